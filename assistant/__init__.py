@@ -1,0 +1,3 @@
+"""A hands-free bench assistant: reads a procedure aloud, understands spoken answers, keeps the record."""
+
+__version__ = "0.1.0"

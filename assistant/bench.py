@@ -1,0 +1,174 @@
+"""The live loop: what is heard becomes an intent, the session decides, the journal keeps, the
+voice speaks. In that order: nothing is spoken as recorded before it is on disk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+from assistant.errors import AssistantError
+from assistant.journal.store import Journal
+from assistant.language import understanding, wording
+from assistant.procedure import reading
+from assistant.procedure.model import Procedure
+from assistant.session import decide as session
+from assistant.session import events as ev
+from assistant.session import intents as it
+from assistant.session import state as st
+from assistant.session.state import Mode
+
+
+def local_now() -> datetime:
+    """Return the time now, local, with its offset from UTC."""
+    return datetime.now().astimezone()
+
+
+class Speaker(Protocol):
+    """Says a reply; returns when it is said or printed."""
+
+    def say(self, text: str) -> None:
+        """Say the text."""
+
+
+class Screen(Protocol):
+    """Shows what goes on, for whoever looks."""
+
+    def heard(self, words: str) -> None:
+        """Show what was understood."""
+
+    def not_taken(self, words: str, why: str) -> None:
+        """Show what was heard and not taken."""
+
+    def said(self, text: str) -> None:
+        """Show what the assistant says."""
+
+
+@dataclass
+class Bench:
+    """One job at the bench, live."""
+
+    journal: Journal
+    speaker: Speaker
+    screen: Screen
+    clock: Callable[[], datetime] = local_now
+    by: str | None = None
+    job: int = 0
+    state: st.State = field(init=False)
+    known: int = 0
+    """How many of the job's events this bench has seen."""
+    _last: tuple[session.Reply, ...] = ()
+
+    def open(
+        self,
+        procedure: Procedure,
+        source: str,
+        *,
+        unit: str | None = None,
+        remark: str | None = None,
+    ) -> None:
+        """Open a new job and speak its first step."""
+        decision = session.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
+        events = [event.model_copy(update={"by": self.by}) for event in decision.events]
+        self.job = self.journal.open_job(events)
+        self.state = st.replay(procedure, events)
+        self.known = len(events)
+        self._speak(decision.replies)
+
+    def take_up(self, job: int) -> None:
+        """Go on with a job from the journal, at the place where it stopped."""
+        events = self.journal.events(job)
+        opened = events[0]
+        if not isinstance(opened, ev.JobOpened):
+            raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
+        # The text that the job was begun with, not what the file says today.
+        procedure = reading.parse(opened.source, f"job {job}'s procedure")
+        self.job, self.known = job, len(events)
+        self.state = st.replay(procedure, events)
+        if self.state.closed:
+            raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
+        self._carry_out(session.take_up(self.state, self.clock(), events[-1].at), None, None)
+
+    @property
+    def over(self) -> bool:
+        """Whether the job is closed."""
+        return self.state.closed
+
+    def typed(self, line: str) -> None:
+        """Take one typed phrase."""
+        self.tick()
+        intent = understanding.understand_typed(line, self.state)
+        words = " ".join(line.split())
+        if intent is None:
+            if words:
+                self.screen.not_taken(words, "not understood; try: what can i say")
+            return
+        self.screen.heard(words)
+        heard = ev.Heard(words=words, recogniser="typed")
+        self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
+
+    def tick(self) -> None:
+        """Say what has become due."""
+        decision = session.decide(self.state, it.Tick(), self.clock())
+        if decision.events:
+            self._carry_out(decision, None, None)
+
+    def spoken(self, heard: ev.Heard, accepted: bool, clip: Callable[[], bytes]) -> None:
+        """Take one phrase that a recogniser heard; `clip` gives its sound as FLAC if it is kept."""
+        self.tick()
+        intent: it.Intent | None = None
+        if accepted:
+            intent = understanding.understand(heard.words.split(), self.state)
+        if intent is None and self.state.mode is Mode.NOTING:
+            intent = it.Note(clipped=True)
+        if intent is None:
+            self.screen.not_taken(heard.words, "no command")
+            if self.state.pending is not None:
+                self._speak((session.Reply("Say again.", session.Tone.QUESTION),), remember=False)
+            return
+        shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
+        self.screen.heard(shown)
+        decision = session.decide(self.state, intent, self.clock())
+        keep = any(
+            isinstance(e, ev.FindingRecorded | ev.NoteRecorded)
+            or (isinstance(e, ev.StepSkipped) and isinstance(intent, it.Note))
+            for e in decision.events
+        )
+        self._carry_out(decision, heard, clip() if keep else None)
+
+    def _carry_out(
+        self, decision: session.Decision, heard: ev.Heard | None, clip: bytes | None
+    ) -> None:
+        if decision.events:
+            events = [
+                event.model_copy(update={"by": self.by, "heard": heard})
+                for event in decision.events
+            ]
+            stored = self.journal.append(self.job, self.known, events, clip)
+            for event in stored:
+                self.state = st.apply(self.state, event)
+            self.known += len(stored)
+        if decision.say_again:
+            self._speak(self._last)
+        else:
+            self._speak(decision.replies)
+
+    def _speak(self, replies: Iterable[session.Reply], remember: bool = True) -> None:
+        replies = tuple(replies)
+        if not replies:
+            return
+        if remember:
+            self._last = replies
+        text = " ".join(reply.text for reply in replies)
+        self.screen.said(text)
+        self.speaker.say(text)
+
+
+def still_open(bench: Bench) -> str:
+    """Return one sentence on where the job was left and how to go on."""
+    return (
+        f"Job {bench.job} stays open at step {bench.state.number}, "
+        f"{wording.sentence(bench.state.step.say)} Go on with: assistant resume {bench.job}"
+    )

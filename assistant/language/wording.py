@@ -1,0 +1,312 @@
+"""How things are said aloud: numbers, quantities, parts of a procedure, events.
+
+Numbers that matter are spoken digit by digit (ICAO Annex 10 Volume II, 5.2.1.4.1); counts and step
+numbers in ordinary words. What is written for the eye ("M8", "newton metres") is turned into words
+here, so that no voice has to guess.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from assistant.language import numbers, units
+from assistant.procedure.model import Fastener, Limits, Quantity, Step, Tighten
+from assistant.session import events as ev
+from assistant.session import state as st
+
+digits = numbers.spell_digits
+count = numbers.cardinal
+
+
+def quantity(value: Decimal, unit: str | None) -> str:
+    """Word a critical value: "one four newton metres"."""
+    said = digits(value)
+    return f"{said} {units.spoken(unit, value)}" if unit else said
+
+
+def amount(value: Quantity) -> str:
+    """Word a procedure's quantity as a critical value."""
+    return quantity(value.value, value.unit)
+
+
+def sentence(text: str) -> str:
+    """Make a sentence of it: a capital, and a full stop where nothing ends it."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!" else ".")
+
+
+def listing(things: Iterable[str], last: str = "and") -> str:
+    """Join with commas and a final "and"."""
+    items = list(things)
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"
+
+
+def several(number: int, one: str, many: str | None = None) -> str:
+    """Word a count of things: "one bolt", "four bolts"."""
+    return f"{count(number)} {one if number == 1 else many or one + 's'}"
+
+
+def duration(seconds: float) -> str:
+    """Word a time span in its two largest units: "two days and three hours"."""
+    left = max(0, round(seconds))
+    said = []
+    for size, name in ((86400, "day"), (3600, "hour"), (60, "minute"), (1, "second")):
+        number, left = divmod(left, size)
+        if number:
+            said.append(several(number, name))
+    return listing(said[:2]) or "no time"
+
+
+_THREAD = re.compile(r"M(\d+(?:\.\d+)?)(?:\s*[x×]\s*(\d+(?:\.\d+)?))?$", re.IGNORECASE)
+
+
+def thread(name: str) -> str:
+    """Word a thread: "M8" is "M eight", "M10x1.25" is "M ten by one point two five"."""
+    match = _THREAD.match(name.strip())
+    if match is None:
+        return re.sub(
+            r"\d+(?:\.\d+)?", lambda m: f" {digits(Decimal(m[0]))} ", name.replace("-", " ")
+        ).strip()
+    whole = match[1].isdigit()
+    said = f"M {count(int(match[1]))}" if whole else f"M {digits(Decimal(match[1]))}"
+    return said + (f" by {digits(Decimal(match[2]))}" if match[2] else "")
+
+
+def number_of_fasteners(fastener: Fastener) -> str:
+    """Word how many of a fastener there are: "four cover bolts"."""
+    name = fastener.name
+    return several(fastener.count, name, name if name.endswith("s") else name + "s")
+
+
+def fastener(one: Fastener) -> str:
+    """Word a fastener in full: count, name, thread, length, grade, position, new, bag."""
+    said = f"{number_of_fasteners(one)}, {thread(one.thread)}"
+    if one.length:
+        said += f", {amount(one.length)} long"
+    if one.grade:
+        said += f", grade {thread(one.grade) if one.grade[0].isdigit() else _grade(one.grade)}"
+    if one.position:
+        said += f", {one.position}"
+    if one.new:
+        said += ", new ones"
+    if one.bag:
+        said += f", bag {count(one.bag)}"
+    return said
+
+
+def _grade(text: str) -> str:
+    return re.sub(r"\d", lambda m: f" {digits(Decimal(m[0]))} ", text.replace("-", " ")).strip()
+
+
+def passes(tighten: Tighten) -> str:
+    """Word a tightening's torques and angles: "one four, then two four newton metres"."""
+    torques = [*tighten.passes, tighten.torque]
+    if len({t.unit for t in torques}) == 1:
+        said = ", then ".join([digits(t.value) for t in torques[:-1]] + [amount(torques[-1])])
+    else:
+        said = ", then ".join(amount(t) for t in torques)
+    angles = ([tighten.angle] if tighten.angle else []) + list(tighten.then_angles)
+    return said + "".join(f", then turn {amount(angle)}" for angle in angles)
+
+
+def locker(tighten: Tighten) -> str:
+    """Word the thread-locker note of a tightening."""
+    if tighten.locker is None:
+        return "no thread locker"
+    said = f"{tighten.locker.strength} strength thread locker"
+    return f"{said}, {tighten.locker.note}" if tighten.locker.note else said
+
+
+def condition_of_threads(tighten: Tighten) -> str:
+    """Word whether the threads are dry or lubricated."""
+    if tighten.lubricated == "dry":
+        return "threads dry"
+    if tighten.lubricated == "thread-locker":
+        return ""
+    return f"threads with {tighten.lubricated}"
+
+
+def order(tighten: Tighten) -> str:
+    """Word the order of tightening."""
+    if tighten.order is None:
+        return "no order is given"
+    if isinstance(tighten.order, str):
+        return {
+            "star": "in a star, opposite bolts in turn",
+            "spiral": "from the centre outwards in a spiral",
+            "circle": "one after the other around the circle",
+            "as numbered": "in the order of their numbers",
+        }[tighten.order]
+    return "in the order " + ", ".join(count(number) for number in tighten.order)
+
+
+def limits(of: Limits) -> str:
+    """Word the limits of a reading."""
+    if of.least and of.most:
+        low = digits(of.least.value) if of.least.unit == of.most.unit else amount(of.least)
+        return f"{low} to {amount(of.most)}"
+    if of.least:
+        return f"at least {amount(of.least)}"
+    if of.most:
+        return f"at most {amount(of.most)}"
+    return "no limits are given"
+
+
+def hazard(signal: str, say: str) -> str:
+    """Word a hazard: the signal word, then what to beware of."""
+    return f"{signal.capitalize()}. {sentence(say)}"
+
+
+def target(of: st.Target, fastener_too: bool = True) -> str:
+    """Word one pass of tightening: "cover bolts, pass one of two, one four newton metres"."""
+    named = f"{of.tighten.fastener}, " if fastener_too else ""
+    turn = of.unit == "°"
+    if of.stages > 1:
+        named += f"pass {count(of.stage)} of {count(of.stages)}, "
+    return f"{named}{'turn ' if turn else ''}{quantity(of.value, of.unit)}"
+
+
+def outstanding(item: st.Outstanding) -> str:
+    """Word what keeps a step from being done, so that it says what to do."""
+    match item:
+        case st.HazardsToHear(hazards):
+            return f"the {listing(dict.fromkeys(h.signal.value for h in hazards))} to affirm"
+        case st.StepBefore(step, number):
+            return f"step {count(number)} to do first, {_lower(step.say)}"
+        case st.ConditionToAffirm(before):
+            return f"to affirm: {_lower(before.affirm or '')}"
+        case st.QuestionToAnswer(step) if step.question:
+            return f"the question: {question(step)}"
+        case st.ReadingToTake(reading):
+            return f"the reading {reading.name}"
+        case st.TorqueToRecord(one):
+            return f"the torque, {target(one)}"
+        case st.BagToRecord(number):
+            return f"the bag, bag {count(number)}"
+        case st.TimeToPass(purpose, seconds, due):
+            if due is None:
+                return f"the {purpose}, {duration(seconds)}, not started: say start timer"
+            return f"the {purpose}, until {due:%H:%M}"
+    raise TypeError(f"no words for {item!r}")
+
+
+def _lower(text: str) -> str:
+    text = text.rstrip(".?!")
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def question(step: Step) -> str:
+    """Word a step's question with its answers."""
+    if step.question is None:
+        raise LookupError(f"step {step.id} asks nothing")
+    answers = listing((f"{a.say}" for a in step.question.answers), "or")
+    return f"{sentence(step.question.say)} Say {answers}."
+
+
+def event(of: ev.Base) -> str:
+    """Word an event as it is read back, disregarded and shown in the log; no full stop."""
+    match of:
+        case ev.TorqueRecorded():
+            stage = f", pass {count(of.stage)} of {count(of.stages)}" if of.stages > 1 else ""
+            verb = "turned" if of.unit == "°" else "tightened"
+            over = "" if of.within else f", where {quantity(of.asked, of.asked_unit)} was asked"
+            return f"{of.fastener}{stage} {verb} {quantity(of.value, of.unit)}{over}"
+        case ev.ReadingRecorded():
+            out = f", outside the limits {of.limits}" if of.within is False else ""
+            return f"{of.name} {quantity(of.value, of.unit)}{out}"
+        case ev.ValueWorkedOut():
+            out = f", outside the limits {of.limits}" if of.within is False else ""
+            return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
+        case ev.PartChosen():
+            note = f", {of.note}" if of.note else ""
+            return f"use {of.part}{note}"
+        case ev.BagRecorded():
+            over = "" if of.within else f", where bag {count(of.asked or 0)} was asked"
+            return f"bag {count(of.number)}{over}"
+        case ev.PartOrdered():
+            return f"order {count(of.count)} {of.part}"
+        case ev.FindingRecorded():
+            return f"{of.part} {of.condition}" + (f", {of.place}" if of.place else "")
+        case ev.NoteRecorded():
+            return f"note: {of.text}" if of.text else "a spoken note"
+        case ev.QuestionAnswered():
+            return f"{of.answer}"
+        case ev.HazardsHeard():
+            return f"heard: {listing(of.hazards)}"
+        case ev.ConditionAffirmed():
+            return f"affirmed: {_lower(of.condition)}"
+        case ev.TimerStarted():
+            return f"{of.name} started, {duration(of.seconds)}"
+        case ev.TimerRang():
+            return f"{of.name} is up"
+        case ev.StepEntered():
+            return "went to the step"
+        case ev.StepDone():
+            return "step done"
+        case ev.StepSkipped():
+            return f"step skipped, {of.reason}"
+        case ev.ValueQuestioned():
+            return f"questioned: heard {of.said}. {of.why}"
+        case ev.Withdrawn():
+            return f"{'corrected' if of.corrected else 'withdrawn'}: {of.what}"
+        case ev.JobOpened():
+            return f"job opened: {of.title}, revision {of.revision}"
+        case ev.JobTakenUp():
+            return "job taken up again"
+        case ev.JobClosed():
+            return "job closed" + (f" with {listing(of.left)}" if of.left else "")
+        case ev.QuestionDropped():
+            return f"dropped: {of.what}"
+        case ev.CloseAsked():
+            return "asked to close the job"
+        case ev.SkipAsked():
+            return "asked to skip the step"
+        case ev.NoteOpened():
+            return "note opened"
+        case ev.StoodBy():
+            return "standing by"
+        case ev.Resumed():
+            return "listening again"
+    raise TypeError(f"no words for {of!r}")
+
+
+def step_heading(number: int, step: Step) -> str:
+    """Word a step's number and what to do."""
+    return f"Step {count(number)}. {sentence(step.say)}"
+
+
+def briefing(step: Step, answers: dict[str, str]) -> Sequence[str]:
+    """Word what a step asks for beyond its sentence: fits, torques, locker, readings, bag, wait."""
+    said: list[str] = []
+    for fit in step.fit:
+        if fit.applies(answers):
+            new = "new " if fit.new else ""
+            number = "" if fit.count == 1 else f"{count(fit.count)} "
+            how = f", {fit.how}" if fit.how else ""
+            said.append(sentence(f"fit {number}{new}{fit.part}{how}"))
+    if step.from_bag:
+        said.append(f"Hardware from bag {count(step.from_bag)}.")
+    for tighten in step.tighten:
+        if tighten.applies(answers):
+            # The number last: it is what has to stay in the ear.
+            parts = [tighten.fastener, locker(tighten), condition_of_threads(tighten)]
+            said.append(sentence(f"{', '.join(p for p in parts if p)}, {passes(tighten)}"))
+    if step.question:
+        said.append(question(step))
+    for reading in step.readings:
+        if reading.applies(answers):
+            say = sentence(reading.say) if reading.say else sentence(f"measure {reading.name}")
+            known = reading.limits.least or reading.limits.most
+            said.append(f"{say} Limits {limits(reading.limits)}." if known else say)
+    if step.bag:
+        said.append(f"Bag {count(step.bag)}.")
+    if step.wait and step.wait.applies(answers):
+        wait = duration(st.wait_seconds(step))
+        said.append(sentence(f"{step.wait.purpose}, {wait}: say start timer"))
+    return said

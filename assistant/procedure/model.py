@@ -1,0 +1,379 @@
+"""The procedure: what a shop's own text file says is to be done, in order.
+
+Every class is frozen and refuses keys that it does not know, so that a slip of the pen is found
+when the file is read and not at the bench. Quantities are written as people write them, a number
+and a unit ("14 N·m", "0.05 mm", "24 h"), and kept as a `Quantity` with the unit as written.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+from rapidfuzz import process
+
+from assistant.trade import units
+
+
+class Model(BaseModel):
+    """Base of all parts of a procedure: frozen, and strict about unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _know_every_key(cls, data: Any) -> Any:
+        if isinstance(data, dict):
+            for key in data:
+                if key not in cls.model_fields:
+                    near = process.extractOne(str(key), list(cls.model_fields), score_cutoff=60)
+                    hint = (
+                        f"did you mean '{near[0]}'?"
+                        if near
+                        else "known keys are " + ", ".join(cls.model_fields)
+                    )
+                    raise PydanticCustomError(
+                        "unknown_key",
+                        "unknown key '{key}'; {hint}",
+                        {"key": str(key), "hint": hint},
+                    )
+        return data
+
+
+class Quantity(Model):
+    """A number with its unit, the number exactly as written (14.0 stays 14.0)."""
+
+    value: Decimal
+    unit: str
+
+    def __str__(self) -> str:
+        return f"{self.value} {self.unit}"
+
+
+_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*(\S.*?)\s*")
+
+
+def _quantity(value: Any) -> Any:
+    if isinstance(value, Quantity | dict):
+        return value
+    match = _QUANTITY.fullmatch(str(value))
+    if match is None:
+        raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
+    return {"value": match[1], "unit": units.canonical(match[2])}
+
+
+Amount = Annotated[Quantity, BeforeValidator(_quantity)]
+Unit = Annotated[str, BeforeValidator(lambda text: units.canonical(str(text)))]
+Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
+Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
+Words = Annotated[
+    str,
+    StringConstraints(pattern=r"^[a-z][a-z' -]*$", to_lower=True, min_length=1, max_length=60),
+]
+"""What is said aloud to name a thing: letters and spaces only, numbers spelt out."""
+
+
+class Signal(StrEnum):
+    """Signal words, by how badly it can hurt (ANSI Z535.6)."""
+
+    DANGER = "danger"
+    WARNING = "warning"
+    CAUTION = "caution"
+    NOTICE = "notice"
+
+    @property
+    def must_be_affirmed(self) -> bool:
+        """Whether somebody can be hurt: then it has to be affirmed, not only spoken."""
+        return self is not Signal.NOTICE
+
+
+class Hazard(Model):
+    """A signal word and what to beware of, one or two spoken sentences."""
+
+    signal: Signal
+    say: Spoken
+
+
+class Variants(Model):
+    """Mixin: a thing that only applies after certain answers."""
+
+    when: dict[Ident, Words | tuple[Words, ...]] = Field(default_factory=dict)
+    """Question name to the answer (or answers) for which this applies; empty: always."""
+
+    def applies(self, answers: dict[str, str]) -> bool:
+        """Whether the answers given so far let this apply; an open question does not."""
+        return all(
+            answers.get(name) in ((want,) if isinstance(want, str) else want)
+            for name, want in self.when.items()
+        )
+
+
+class Part(Model):
+    """A part of the assembly that can be found wanting, fitted or ordered."""
+
+    name: Words
+    also: tuple[Words, ...] = ()
+    """Other ways to say it."""
+    plural: Words | None = None
+    number: str | None = Field(default=None, max_length=60)
+    """The maker's part number, for the parts desk."""
+    count: int = Field(default=1, ge=1, le=999)
+
+    @property
+    def plural_name(self) -> str:
+        """How several of them are said."""
+        return self.plural or self.name + "s"
+
+
+class Item(Model):
+    """A tool or consumable to have at hand."""
+
+    name: Spoken
+    count: int = Field(default=1, ge=1, le=999)
+    amount: Amount | None = None
+
+
+class Fastener(Variants):
+    """One kind of fastener in a joint; two lengths in one joint are two of these."""
+
+    name: Words
+    count: int = Field(ge=1, le=500)
+    thread: str = Field(max_length=30)
+    """Such as M8, M10x1.25 or 1/4-20."""
+    length: Amount | None = None
+    grade: str | None = Field(default=None, max_length=30)
+    """Property class, such as "8.8" or "A4-70"."""
+    position: Spoken | None = None
+    new: bool = False
+    bag: int | None = Field(default=None, ge=1, le=999)
+    grip: Amount | None = None
+    """Thickness clamped, washers left out."""
+    washer: Amount | None = None
+    hole_depth: Amount | None = None
+    """Depth of thread in a blind hole, from the joint face."""
+    engaged_in: Literal["steel", "cast iron", "aluminium"] | None = None
+
+
+class Locker(Model):
+    """Thread-locker on a joint."""
+
+    strength: Literal["low", "medium", "high"]
+    note: Spoken | None = None
+
+
+class Tighten(Variants):
+    """Tightening one kind of fastener of the step."""
+
+    fastener: Words
+    torque: Amount
+    tolerance: Annotated[Decimal, Field(gt=0, le=30)] = Decimal(5)
+    """How far the torque said may be from the one asked for, in percent."""
+    passes: tuple[Amount, ...] = ()
+    """Torques of the passes before the last one; the last is `torque`."""
+    order: str | tuple[int, ...] | None = None
+    """`star`, `spiral`, `circle`, `as numbered`, or the bolts' numbers in order."""
+    angle: Amount | None = None
+    """Angle after the torque, in degrees, in one go."""
+    then_angles: tuple[Amount, ...] = ()
+    """Further angles after the first one."""
+    lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste"] = "dry"
+    adapter: Amount | None = None
+    """Length of an adapter in line with the wrench."""
+    locker: Locker | None = None
+
+
+class Fit(Variants):
+    """A part fitted in a step."""
+
+    part: Words
+    count: int = Field(default=1, ge=1, le=999)
+    how: Spoken | None = None
+    """Orientation, lubricant: how it goes in."""
+    new: bool = False
+
+
+class Remove(Variants):
+    """A part taken off in a step, and the bag that it goes into."""
+
+    part: Words
+    count: int = Field(default=1, ge=1, le=999)
+    discard: bool = False
+
+
+class Answer(Model):
+    """One answer to a step's question."""
+
+    say: Words
+    also: tuple[Words, ...] = ()
+    then: Spoken | None = None
+    """What the assistant says to this answer."""
+    go_to: Ident | None = None
+    """The step that this answer leads to instead of the next one."""
+
+
+class Question(Model):
+    """A question that the technician answers by looking at the part."""
+
+    name: Ident
+    say: Spoken
+    answers: Annotated[tuple[Answer, ...], Field(min_length=2, max_length=12)]
+
+
+class Limits(Model):
+    """The least and the most that a reading may be; either may be left out."""
+
+    least: Amount | None = None
+    most: Amount | None = None
+
+
+class Reading(Variants):
+    """A reading to take with an instrument."""
+
+    name: Words
+    unit: Unit
+    say: Spoken | None = None
+    limits: Limits = Limits()
+    resolution: Amount | None = None
+    """The instrument's graduation, for judging a reading close to its limit."""
+    plausible: Limits = Limits()
+    """Outside these the instrument or the hearing must be wrong; kept wider than the limits."""
+
+
+class Derived(Variants):
+    """A value worked out from readings by a formula."""
+
+    name: Words
+    formula: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    """Arithmetic on the readings' names, their spaces written as underscores."""
+    unit: Unit
+    limits: Limits = Limits()
+
+
+class ChoiceRow(Model):
+    """One row of a choice: values above `over` and up to and including `up_to` take `part`."""
+
+    over: Amount | None = None
+    up_to: Amount | None = None
+    part: Words
+    note: Spoken | None = None
+
+
+class Choice(Model):
+    """A part chosen from a reading or a worked-out value: the first row that holds it."""
+
+    of: Words
+    """The reading or worked-out value to choose by."""
+    rows: Annotated[tuple[ChoiceRow, ...], Field(min_length=1, max_length=100)]
+
+
+class Wait(Variants):
+    """A time to let pass: cure, drain, pressure hold."""
+
+    purpose: Words
+    time: Amount
+    starts: Literal["on entering", "on start timer"] = "on start timer"
+
+
+class Before(Model):
+    """What must be true before a step may be done: another step, or a thing affirmed."""
+
+    step: Ident | None = None
+    affirm: Spoken | None = None
+
+
+class Step(Variants):
+    """One step: what to do, and all that goes with it."""
+
+    id: Ident
+    say: Spoken
+    detail: Spoken | None = None
+    before: tuple[Before, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    tools: tuple[Spoken, ...] = ()
+    fasteners: tuple[Fastener, ...] = ()
+    remove: tuple[Remove, ...] = ()
+    bag: int | None = Field(default=None, ge=1, le=999)
+    """The bag that what comes off goes into; spoken, and said back by the technician."""
+    from_bag: int | None = Field(default=None, ge=1, le=999)
+    """The bag from the strip-down that this step takes its hardware from."""
+    fit: tuple[Fit, ...] = ()
+    question: Question | None = None
+    readings: tuple[Reading, ...] = ()
+    derived: tuple[Derived, ...] = ()
+    choice: Choice | None = None
+    tighten: tuple[Tighten, ...] = ()
+    wait: Wait | None = None
+
+
+class Stage(Model):
+    """A named stage of the job: strip-down, inspection, build-up."""
+
+    name: Spoken
+    steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=500)]
+
+
+class Equipment(Model):
+    """What the procedure is for."""
+
+    kind: Spoken
+    maker: Spoken | None = None
+    model: Spoken | None = None
+
+
+class Procedure(Model):
+    """A whole procedure, as read from one file."""
+
+    procedure: Ident
+    title: Spoken
+    revision: str = Field(max_length=30, coerce_numbers_to_str=True)
+    sample: bool = False
+    """An invented example: said so at the start of the job and on the record."""
+    equipment: Equipment
+    hazards: tuple[Hazard, ...] = ()
+    tools: tuple[Item, ...] = ()
+    consumables: tuple[Item, ...] = ()
+    parts: tuple[Part, ...] = ()
+    conditions: tuple[Words, ...] = ()
+    """Conditions beyond the usual ones, for findings."""
+    places: tuple[Words, ...] = ()
+    """Places on this assembly, for findings: upper, lower, drum side."""
+    respell: dict[Words, Words] = Field(default_factory=dict)
+    """Words that recognisers lack, spelt with words that they have: circlip = sir clip."""
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=50)]
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """All steps, in order."""
+        return tuple(step for stage in self.stages for step in stage.steps)
+
+    def stage_of(self, step_id: str) -> Stage:
+        """Return the stage that holds the step."""
+        for stage in self.stages:
+            if any(step.id == step_id for step in stage.steps):
+                return stage
+        raise KeyError(step_id)
+
+    def index(self, step_id: str) -> int:
+        """Return the place of the step in `steps`, from 0."""
+        for number, step in enumerate(self.steps):
+            if step.id == step_id:
+                return number
+        raise KeyError(step_id)
+
+    def part(self, name: str) -> Part | None:
+        """Return the part called so, by any of its names."""
+        for part in self.parts:
+            if name == part.name or name == part.plural_name or name in part.also:
+                return part
+        return None

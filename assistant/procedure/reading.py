@@ -1,0 +1,161 @@
+"""Reads a procedure file, and says in which line it is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+from assistant import resources
+from assistant.errors import AssistantError
+from assistant.procedure import checking
+from assistant.procedure.model import Procedure
+
+MOST_BYTES = 1_000_000
+"""A procedure is text that a person writes; a larger file is some mistake."""
+
+_ENDINGS = (".yaml", ".yml")
+
+
+class ProcedureError(AssistantError):
+    """A procedure file that cannot be worked from: every fault found, each with its line."""
+
+
+def find(name: str) -> Path:
+    """Return the file of a procedure given as a path, or by the name of a sample.
+
+    Raises AssistantError, with the samples' names, where there is no such file.
+    """
+    path = Path(name).expanduser()
+    if path.is_file():
+        return path
+    if path.suffix in _ENDINGS or len(path.parts) > 1:
+        raise AssistantError(f"There is no procedure file {name}.")
+    known = samples()
+    if name in known:
+        return known[name]
+    raise AssistantError(
+        f"There is no procedure file or sample called {name}. "
+        f"The samples are {', '.join(known)}; or give a path such as ./{name}.yaml."
+    )
+
+
+def samples() -> dict[str, Path]:
+    """Return the sample procedures that ship with the assistant, by name."""
+    folder = resources.folder("procedures")
+    return {path.stem: path for path in sorted(folder.glob("*.yaml"))}
+
+
+def read(path: Path) -> Procedure:
+    """Read and check the procedure in `path`.
+
+    Raises ProcedureError naming the file, the line and what was expected for every fault.
+    """
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise ProcedureError(f"{path}: larger than a procedure can be ({MOST_BYTES} bytes).")
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
+    except UnicodeDecodeError as error:
+        raise ProcedureError(f"{path}: not UTF-8 text (byte {error.start}).") from error
+    return parse(text, str(path))
+
+
+def parse(text: str, source: str) -> Procedure:
+    """Read a procedure from its text; `source` names it in errors. Raises ProcedureError."""
+    tree = _tree(text, source)
+    try:
+        procedure = Procedure.model_validate(_plain(tree))
+    except ValidationError as error:
+        faults = []
+        for fault in error.errors():
+            where: tuple[Any, ...] = tuple(fault["loc"])
+            if fault["type"] == "unknown_key":
+                where += (fault["ctx"]["key"],)
+            faults.append((where, _expected(fault)))
+        raise _error(source, tree, faults) from None
+    faults = list(checking.faults(procedure))
+    if faults:
+        raise _error(source, tree, faults)
+    return procedure
+
+
+def _tree(text: str, source: str) -> CommentedMap:
+    try:
+        tree = YAML(typ="rt", pure=True).load(text)
+    except MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else 1
+        problem = (error.problem or "not YAML").splitlines()[0]
+        raise ProcedureError(f"{source}:{line}: {problem}.") from None
+    except YAMLError as error:
+        raise ProcedureError(f"{source}:1: not YAML: {str(error).splitlines()[0]}.") from None
+    except RecursionError:
+        raise ProcedureError(f"{source}:1: nested too deeply for a procedure.") from None
+    if not isinstance(tree, CommentedMap):
+        raise ProcedureError(
+            f"{source}:1: expected a procedure, starting with a line such as procedure: my-pump."
+        )
+    return tree
+
+
+def _plain(node: Any, depth: int = 0) -> Any:
+    """Turn the marked-up YAML tree into plain dicts and lists."""
+    if depth > 40:
+        raise RecursionError
+    if isinstance(node, CommentedMap):
+        return {str(key): _plain(value, depth + 1) for key, value in node.items()}
+    if isinstance(node, CommentedSeq):
+        return [_plain(value, depth + 1) for value in node]
+    return node
+
+
+def _expected(fault: Any) -> str:
+    kind, message = fault["type"], str(fault["msg"])
+    if kind == "missing":
+        return f"the key '{fault['loc'][-1]}' is missing here"
+    message = message.removeprefix("Value error, ")
+    if kind == "string_pattern_mismatch":
+        if "'" in fault["ctx"]["pattern"]:
+            message = "expected words to be said aloud (letters only, numbers spelt out)"
+        else:
+            message = "expected a short name of small letters, digits and hyphens"
+    value = fault.get("input")
+    if isinstance(value, str | int | float) and repr(value) not in message:
+        message += f", not {value!r}"
+    return message[0].lower() + message[1:]
+
+
+def _error(
+    source: str, tree: CommentedMap, faults: Sequence[tuple[tuple[Any, ...], str]]
+) -> ProcedureError:
+    lines = sorted((_line(tree, where), _path(where), message) for where, message in faults)
+    return ProcedureError(
+        "\n".join(f"{source}:{line}: {path}{message}." for line, path, message in lines)
+    )
+
+
+def _path(where: Sequence[Any]) -> str:
+    names = [str(part) for part in where if isinstance(part, str)]
+    return f"{names[-1]}: " if names else ""
+
+
+def _line(tree: Any, where: Sequence[Any]) -> int:
+    """Return the line, from 1, of the deepest part of `where` that the file holds."""
+    node, line = tree, 1
+    for part in where:
+        if isinstance(node, CommentedMap) and part in node:
+            line = node.lc.key(part)[0] + 1
+        elif isinstance(node, CommentedSeq) and isinstance(part, int) and part < len(node):
+            line = node.lc.item(part)[0] + 1
+        else:
+            # A key of a union's branch stands in no file; look past it.
+            continue
+        node = node[part]
+    return line

@@ -1,0 +1,322 @@
+"""What happened: the events that make up a job's record.
+
+Events are facts in the order in which they came about; none is ever changed. A withdrawal or a
+correction is an event of its own that names the turn it takes back. A turn is one thing said and
+all that followed from it, so that it can be withdrawn as one.
+
+Each event carries the time with the local offset, the step, who, and for anything heard the
+words, the confidence and the recogniser. They are pydantic models because they go to disk as
+JSON; `EVENT` reads them back.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
+
+
+class Heard(BaseModel):
+    """How a phrase came in: its words, how sure the recogniser was, and its clip, if kept."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    words: str
+    confidence: float | None = None
+    """0 to 1; None for typed words."""
+    recogniser: str
+    """Name of the recogniser, or "typed"."""
+    clip: int | None = None
+    """Number of the audio clip in the journal, where one is kept."""
+
+
+class Base(BaseModel):
+    """What every event has."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    at: AwareDatetime
+    """When, in local time with its offset from UTC."""
+    turn: int
+    """Which thing said, from 1, it belongs to."""
+    step: str | None = None
+    by: str | None = None
+    heard: Heard | None = None
+
+
+class JobOpened(Base):
+    """A job was started. Keeps the procedure's text, so that it is resumed as it was."""
+
+    kind: Literal["job opened"] = "job opened"
+    procedure: str
+    title: str
+    revision: str
+    sample: bool
+    source: str
+    """The procedure's text, as worked from."""
+    unit: str | None = None
+    """Which machine: a serial number or the customer's job, as given."""
+    remark: str | None = None
+
+
+class JobTakenUp(Base):
+    """The job was gone on with after a stop."""
+
+    kind: Literal["job taken up"] = "job taken up"
+
+
+class StepEntered(Base):
+    """The technician went to a step (`step` is the new one)."""
+
+    kind: Literal["step entered"] = "step entered"
+    came_from: str | None = None
+
+
+class StepDone(Base):
+    """The step was left with nothing outstanding."""
+
+    kind: Literal["step done"] = "step done"
+
+
+class StepSkipped(Base):
+    """The step was left undone, for a reason."""
+
+    kind: Literal["step skipped"] = "step skipped"
+    reason: str
+    outstanding: tuple[str, ...] = ()
+
+
+class HazardsHeard(Base):
+    """The step's hazards were spoken and affirmed."""
+
+    kind: Literal["hazards heard"] = "hazards heard"
+    hazards: tuple[str, ...]
+
+
+class ConditionAffirmed(Base):
+    """Something that must be true before the step was affirmed."""
+
+    kind: Literal["condition affirmed"] = "condition affirmed"
+    condition: str
+
+
+class TorqueRecorded(Base):
+    """One pass of tightening was done: to a torque, or by an angle (unit "°")."""
+
+    kind: Literal["torque recorded"] = "torque recorded"
+    fastener: str
+    stage: int
+    """Which of the fastener's passes and angles, from 1."""
+    stages: int
+    value: Decimal
+    unit: str
+    asked: Decimal
+    asked_unit: str
+    within: bool
+    first_heard: str | None = None
+    """A value heard before and questioned, or corrected in one breath."""
+
+
+class ReadingRecorded(Base):
+    """An instrument was read."""
+
+    kind: Literal["reading recorded"] = "reading recorded"
+    name: str
+    value: Decimal
+    unit: str
+    limits: str | None = None
+    within: bool | None = None
+    """None where the procedure sets no limits."""
+    first_heard: str | None = None
+
+
+class ValueWorkedOut(Base):
+    """A value followed from readings."""
+
+    kind: Literal["value worked out"] = "value worked out"
+    name: str
+    value: Decimal
+    unit: str
+    limits: str | None = None
+    within: bool | None = None
+
+
+class PartChosen(Base):
+    """A part followed from a reading or a worked-out value."""
+
+    kind: Literal["part chosen"] = "part chosen"
+    part: str
+    by_value: str
+    note: str | None = None
+
+
+class BagRecorded(Base):
+    """What came off is in this bag."""
+
+    kind: Literal["bag recorded"] = "bag recorded"
+    number: int
+    asked: int | None = None
+    within: bool = True
+    contents: str | None = None
+    first_heard: str | None = None
+
+
+class PartOrdered(Base):
+    """A part is to be ordered."""
+
+    kind: Literal["part ordered"] = "part ordered"
+    part: str
+    count: int
+    part_number: str | None = None
+    first_heard: str | None = None
+
+
+class FindingRecorded(Base):
+    """A part was found in some condition."""
+
+    kind: Literal["finding"] = "finding"
+    part: str
+    condition: str
+    place: str | None = None
+
+
+class NoteRecorded(Base):
+    """Free speech, kept as its clip, or as text where it was typed."""
+
+    kind: Literal["note"] = "note"
+    text: str | None = None
+
+
+class QuestionAnswered(Base):
+    """The step's question was answered."""
+
+    kind: Literal["question answered"] = "question answered"
+    question: str
+    answer: str
+
+
+class TimerStarted(Base):
+    """A timer was started."""
+
+    kind: Literal["timer started"] = "timer started"
+    name: str
+    seconds: int
+    for_wait: bool = False
+
+
+class TimerRang(Base):
+    """A timer was due and was announced."""
+
+    kind: Literal["timer rang"] = "timer rang"
+    name: str
+    started_turn: int
+
+
+Recordable = Annotated[
+    TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered, Field(discriminator="kind")
+]
+"""What is questioned when it does not fit."""
+
+
+class ValueQuestioned(Base):
+    """A value did not fit, and the technician was asked. Nothing is recorded yet."""
+
+    kind: Literal["value questioned"] = "value questioned"
+    candidate: Recordable
+    """What would be recorded if it is affirmed."""
+    said: str
+    """The value as heard, worded."""
+    why: str
+    may_affirm: bool = True
+    """False where the value cannot be right, such as one of the wrong kind."""
+
+
+class SkipAsked(Base):
+    """The technician wants to skip and was asked for the reason."""
+
+    kind: Literal["skip asked"] = "skip asked"
+
+
+class CloseAsked(Base):
+    """The technician wants to close the job with something left and was asked to affirm."""
+
+    kind: Literal["close asked"] = "close asked"
+    left: tuple[str, ...]
+
+
+class NoteOpened(Base):
+    """The technician said "note"; what is said next is kept whole."""
+
+    kind: Literal["note opened"] = "note opened"
+    as_reason: bool = False
+
+
+class QuestionDropped(Base):
+    """What was asked was withdrawn or refused; nothing came of it."""
+
+    kind: Literal["question dropped"] = "question dropped"
+    what: str
+
+
+class Withdrawn(Base):
+    """A turn was taken back; corrected, where something stands in its place."""
+
+    kind: Literal["withdrawn"] = "withdrawn"
+    withdrew: int
+    what: str
+    corrected: bool = False
+
+
+class StoodBy(Base):
+    """Listening stopped until "resume"."""
+
+    kind: Literal["stood by"] = "stood by"
+
+
+class Resumed(Base):
+    """Listening went on."""
+
+    kind: Literal["resumed"] = "resumed"
+
+
+class JobClosed(Base):
+    """The job was closed."""
+
+    kind: Literal["job closed"] = "job closed"
+    left: tuple[str, ...] = ()
+
+
+Event = Annotated[
+    JobOpened
+    | JobTakenUp
+    | StepEntered
+    | StepDone
+    | StepSkipped
+    | HazardsHeard
+    | ConditionAffirmed
+    | TorqueRecorded
+    | ReadingRecorded
+    | ValueWorkedOut
+    | PartChosen
+    | BagRecorded
+    | PartOrdered
+    | FindingRecorded
+    | NoteRecorded
+    | QuestionAnswered
+    | TimerStarted
+    | TimerRang
+    | ValueQuestioned
+    | SkipAsked
+    | CloseAsked
+    | NoteOpened
+    | QuestionDropped
+    | Withdrawn
+    | StoodBy
+    | Resumed
+    | JobClosed,
+    Field(discriminator="kind"),
+]
+
+EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+"""Reads an event from its JSON: `EVENT.validate_json(text)`."""

@@ -1,0 +1,249 @@
+"""What the technician can mean: every intent, typed, in one place.
+
+An intent holds what was said and nothing about how it was heard. Values are Decimals exactly as
+said; units are canonical keys of `assistant.language.units`, None where no unit was said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+@dataclass(frozen=True, slots=True)
+class Intent:
+    """Base of all intents."""
+
+
+# move
+
+
+@dataclass(frozen=True, slots=True)
+class Next(Intent):
+    """Go to the next step; the present one is done."""
+
+
+@dataclass(frozen=True, slots=True)
+class Previous(Intent):
+    """Go to the step before."""
+
+
+@dataclass(frozen=True, slots=True)
+class Skip(Intent):
+    """Leave the step undone; a reason is asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason(Intent):
+    """Why a step is skipped."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class GoTo(Intent):
+    """Go to the step with this number, from 1."""
+
+    number: int
+
+
+# hear
+
+
+@dataclass(frozen=True, slots=True)
+class SayAgain(Intent):
+    """Repeat what was said last."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack(Intent):
+    """Say what is recorded at this step."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhereAreWe(Intent):
+    """Say the job, the step and what is outstanding."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIsLeft(Intent):
+    """Say how much of the job is left."""
+
+
+@dataclass(frozen=True, slots=True)
+class Help(Intent):
+    """Say what can be said here."""
+
+
+# ask
+
+
+class Topic(StrEnum):
+    """What can be asked about a step."""
+
+    TORQUE = "torque"
+    LOCKER = "locker"
+    TOOL = "tool"
+    PARTS = "parts"
+    BAG = "bag"
+    COUNT = "count"
+    HAZARD = "hazard"
+    SIZE = "size"
+    LIMITS = "limits"
+    ORDER = "order"
+    HOW = "how"
+    DETAIL = "detail"
+
+
+@dataclass(frozen=True, slots=True)
+class Ask(Intent):
+    """Ask about the present step; a torque may be asked for in another unit."""
+
+    topic: Topic
+    unit: str | None = None
+
+
+# record
+
+
+@dataclass(frozen=True, slots=True)
+class Tightened(Intent):
+    """A fastener was tightened to a torque, or turned by an angle (unit "°")."""
+
+    value: Decimal
+    unit: str | None = None
+    fastener: str | None = None
+    slip: Decimal | None = None
+    """A value said first and corrected in the same breath."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading(Intent):
+    """An instrument was read."""
+
+    value: Decimal
+    unit: str | None = None
+    name: str | None = None
+    slip: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bag(Intent):
+    """What came off is in this bag."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Order(Intent):
+    """A part is to be ordered."""
+
+    part: str
+    count: int = 1
+
+
+# answer
+
+
+@dataclass(frozen=True, slots=True)
+class Affirm(Intent):
+    """Yes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Negative(Intent):
+    """No."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen(Intent):
+    """One of the answers to the step's own question."""
+
+    answer: str
+
+
+# find
+
+
+@dataclass(frozen=True, slots=True)
+class Finding(Intent):
+    """A part was found in some condition, at some place."""
+
+    part: str
+    condition: str
+    place: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Note(Intent):
+    """Free speech to keep; None where only the word "note" was said and the speech follows."""
+
+    text: str | None = None
+    clipped: bool = False
+    """Whether the speech itself is in the clip of this phrase."""
+
+
+# mend
+
+
+@dataclass(frozen=True, slots=True)
+class Value(Intent):
+    """A bare number, in answer to a question about a number."""
+
+    value: Decimal
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Correction(Intent):
+    """Replace the last thing of the same kind by this."""
+
+    instead: Intent
+
+
+@dataclass(frozen=True, slots=True)
+class Disregard(Intent):
+    """Withdraw the last thing said."""
+
+
+# time
+
+
+@dataclass(frozen=True, slots=True)
+class StartTimer(Intent):
+    """Start a timer; None for the time that the step asks for."""
+
+    seconds: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLeft(Intent):
+    """Say how long the timers have to go."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tick(Intent):
+    """Time has passed: nobody said anything, but a timer may be due."""
+
+
+# attention
+
+
+@dataclass(frozen=True, slots=True)
+class StandBy(Intent):
+    """Stop listening until `Resume`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Resume(Intent):
+    """Listen again."""
+
+
+@dataclass(frozen=True, slots=True)
+class CloseJob(Intent):
+    """The job is finished."""
+
+
+ALL: tuple[type[Intent], ...] = tuple(Intent.__subclasses__())
+"""Every kind of intent."""

@@ -1,0 +1,333 @@
+"""Where a job stands: folded from its events, and nothing else.
+
+`apply(state, event)` gives the next state; the same events always give the same state. What is
+outstanding, which steps apply and what the assistant is waiting for are worked out from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from decimal import Decimal
+from enum import StrEnum
+from typing import TypeVar
+
+from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
+from assistant.session import events as ev
+from assistant.trade import units
+
+E = TypeVar("E", bound=ev.Base)
+
+
+class Mode(StrEnum):
+    """What the session waits for; it decides what each intent does."""
+
+    WORKING = "working"
+    QUESTIONING = "questioning"
+    SKIPPING = "skipping"
+    NOTING = "noting"
+    CLOSING = "closing"
+    STANDING_BY = "standing by"
+    CLOSED = "closed"
+
+
+Pending = ev.ValueQuestioned | ev.SkipAsked | ev.NoteOpened | ev.CloseAsked
+
+_MODES: dict[type[ev.Base], Mode] = {
+    ev.ValueQuestioned: Mode.QUESTIONING,
+    ev.SkipAsked: Mode.SKIPPING,
+    ev.NoteOpened: Mode.NOTING,
+    ev.CloseAsked: Mode.CLOSING,
+}
+
+
+@dataclass(frozen=True)
+class Target:
+    """One pass of tightening that a step asks for."""
+
+    tighten: Tighten
+    stage: int
+    stages: int
+    value: Decimal
+    unit: str
+
+
+@dataclass(frozen=True)
+class State:
+    """The state of one job. Treat it as a value: `apply` makes a new one."""
+
+    procedure: Procedure
+    history: tuple[ev.Event, ...] = ()
+    """The events in effect, in order: without what was withdrawn."""
+    turn: int = 0
+    """Number of the last turn, withdrawn ones counted."""
+    step_id: str | None = None
+    pending: Pending | None = None
+    standing_by: bool = False
+    closed: bool = False
+    answers: dict[str, str] = field(default_factory=dict)
+    done: frozenset[str] = frozenset()
+    skipped: dict[str, str] = field(default_factory=dict)
+    """Steps left undone, and why."""
+
+    @property
+    def mode(self) -> Mode:
+        """What the session waits for."""
+        if self.closed:
+            return Mode.CLOSED
+        if self.standing_by:
+            return Mode.STANDING_BY
+        if self.pending is not None:
+            return _MODES[type(self.pending)]
+        return Mode.WORKING
+
+    @property
+    def step(self) -> Step:
+        """The step that the technician is at. Raises LookupError before the job is opened."""
+        if self.step_id is None:
+            raise LookupError("no step has been entered yet")
+        return self.procedure.steps[self.procedure.index(self.step_id)]
+
+    @property
+    def number(self) -> int:
+        """The step's number as it is spoken, from 1."""
+        return self.procedure.index(self.step.id) + 1
+
+    def of_step(self, kind: type[E], step: str | None = None) -> tuple[E, ...]:
+        """Return the events in effect of one kind at a step (the present one by default)."""
+        where = step or self.step_id
+        return tuple(e for e in self.history if isinstance(e, kind) and e.step == where)
+
+    def of_job(self, kind: type[E]) -> tuple[E, ...]:
+        """Return the events in effect of one kind in the whole job."""
+        return tuple(e for e in self.history if isinstance(e, kind))
+
+    def route(self) -> tuple[Step, ...]:
+        """Return the steps that apply with the answers given so far, in order."""
+        steps = self.procedure.steps
+        taken, until = [], 0
+        for number, step in enumerate(steps):
+            if number < until or not step.applies(self.answers):
+                continue
+            taken.append(step)
+            if step.question and step.question.name in self.answers:
+                chosen = self.answers[step.question.name]
+                for answer in step.question.answers:
+                    if answer.say == chosen and answer.go_to:
+                        until = self.procedure.index(answer.go_to)
+        return tuple(taken)
+
+    def readings(self) -> tuple[Reading, ...]:
+        """Return the readings of the present step that apply."""
+        return tuple(r for r in self.step.readings if r.applies(self.answers))
+
+    def targets(self) -> tuple[Target, ...]:
+        """Return each pass and angle of tightening that the present step asks for, in order."""
+        return tuple(
+            target
+            for tighten in self.step.tighten
+            if tighten.applies(self.answers)
+            for target in targets(tighten)
+        )
+
+    def values(self) -> dict[str, tuple[Decimal, str]]:
+        """Return every reading and worked-out value of the job so far, the latest of each name."""
+        return {
+            e.name: (e.value, e.unit)
+            for e in self.history
+            if isinstance(e, ev.ReadingRecorded | ev.ValueWorkedOut)
+        }
+
+
+def targets(tighten: Tighten) -> tuple[Target, ...]:
+    """Return the passes, the final torque and the angles of one tightening, in order."""
+    amounts = (*tighten.passes, tighten.torque)
+    if tighten.angle:
+        amounts += (tighten.angle, *tighten.then_angles)
+    return tuple(
+        Target(tighten, number, len(amounts), amount.value, amount.unit)
+        for number, amount in enumerate(amounts, 1)
+    )
+
+
+# What is outstanding at the present step: each kind, and what it is about.
+
+
+@dataclass(frozen=True)
+class Outstanding:
+    """Base of what keeps a step from being done."""
+
+
+@dataclass(frozen=True)
+class HazardsToHear(Outstanding):
+    """Hazards that were not affirmed."""
+
+    hazards: tuple[Hazard, ...]
+
+
+@dataclass(frozen=True)
+class StepBefore(Outstanding):
+    """Another step that has to be done first."""
+
+    step: Step
+    number: int
+
+
+@dataclass(frozen=True)
+class ConditionToAffirm(Outstanding):
+    """Something that must be true first."""
+
+    before: Before
+
+
+@dataclass(frozen=True)
+class QuestionToAnswer(Outstanding):
+    """The step's own question."""
+
+    step: Step
+
+
+@dataclass(frozen=True)
+class ReadingToTake(Outstanding):
+    """A reading that was not taken."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True)
+class TorqueToRecord(Outstanding):
+    """A pass of tightening that was not confirmed."""
+
+    target: Target
+
+
+@dataclass(frozen=True)
+class BagToRecord(Outstanding):
+    """The bag was not said back."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class TimeToPass(Outstanding):
+    """A wait that was not started (`due` is None), or has not passed."""
+
+    purpose: str
+    seconds: int
+    due: datetime | None
+
+
+def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
+    """Return what keeps the present step from being done, in the order to deal with it."""
+    step = state.step
+    found: list[Outstanding] = []
+    grave = tuple(h for h in step.hazards if h.signal.must_be_affirmed)
+    if grave and not state.of_step(ev.HazardsHeard):
+        found.append(HazardsToHear(grave))
+    affirmed = {e.condition for e in state.of_step(ev.ConditionAffirmed)}
+    for before in step.before:
+        if before.step is not None and before.step not in state.done:
+            number = state.procedure.index(before.step)
+            earlier = state.procedure.steps[number]
+            if any(step.id == earlier.id for step in state.route()):
+                found.append(StepBefore(earlier, number + 1))
+        elif before.affirm is not None and before.affirm not in affirmed:
+            found.append(ConditionToAffirm(before))
+    if step.question and step.question.name not in state.answers:
+        found.append(QuestionToAnswer(step))
+    taken = {e.name for e in state.of_step(ev.ReadingRecorded)}
+    found.extend(ReadingToTake(r) for r in state.readings() if r.name not in taken)
+    tightened = {(e.fastener, e.stage) for e in state.of_step(ev.TorqueRecorded)}
+    found.extend(
+        TorqueToRecord(target)
+        for target in state.targets()
+        if (target.tighten.fastener, target.stage) not in tightened
+    )
+    if step.bag is not None and not state.of_step(ev.BagRecorded):
+        found.append(BagToRecord(step.bag))
+    if step.wait and step.wait.applies(state.answers):
+        seconds = wait_seconds(step)
+        started = [e for e in state.of_step(ev.TimerStarted) if e.for_wait]
+        due = started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
+        if due is None or due > now:
+            found.append(TimeToPass(step.wait.purpose, seconds, due))
+    return tuple(found)
+
+
+def wait_seconds(step: Step) -> int:
+    """Return how long the step's wait is, in seconds."""
+    if step.wait is None:
+        raise LookupError(f"step {step.id} has no wait")
+    time = step.wait.time
+    return round(units.convert(float(time.value), time.unit, "s"))
+
+
+def running_timers(state: State) -> tuple[tuple[ev.TimerStarted, datetime], ...]:
+    """Return the timers that have not rung, with the time at which each is due."""
+    rung = {e.started_turn for e in state.of_job(ev.TimerRang)}
+    return tuple(
+        (e, e.at + timedelta(seconds=e.seconds))
+        for e in state.of_job(ev.TimerStarted)
+        if e.turn not in rung
+    )
+
+
+# The fold.
+
+
+def start(procedure: Procedure) -> State:
+    """Return the state of a job before its first event."""
+    return State(procedure)
+
+
+def replay(procedure: Procedure, events: Iterable[ev.Event]) -> State:
+    """Return the state that the events lead to."""
+    state = start(procedure)
+    for event in events:
+        state = apply(state, event)
+    return state
+
+
+def apply(state: State, event: ev.Event) -> State:
+    """Return the state after the event. Does not look at the clock or anything outside."""
+    if isinstance(event, ev.Withdrawn):
+        # What was withdrawn is left out and the rest is told over again: there is no second,
+        # backward, set of rules to keep in step with the forward one.
+        kept = replay(state.procedure, (e for e in state.history if e.turn != event.withdrew))
+        return replace(kept, turn=event.turn, pending=None)
+    state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
+    match event:
+        case ev.StepEntered():
+            return replace(state, step_id=event.step, pending=None)
+        case ev.StepDone(step=str(step)):
+            skipped = {k: v for k, v in state.skipped.items() if k != step}
+            return replace(state, done=state.done | {step}, skipped=skipped)
+        case ev.StepSkipped(step=str(step)):
+            return replace(
+                state,
+                skipped={**state.skipped, step: event.reason},
+                done=state.done - {step},
+                pending=None,
+            )
+        case ev.QuestionAnswered():
+            return replace(state, answers={**state.answers, event.question: event.answer})
+        case ev.ValueQuestioned() | ev.SkipAsked() | ev.NoteOpened() | ev.CloseAsked():
+            return replace(state, pending=event)
+        case (
+            ev.TorqueRecorded()
+            | ev.ReadingRecorded()
+            | ev.BagRecorded()
+            | ev.PartOrdered()
+            | ev.NoteRecorded()
+            | ev.QuestionDropped()
+        ):
+            return replace(state, pending=None)
+        case ev.StoodBy():
+            return replace(state, standing_by=True)
+        case ev.Resumed() | ev.JobTakenUp():
+            return replace(state, standing_by=False)
+        case ev.JobClosed():
+            return replace(state, closed=True, pending=None)
+        case _:
+            return state

@@ -1,0 +1,519 @@
+"""Readings: limits, wear, values worked out from them, and the part that they call for.
+
+The readings of one sum may be in different units; the result carries its own. A reading near a
+limit is given as too close to call, by the decision rule of ISO 14253-1: inside or outside is only
+said where the uncertainty of the reading leaves no doubt.
+"""
+
+from __future__ import annotations
+
+import ast
+import math
+import operator
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from assistant.errors import AssistantError
+from assistant.trade import units
+
+if TYPE_CHECKING:
+    from assistant.trade.units import Quantity
+
+LONGEST_FORMULA = 200
+LARGEST_POWER = 4
+
+# --- formulas ---------------------------------------------------------------------------------
+
+
+def key(name: str) -> str:
+    """Return a reading's name as formulas write it: "shaft end float" is shaft_end_float."""
+    return "_".join(name.replace("-", " ").replace("'", "").split()).lower()
+
+
+def _power(base: Any, exponent: Any) -> Any:
+    if isinstance(exponent, bool) or not isinstance(exponent, int | float):
+        raise AssistantError("A power in a formula has to be a plain number.")
+    if abs(exponent) > LARGEST_POWER:
+        raise AssistantError(f"A power in a formula may be {LARGEST_POWER} at most.")
+    return base**exponent
+
+
+def _mean(*values: Any) -> Any:
+    if not values:
+        raise AssistantError("A mean needs at least one value.")
+    # Written as a step from the first value, so that it also holds for temperatures in °C.
+    first = values[0]
+    return first + sum((value - first for value in values[1:]), first - first) / len(values)
+
+
+def _some(function: Any) -> Any:
+    def apply(*values: Any) -> Any:
+        if not values:
+            raise AssistantError("min and max need at least one value.")
+        return function(values)
+
+    return apply
+
+
+_FUNCTIONS = {
+    "min": _some(min),
+    "max": _some(max),
+    "abs": abs,
+    "mean": _mean,
+    "sqrt": lambda value: value**0.5,
+}
+# The library's own operators look for strings and lists, which cannot get here and which a
+# quantity is mistaken for; sizes are bounded by `_tree`, `_power` and the check of the result.
+_OPERATORS: dict[type[ast.AST], Callable[..., Any]] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.USub: operator.neg,
+    ast.UAdd: operator.pos,
+    ast.Pow: _power,
+}
+_NODES = (ast.Expr, ast.Expression, ast.Constant, ast.Name, ast.BinOp, ast.UnaryOp, ast.Call)
+
+
+def _tree(formula: str) -> ast.Expression:
+    """Parse, and refuse whatever is not arithmetic before anything is worked out."""
+    text = formula.strip().replace("^", "**").replace("×", "*").replace("÷", "/")
+    if not text or len(text) > LONGEST_FORMULA:
+        raise AssistantError(f"A formula has 1 to {LONGEST_FORMULA} characters.")
+    try:
+        tree = ast.parse(text.replace("−", "-"), mode="eval")
+    except (SyntaxError, ValueError, MemoryError, RecursionError):
+        raise AssistantError(f"The formula {formula!r} cannot be read: check it.") from None
+    allowed = (*_NODES, *_OPERATORS, ast.Load)
+    for node in ast.walk(tree):
+        plain_call = not isinstance(node, ast.Call) or (
+            isinstance(node.func, ast.Name) and not node.keywords
+        )
+        number = not isinstance(node, ast.Constant) or (
+            type(node.value) in (int, float) and abs(complex(node.value)) <= units.LARGEST
+        )
+        if not isinstance(node, allowed) or not plain_call or not number:
+            raise AssistantError(
+                f"The formula {formula!r} may hold only numbers, names, + - * / ** ( ) and "
+                f"{', '.join(_FUNCTIONS)}."
+            )
+    return tree
+
+
+def names_in(formula: str) -> frozenset[str]:
+    """Return the names that the formula takes, functions left out, units such as `mm` included.
+
+    Raises:
+        AssistantError: the formula is not plain arithmetic.
+    """
+    tree = _tree(formula)
+    called = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
+    return frozenset(
+        node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and id(node) not in called
+    )
+
+
+def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:
+    """Work out a formula over readings, units carried through.
+
+    Args:
+        formula: + - * / ** ( ), min, max, abs, mean and sqrt over names and numbers; a name is a
+            reading's, spaces written as underscores, or a unit ("bore - piston - 0.05*mm").
+        values: readings by name, with spaces or underscores.
+
+    Returns:
+        The result, in the unit that the arithmetic gives; use `units.express` to turn it.
+
+    Raises:
+        AssistantError: not plain arithmetic, an unknown name, units that do not go together, a
+            division by zero, or a result beyond all measure.
+    """
+    import pint
+    import simpleeval
+
+    tree = _tree(formula)
+    known = {key(name): value for name, value in values.items()}
+
+    def look_up(node: ast.Name) -> Any:
+        if node.id in known:
+            return known[node.id]
+        if node.id.lower() in known:
+            return known[node.id.lower()]
+        try:
+            return units.quantity(1, node.id)
+        except AssistantError:
+            have = ", ".join(sorted(known)) or "none"
+            raise AssistantError(
+                f"The formula uses {node.id!r}, and there is no such reading; there is: {have}."
+            ) from None
+
+    evaluator = simpleeval.SimpleEval(
+        operators=_OPERATORS,
+        functions=_FUNCTIONS,
+        names=look_up,
+    )
+    evaluator.nodes = {node: evaluator.nodes[node] for node in _NODES if node in evaluator.nodes}
+    try:
+        result = evaluator.eval(formula, previously_parsed=tree.body)
+        quantity: Quantity = (
+            result if isinstance(result, pint.Quantity) else units.registry().Quantity(result, "")
+        )
+        number = float(quantity.magnitude)
+    except AssistantError:
+        raise
+    except pint.DimensionalityError as error:
+        raise AssistantError(
+            f"The formula {formula!r} mixes units that do not go together "
+            f"({error.units1} and {error.units2})."
+        ) from None
+    except pint.OffsetUnitCalculusError:
+        raise AssistantError(
+            f"The formula {formula!r} adds or multiplies temperatures, which has no meaning; "
+            "subtract them or take their mean."
+        ) from None
+    except ZeroDivisionError:
+        raise AssistantError(f"The formula {formula!r} divides by zero.") from None
+    except simpleeval.FunctionNotDefined as error:
+        raise AssistantError(
+            f"The formula uses {error.func_name!r}; the functions are {', '.join(_FUNCTIONS)}."
+        ) from None
+    except (simpleeval.InvalidExpression, ArithmeticError, TypeError, ValueError):
+        raise AssistantError(
+            f"The formula {formula!r} cannot be worked out: check its units and its roots."
+        ) from None
+    if not math.isfinite(number) or abs(number) > 1e15:
+        raise AssistantError(f"The formula {formula!r} gives a number beyond all measure.")
+    return quantity
+
+
+def check_formula(formula: str, reading_units: Mapping[str, str], result_unit: str) -> None:
+    """Check a formula as a procedure is read, with trial readings in the units they will have.
+
+    Raises:
+        AssistantError: as `evaluate`, or the result is not what `result_unit` measures.
+    """
+    trials = [
+        {
+            name: units.quantity(20 + 7.3 * place, unit)
+            for place, (name, unit) in zip(order, reading_units.items(), strict=True)
+        }
+        for order in (range(len(reading_units)), range(len(reading_units), 0, -1))
+    ]
+    try:
+        result = evaluate(formula, trials[0])
+    except AssistantError:
+        # A root of a difference has a value for one order of the readings only.
+        result = evaluate(formula, trials[1])
+    try:
+        units.express(result, result_unit)
+    except AssistantError as error:
+        raise AssistantError(f"The formula {formula!r} does not give that unit: {error}") from None
+
+
+# --- uncertainty ------------------------------------------------------------------------------
+
+
+def expanded_uncertainty(resolution: Quantity) -> Quantity:
+    """Return the expanded uncertainty (k = 2) that the instrument's resolution alone gives.
+
+    A reading may lie anywhere within half a graduation either side, so its standard uncertainty is
+    resolution / √12 (GUM, JCGM 100:2008, F.2.2.1: 0.29 δx); twice that covers about 95 %. Errors
+    of the instrument and of the hand come on top and are not known here.
+
+    Raises:
+        AssistantError: a negative resolution.
+    """
+    if resolution.magnitude < 0:
+        raise AssistantError("An instrument's resolution cannot be negative.")
+    return units.as_difference(resolution) * (2 / math.sqrt(12))
+
+
+def uncertainty_of(
+    formula: str, values: Mapping[str, Quantity], resolutions: Mapping[str, Quantity]
+) -> Quantity | None:
+    """Return the expanded uncertainty (k = 2) of a worked-out value; None where none is known.
+
+    First order, readings independent: root of the sum of squares of what each reading's own
+    uncertainty changes (GUM, JCGM 100:2008, 5.1.2, differences in place of derivatives).
+
+    Args:
+        formula: as for `evaluate`.
+        values: readings by name.
+        resolutions: instruments' resolutions by the same names; a missing one counts as exact.
+    """
+    used = {name.lower() for name in names_in(formula)}
+    squares: Any = None
+    for name, resolution in resolutions.items():
+        if name not in values or key(name) not in used:
+            continue
+        swing = expanded_uncertainty(resolution)
+        high = evaluate(formula, {**values, name: values[name] + swing})
+        low = evaluate(formula, {**values, name: values[name] - swing})
+        part = ((high - low) / 2) ** 2
+        squares = part if squares is None else squares + part
+    if squares is None:
+        return None
+    result: Quantity = squares**0.5
+    return result
+
+
+# --- limits -----------------------------------------------------------------------------------
+
+
+class Verdict(StrEnum):
+    """How a reading stands to its limits."""
+
+    WITHIN = "within limits"
+    BELOW = "below the limit"
+    ABOVE = "above the limit"
+    UNSURE = "too close to call"
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """A reading against its limits."""
+
+    verdict: Verdict
+    value: Quantity
+    limit: Quantity | None
+    """The limit that is passed or nearest; None where there is none."""
+    margin: Quantity | None
+    """How far inside that limit the value is, in the value's unit; negative outside."""
+    uncertainty: Quantity | None
+
+    @property
+    def ok(self) -> bool:
+        """Whether the reading is surely within its limits."""
+        return self.verdict is Verdict.WITHIN
+
+    def sentence(self) -> str:
+        """Say it: "0.06 mm is above the limit of 0.05 mm, by 0.01 mm."."""
+        value = units.show(self.value, digits=5)
+        if self.limit is None or self.margin is None:
+            return f"{value}, no limit given."
+        limit, margin = (
+            units.show(self.limit, digits=5),
+            units.show(self.margin, digits=3).lstrip("-"),
+        )
+        if self.verdict is Verdict.UNSURE:
+            doubt = "" if self.uncertainty is None else units.show(self.uncertainty, digits=2)
+            return f"{value} is too close to the limit of {limit} to call: it is good to {doubt}."
+        if self.verdict is Verdict.WITHIN:
+            return f"{value} is within limits, {margin} inside {limit}."
+        return f"{value} is {self.verdict} of {limit}, by {margin}."
+
+
+def judge(
+    value: Quantity,
+    least: Quantity | None = None,
+    most: Quantity | None = None,
+    uncertainty: Quantity | None = None,
+) -> Judgement:
+    """Judge a value against limits, either of which may be missing; a limit itself is within.
+
+    Args:
+        value: the reading.
+        least: lower limit, in any unit of the same dimension.
+        most: upper limit.
+        uncertainty: expanded, either way (`expanded_uncertainty`); nearer to a limit than this, or
+            at it, is too close to call (ISO 14253-1). None: taken at its word.
+
+    Raises:
+        AssistantError: the units differ in kind, or `least` is above `most`.
+    """
+    at = float(value.magnitude)
+    low = None if least is None else units.number_like(least, value)
+    high = None if most is None else units.number_like(most, value)
+    if low is not None and high is not None and low > high:
+        raise AssistantError("The least that a reading may be is more than the most it may be.")
+    step = units.as_difference(value)
+    doubt = None if uncertainty is None else abs(units.number_like(uncertainty, step))
+    slack = 1e-9 * max(1e-3, abs(at))
+    # Margin inside the limit, the limit, the verdict outside it: the smallest margin decides.
+    sides: list[tuple[float, Quantity, Verdict]] = []
+    if least is not None and low is not None:
+        sides.append((at - low, least, Verdict.BELOW))
+    if most is not None and high is not None:
+        sides.append((high - at, most, Verdict.ABOVE))
+    if not sides:
+        return Judgement(Verdict.WITHIN, value, None, None, uncertainty)
+    margin, limit, outside = min(sides, key=lambda side: side[0])
+    if doubt is not None and abs(margin) <= doubt + slack:
+        verdict = Verdict.UNSURE
+    else:
+        verdict = Verdict.WITHIN if margin >= -slack else outside
+    inside: Quantity = units.registry().Quantity(margin, step.units)
+    return Judgement(verdict, value, limit, inside, uncertainty)
+
+
+@dataclass(frozen=True)
+class Wear:
+    """How much of the wear that is allowed has been used."""
+
+    worn: Quantity
+    """Change from new in the direction of wear; negative: the reading is better than new."""
+    allowed: Quantity
+    share: float
+    """0 as new, 1 at the service limit, more when past it."""
+
+    @property
+    def serviceable(self) -> bool:
+        """Whether the reading is at its service limit or better."""
+        return self.share <= 1 + 1e-9
+
+    def sentence(self) -> str:
+        """Say it."""
+        state = "serviceable" if self.serviceable else "past its service limit"
+        return (
+            f"Worn {units.show(self.worn)} of {units.show(self.allowed)} allowed, "
+            f"{self.share * 100:.0f}%: {state}."
+        )
+
+
+def wear(reading: Quantity, new: Quantity, service_limit: Quantity) -> Wear:
+    """Judge wear; a bore wears upwards and a shaft downwards, which the two sizes tell.
+
+    Raises:
+        AssistantError: the units differ in kind, or the new size is the service limit.
+    """
+    start = units.number_like(new, reading)
+    allowed = units.number_like(service_limit, reading) - start
+    worn = float(reading.magnitude) - start
+    if allowed == 0:
+        raise AssistantError("The new size and the service limit are the same: check them.")
+    step = units.as_difference(reading).units
+    make = units.registry().Quantity
+    sign = math.copysign(1.0, allowed)
+    return Wear(make(worn * sign, step), make(abs(allowed), step), worn / allowed)
+
+
+# --- worked-out values ------------------------------------------------------------------------
+
+
+def _numbers(readings: Sequence[Quantity], least: int, what: str) -> list[float]:
+    if len(readings) < least:
+        raise AssistantError(f"{what} needs at least {least} readings, not {len(readings)}.")
+    return [units.number_like(reading, readings[0]) for reading in readings]
+
+
+def _lengths(readings: Sequence[Quantity], least: int, what: str) -> list[float]:
+    for reading in readings:
+        units.require(reading, "length", f"reading for {what.lower()}")
+    return _numbers(readings, least, what)
+
+
+def _spread(readings: Sequence[Quantity], what: str) -> Quantity:
+    numbers = _lengths(readings, 2, what)
+    result: Quantity = units.registry().Quantity(max(numbers) - min(numbers), readings[0].units)
+    return result
+
+
+def mean(readings: Sequence[Quantity]) -> Quantity:
+    """Return the arithmetic mean, in the first reading's unit; temperatures too."""
+    numbers = _numbers(readings, 1, "A mean")
+    result: Quantity = units.registry().Quantity(
+        math.fsum(numbers) / len(numbers), readings[0].units
+    )
+    return result
+
+
+def clearance(hole: Quantity, shaft: Quantity) -> Quantity:
+    """Return hole less shaft, on the diameter; negative is interference (ISO 286-1, 3.2)."""
+    hole_size, shaft_size = _lengths((hole, shaft), 2, "A clearance")
+    if min(hole_size, shaft_size) < 0:
+        raise AssistantError("A diameter cannot be negative.")
+    result: Quantity = units.registry().Quantity(hole_size - shaft_size, hole.units)
+    return result
+
+
+def end_float(space: Quantity, *stack: Quantity) -> Quantity:
+    """Return the space between the faces less all that stands in it; negative: it will not fit."""
+    numbers = _lengths((space, *stack), 2, "End float")
+    result: Quantity = units.registry().Quantity(numbers[0] - math.fsum(numbers[1:]), space.units)
+    return result
+
+
+def out_of_round(diameters: Sequence[Quantity]) -> Quantity:
+    """Return largest less least diameter taken round one height.
+
+    This is the shop's figure, on the diameter; roundness to ISO 1101 is a radial zone, half as
+    wide for an oval, and two-point readings cannot see a bore of odd lobes.
+    """
+    return _spread(diameters, "Out of round")
+
+
+def taper(diameters: Sequence[Quantity]) -> Quantity:
+    """Return largest less least diameter taken along one line from end to end."""
+    return _spread(diameters, "Taper")
+
+
+def run_out(dial: Sequence[Quantity]) -> Quantity:
+    """Return the total indicator reading: largest less least of the dial over a full turn.
+
+    Circular run-out in the sense of ISO 1101, 18.16 (the full movement of the indicator).
+    """
+    return _spread(dial, "Run-out")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a selection table: above `over`, up to and including `up_to`, take `part`."""
+
+    part: str
+    over: Quantity | None = None
+    up_to: Quantity | None = None
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The part that a reading calls for."""
+
+    part: str
+    row: int
+    """Place in the table, from 0."""
+    unsure: str | None
+    """The neighbour that it might as well be, when the reading is too close to their border."""
+
+    def sentence(self) -> str:
+        """Say it."""
+        also = "" if self.unsure is None else f" It is close to {self.unsure}: measure again."
+        return f"Fit {self.part}.{also}"
+
+
+def _row_of(number: float, value: Quantity, rows: Sequence[Row]) -> int | None:
+    slack = 1e-9 * max(1e-3, abs(number))
+    for place, row in enumerate(rows):
+        above = row.over is None or number > units.number_like(row.over, value) + slack
+        below = row.up_to is None or number <= units.number_like(row.up_to, value) + slack
+        if above and below:
+            return place
+    return None
+
+
+def choose(value: Quantity, rows: Sequence[Row], uncertainty: Quantity | None = None) -> Choice:
+    """Choose the part (shim, gasket thickness, oversize) from a table: the first row that holds it.
+
+    Args:
+        value: the reading or worked-out value.
+        rows: the table; limits in any unit of the same dimension.
+        uncertainty: expanded, either way; a value nearer than this to another row says so.
+
+    Raises:
+        AssistantError: no row holds the value, or the units differ in kind.
+    """
+    number = float(value.magnitude)
+    found = _row_of(number, value, rows)
+    if found is None:
+        raise AssistantError(
+            f"{units.show(value, digits=5)} is outside the table: no part fits it."
+        )
+    neighbour = None
+    if uncertainty is not None:
+        doubt = abs(units.number_like(uncertainty, units.as_difference(value)))
+        for other in (_row_of(number + sign * doubt, value, rows) for sign in (-1, 1)):
+            if other is not None and rows[other].part != rows[found].part:
+                neighbour = rows[other].part
+    return Choice(rows[found].part, found, neighbour)

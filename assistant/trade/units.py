@@ -1,0 +1,386 @@
+"""Units as procedures write them, and numbers that carry them.
+
+The table below is closed: a unit that is not in it is refused, with the nearest one that is.
+Reading a unit's name needs the table alone; `pint` is imported for the first sum (it takes 0.2 s).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from assistant.errors import AssistantError
+
+if TYPE_CHECKING:
+    import pint
+
+    Quantity: TypeAlias = pint.Quantity[float]
+
+LARGEST = 1e9
+"""No number in a workshop is larger, whatever its unit; a larger one is a slip."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: how it is shown, what `pint` calls it, what it measures, how else it is written."""
+
+    key: str
+    pint: str
+    kind: str
+    also: tuple[str, ...] = ()
+
+
+# Definitions of the units themselves are pint's, checked in the tests against NIST SP 811. Torque
+# written "ft lb" or "kg m" means the unit of force; a fluid ounce without "imp" is the US one.
+UNITS = (
+    Unit("N·m", "newton*meter", "torque", ("newton metre", "newton meter", "mN")),
+    Unit("cN·m", "centinewton*meter", "torque"),
+    Unit("lbf·ft", "force_pound*foot", "torque", ("lb·ft", "ft·lbf", "ft·lb", "ft·lbs", "lbs·ft")),
+    Unit("lbf·in", "force_pound*inch", "torque", ("lb·in", "in·lbf", "in·lb", "in·lbs", "lbs·in")),
+    Unit("kgf·m", "kilogram_force*meter", "torque", ("kg·m", "m·kgf", "m·kg", "kp·m")),
+    Unit("kgf·cm", "kilogram_force*centimeter", "torque", ("kg·cm", "cm·kgf", "cm·kg", "kp·cm")),
+    Unit("ozf·in", "force_ounce*inch", "torque", ("oz·in", "in·ozf", "in·oz")),
+    Unit("mm", "millimeter", "length", ("millimetre", "millimeter")),
+    Unit("cm", "centimeter", "length", ("centimetre", "centimeter")),
+    Unit("m", "meter", "length", ("metre", "meter")),
+    Unit("µm", "micrometer", "length", ("um", "μm", "micron", "micrometre")),
+    Unit("in", "inch", "length", ("inch", '"', "inches")),
+    Unit("thou", "thou", "length", ("mil",)),
+    Unit("ft", "foot", "length", ("foot", "feet")),
+    Unit("mm²", "millimeter**2", "area", ("mm2", "mm^2", "square millimetre")),
+    Unit("cm²", "centimeter**2", "area", ("cm2", "cm^2", "square centimetre")),
+    Unit("in²", "inch**2", "area", ("in2", "in^2", "square inch")),
+    Unit("bar", "bar", "pressure"),
+    Unit("mbar", "millibar", "pressure", ("millibar",)),
+    Unit("Pa", "pascal", "pressure", ("pascal",)),
+    Unit("kPa", "kilopascal", "pressure", ("kilopascal",)),
+    Unit("MPa", "megapascal", "pressure", ("megapascal", "N/mm²", "N/mm2")),
+    Unit("psi", "psi", "pressure", ("lbf/in²", "lbf/in2")),
+    Unit("mmHg", "mmHg", "pressure"),
+    Unit("inHg", "inHg", "pressure"),
+    Unit("°C", "degree_Celsius", "temperature", ("degC", "C", "deg C", "celsius")),
+    Unit("°F", "degree_Fahrenheit", "temperature", ("degF", "F", "deg F", "fahrenheit")),
+    Unit("K", "kelvin", "temperature", ("kelvin",)),
+    Unit("ml", "milliliter", "volume", ("millilitre", "milliliter", "cm³", "cm3", "cc", "cm^3")),
+    Unit("l", "liter", "volume", ("litre", "liter", "dm³", "dm3")),
+    Unit("m³", "meter**3", "volume", ("m3", "m^3")),
+    Unit("fl oz", "fluid_ounce", "volume", ("US fl oz", "fluid ounce")),
+    Unit("imp fl oz", "imperial_fluid_ounce", "volume", ("UK fl oz", "imperial fluid ounce")),
+    Unit("US pt", "US_pint", "volume", ("US pint",)),
+    Unit("US qt", "US_liquid_quart", "volume", ("US quart", "qt", "quart")),
+    Unit("US gal", "US_liquid_gallon", "volume", ("US gallon",)),
+    Unit("imp gal", "imperial_gallon", "volume", ("UK gal", "imperial gallon")),
+    Unit("s", "second", "time", ("sec", "second")),
+    Unit("min", "minute", "time", ("minute",)),
+    Unit("h", "hour", "time", ("hr", "hour")),
+    Unit("d", "day", "time", ("day",)),
+    Unit("°", "degree", "angle", ("deg", "degree")),
+    Unit("N", "newton", "force", ("newton",)),
+    Unit("kN", "kilonewton", "force", ("kilonewton",)),
+    Unit("lbf", "force_pound", "force", ("pound force",)),
+    Unit("kgf", "kilogram_force", "force", ("kp",)),
+    Unit("g", "gram", "mass", ("gram", "gramme")),
+    Unit("kg", "kilogram", "mass", ("kilogram", "kilogramme")),
+    Unit("lb", "pound", "mass", ("pound", "lbs")),
+    Unit("oz", "ounce", "mass", ("ounce",)),
+    Unit("V", "volt", "voltage", ("volt",)),
+    Unit("mV", "millivolt", "voltage", ("millivolt",)),
+    Unit("A", "ampere", "current", ("amp", "ampere")),
+    Unit("mA", "milliampere", "current", ("milliamp",)),
+    Unit("Ω", "ohm", "resistance", ("Ω", "ohm")),
+    Unit("kΩ", "kiloohm", "resistance", ("kΩ", "kohm", "kilohm")),
+    Unit("MΩ", "megaohm", "resistance", ("MΩ", "Mohm", "megohm")),
+    Unit("rpm", "revolutions_per_minute", "speed of rotation", ("r/min", "rev/min")),
+    Unit("ml/min", "milliliter/minute", "flow", ("cm³/min", "cc/min")),
+    Unit("l/min", "liter/minute", "flow"),
+    Unit("mbar·l/s", "millibar*liter/second", "leak rate", ("mbar l/s",)),
+    Unit("Pa·m³/s", "pascal*meter**3/second", "leak rate", ("Pa m3/s",)),
+    Unit("%", "percent", "ratio", ("percent", "per cent")),
+    Unit("", "dimensionless", "ratio"),
+)
+
+_BY_KEY = {unit.key: unit for unit in UNITS}
+
+
+def _squeeze(text: str) -> str:
+    """Drop what people put between the parts of a unit: "ft-lb", "ft. lb" and "ft·lb" are one."""
+    return re.sub(r"[\s.·⋅∙•*×\-‑_]+", "", text)
+
+
+def _spellings() -> tuple[dict[str, Unit], dict[str, Unit]]:
+    exact: dict[str, Unit] = {}
+    folded: dict[str, Unit] = {}
+    for unit in UNITS:
+        for text in (unit.key, *unit.also):
+            key = _squeeze(text)
+            plural = len(key) >= 3 and key.isascii() and key.islower() and key[-1] not in "s23"
+            for form in (key, key + "s") if plural else (key,):
+                exact.setdefault(form, unit)
+                # Mega and milli differ by their case alone: a mega unit has to be written as one.
+                if not form.startswith("M"):
+                    folded.setdefault(form.casefold(), unit)
+    for says in ("foot pound", "foot pounds", "pound foot", "pound feet"):
+        folded[_squeeze(says)] = _BY_KEY["lbf·ft"]
+    for says in ("inch pound", "inch pounds", "pound inch", "pound inches"):
+        folded[_squeeze(says)] = _BY_KEY["lbf·in"]
+    return exact, folded
+
+
+_EXACT, _FOLDED = _spellings()
+
+
+def find(text: str) -> Unit:
+    """Return the unit that the text names.
+
+    Capitals count where a name is given exactly (mΩ, MΩ), and are forgiven otherwise ("14 nm" is
+    newton metres: nobody measures nanometres at a bench).
+
+    Raises:
+        AssistantError: no unit is called so; the text names the nearest one.
+    """
+    key = _squeeze(text)
+    unit = _EXACT.get(key) or _FOLDED.get(key.casefold())
+    if unit is not None and (key or not text.strip()):
+        return unit
+    from rapidfuzz import fuzz, process
+
+    near = process.extractOne(key.casefold(), list(_FOLDED), scorer=fuzz.ratio, score_cutoff=50)
+    known = (
+        f"did you mean {_FOLDED[near[0]].key}?" if near else "use a unit such as N·m, mm or bar."
+    )
+    raise AssistantError(f"There is no unit {text.strip()!r} here: {known}")
+
+
+def canonical(text: str) -> str:
+    """Return the unit as it is shown: "ft lb" is "lbf·ft", "degC" is "°C".
+
+    Raises:
+        AssistantError: no unit is called so.
+    """
+    return find(text).key
+
+
+def kind(text: str) -> str:
+    """Return what the unit measures: "torque", "length", "pressure" …"""
+    return find(text).kind
+
+
+def same_dimension(a: str, b: str) -> bool:
+    """Whether the two units measure the same kind of thing (torque is not energy)."""
+    return find(a).kind == find(b).kind
+
+
+@cache
+def registry() -> pint.UnitRegistry[float]:
+    """Return the one registry that every quantity of a process belongs to."""
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def __getattr__(name: str) -> Any:
+    # `units.ureg` reads as in other pint programs, and still costs nothing until it is used.
+    if name == "ureg":
+        return registry()
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def quantity(value: float, unit: str) -> Quantity:
+    """Return the number with its unit.
+
+    Raises:
+        AssistantError: an unknown unit, a number that is none or beyond `LARGEST`, or a temperature
+            below absolute zero.
+    """
+    found = find(unit)
+    number = float(value)
+    if not math.isfinite(number) or abs(number) > LARGEST:
+        raise AssistantError(f"{value} {found.key} cannot be right: check the number.")
+    result: Quantity = registry().Quantity(number, found.pint)
+    if found.kind == "temperature" and result.to("kelvin").magnitude < -1e-9:
+        raise AssistantError(f"{value} {found.key} is below absolute zero: check the number.")
+    return result
+
+
+_NUMBER = r"(?P<sign>[+\-−–]?)\s*(?:(?P<whole>\d+)[ \-])?(?P<num>\d+)\s*/\s*(?P<den>\d+)"
+_WRITTEN = re.compile(
+    rf"\s*(?:{_NUMBER}|(?P<decimal>[+\-−–]?\s*(?:\d+(?:\.\d+)?|\.\d+)))\s*(?P<unit>[^\d\s,].*?)?\s*"
+)
+
+
+def parse_quantity(text: str) -> Quantity:
+    """Read a number and a unit: "14 N·m", "-0.05mm", "1 1/2 in", "20 °C", "2.5".
+
+    Raises:
+        AssistantError: not a number and a known unit.
+    """
+    match = _WRITTEN.fullmatch(text) if len(text) <= 60 else None
+    if match is None:
+        raise AssistantError(
+            f"Write a number with a point and a unit, such as 14.5 N·m, not {text.strip()[:60]!r}."
+        )
+    if match["decimal"]:
+        number = float(re.sub(r"[−–]", "-", match["decimal"]).replace(" ", ""))
+    else:
+        if int(match["den"]) == 0:
+            raise AssistantError(f"{text.strip()!r} divides by zero: check the fraction.")
+        number = float(int(match["whole"] or 0) + Fraction(int(match["num"]), int(match["den"])))
+        if match["sign"] not in ("", "+"):
+            number = -number
+    return quantity(number, match["unit"] or "")
+
+
+def express(value: Quantity, unit: str) -> float:
+    """Return the number of `unit` in `value`; a temperature difference stays a difference.
+
+    Raises:
+        AssistantError: the two measure different things.
+    """
+    import pint
+
+    found = find(unit)
+    target = found.pint
+    if found.kind == "temperature" and _is_difference(value):
+        target = {"°C": "delta_degree_Celsius", "°F": "delta_degree_Fahrenheit"}.get(
+            found.key, target
+        )
+    try:
+        return float(value.to(target).magnitude)
+    except pint.DimensionalityError:
+        raise AssistantError(
+            f"{show(value)} is no {found.kind}: it cannot be given in {_named(found)}."
+        ) from None
+
+
+def _is_difference(value: Quantity) -> bool:
+    return "delta_" in str(value.units)
+
+
+def as_difference(value: Quantity) -> Quantity:
+    """Return a temperature as a difference (a graduation of 0.5 °C); all else as it is."""
+    name = {
+        "degree_Celsius": "delta_degree_Celsius",
+        "degree_Fahrenheit": "delta_degree_Fahrenheit",
+        "kelvin": "delta_degree_Celsius",
+    }.get(str(value.units))
+    if name is None:
+        return value
+    result: Quantity = registry().Quantity(value.magnitude, name)
+    return result
+
+
+def number_like(value: Quantity, like: Quantity) -> float:
+    """Return the number of `value` in the unit of `like`; a difference is compared as one.
+
+    Raises:
+        AssistantError: the two measure different things.
+    """
+    import pint
+
+    both = as_difference(value) if _is_difference(like) else value
+    try:
+        return float(both.to(like.units).magnitude)
+    except pint.DimensionalityError:
+        raise AssistantError(
+            f"{show(value)} and {show(like)} measure different things: check the units."
+        ) from None
+
+
+def convert(value: float, from_unit: str, to_unit: str) -> float:
+    """Return `value` of one unit in another.
+
+    Raises:
+        AssistantError: an unknown unit, or the two measure different things.
+    """
+    source, target = find(from_unit), find(to_unit)
+    if source.kind != target.kind:
+        raise AssistantError(
+            f"{_named(source)} cannot be turned into {_named(target)}: "
+            f"one is a {source.kind}, the other a {target.kind}."
+        )
+    return express(quantity(value, source.key), target.key)
+
+
+def _named(unit: Unit) -> str:
+    return unit.key or "a plain number"
+
+
+_SHOWN = {
+    "[length] ** 2 * [mass] / [time] ** 2": "N·m",
+    "[length] * [mass] / [time] ** 2": "N",
+    "[length]": "mm",
+    "[length] ** 2": "mm²",
+    "[length] ** 3": "ml",
+    "[mass] / [length] / [time] ** 2": "kPa",
+    "[time]": "min",
+    "[mass]": "g",
+    "dimensionless": "",
+}
+
+
+@cache
+def _key_of(pint_unit: str) -> str | None:
+    registry_ = registry()
+    for unit in UNITS:
+        if str(registry_.Unit(unit.pint)) == pint_unit:
+            return unit.key
+    return None
+
+
+def unit_of(value: Quantity) -> str:
+    """Return the unit that the quantity is in, as it is shown, or pint's name where none fits."""
+    name = str(value.units)
+    if name.startswith("delta_"):
+        return canonical(name.removeprefix("delta_").replace("degree_", ""))
+    key = _key_of(name)
+    if key is None:
+        key = _SHOWN.get(str(value.dimensionality))
+    return name if key is None else key
+
+
+def number(value: float, digits: int = 3) -> str:
+    """Return the number to so many significant digits, whole digits always kept: 71.1, 203000."""
+    if value == 0 or not math.isfinite(value):
+        return f"{value:g}"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def show(value: Quantity, unit: str | None = None, digits: int = 3) -> str:
+    """Return the quantity as text, "71.1 N·m", in its own unit or the one asked for."""
+    key = canonical(unit) if unit is not None else unit_of(value)
+    try:
+        find(key)
+        amount = express(value, key)
+    except AssistantError:
+        if unit is not None:
+            raise
+        amount = float(value.magnitude)
+    text = number(amount, digits)
+    return f"{text}{key}" if key in ("°", "%") else f"{text} {key}".strip()
+
+
+def require(value: Quantity, kind: str, what: str, *, above: float | None = None) -> Quantity:
+    """Return `value` once it is known to be a `kind` (and more than `above`, in its own unit).
+
+    Raises:
+        AssistantError: it measures something else, or is too small; `what` is named.
+    """
+    example = next((unit for unit in UNITS if unit.kind == kind), None)
+    if example is None:
+        raise ValueError(kind)
+    if value.dimensionality != registry().Quantity(1, example.pint).dimensionality:
+        raise AssistantError(
+            f"The {what} has to be a {kind}, such as in {example.key}, not {show(value)}."
+        )
+    if not math.isfinite(value.magnitude):
+        raise AssistantError(f"The {what} is not a number.")
+    if above is not None and value.magnitude <= above:
+        raise AssistantError(f"The {what} has to be more than {above:g}, not {show(value)}.")
+    return value
