@@ -4,14 +4,14 @@ voice speaks. In that order: nothing is spoken as recorded before it is on disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
-from assistant.language import understanding, wording
+from assistant.language import understanding
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import decide as session
@@ -80,11 +80,7 @@ class Bench:
     def take_up(self, job: int) -> None:
         """Go on with a job from the journal, at the place where it stopped."""
         events = self.journal.events(job)
-        opened = events[0]
-        if not isinstance(opened, ev.JobOpened):
-            raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-        # The text that the job was begun with, not what the file says today.
-        procedure = reading.parse(opened.source, f"job {job}'s procedure")
+        procedure = procedure_of(events, job)
         self.job, self.known = job, len(events)
         self.state = st.replay(procedure, events)
         if self.state.closed:
@@ -166,9 +162,17 @@ class Bench:
         self.speaker.say(text)
 
 
+def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:
+    """Return the procedure as the job was begun with, not as its file stands today."""
+    opened = events[0]
+    if not isinstance(opened, ev.JobOpened):
+        raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
+    return reading.parse(opened.source, f"job {job}'s procedure")
+
+
 def still_open(bench: Bench) -> str:
     """Return one sentence on where the job was left and how to go on."""
     return (
-        f"Job {bench.job} stays open at step {bench.state.number}, "
-        f"{wording.sentence(bench.state.step.say)} Go on with: assistant resume {bench.job}"
+        f"Job {bench.job} stays open at step {bench.state.number}. "
+        f"Go on with: assistant resume {bench.job}"
     )

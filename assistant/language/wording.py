@@ -12,7 +12,15 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from assistant.language import numbers, units
-from assistant.procedure.model import Fastener, Limits, Quantity, Step, Tighten
+from assistant.procedure.model import (
+    Fastener,
+    Fit,
+    Limits,
+    Procedure,
+    Quantity,
+    Step,
+    Tighten,
+)
 from assistant.session import events as ev
 from assistant.session import state as st
 
@@ -205,8 +213,11 @@ def question(step: Step) -> str:
     """Word a step's question with its answers."""
     if step.question is None:
         raise LookupError(f"step {step.id} asks nothing")
-    answers = listing((f"{a.say}" for a in step.question.answers), "or")
-    return f"{sentence(step.question.say)} Say {answers}."
+    asked = sentence(step.question.say)
+    names = [answer.say for answer in step.question.answers]
+    if all(name in asked.lower() for name in names):
+        return asked
+    return f"{asked} Say {listing(names, 'or')}."
 
 
 def event(of: ev.Base) -> str:
@@ -281,15 +292,22 @@ def step_heading(number: int, step: Step) -> str:
     return f"Step {count(number)}. {sentence(step.say)}"
 
 
-def briefing(step: Step, answers: dict[str, str]) -> Sequence[str]:
+def parts(procedure: Procedure, name: str, number: int, before: str = "") -> str:
+    """Word a count of parts: "two new circlips"."""
+    part = procedure.part(name)
+    plural = part.plural_name if part else f"{name}s"
+    return f"{count(number)} {before}{name if number == 1 else plural}"
+
+
+def fit(procedure: Procedure, of: Fit) -> str:
+    """Word a part to fit, how many, and how it goes in."""
+    how = f", {of.how}" if of.how else ""
+    return parts(procedure, of.part, of.count, "new " if of.new else "") + how
+
+
+def briefing(procedure: Procedure, step: Step, answers: dict[str, str]) -> Sequence[str]:
     """Word what a step asks for beyond its sentence: fits, torques, locker, readings, bag, wait."""
-    said: list[str] = []
-    for fit in step.fit:
-        if fit.applies(answers):
-            new = "new " if fit.new else ""
-            number = "" if fit.count == 1 else f"{count(fit.count)} "
-            how = f", {fit.how}" if fit.how else ""
-            said.append(sentence(f"fit {number}{new}{fit.part}{how}"))
+    said = [sentence(f"fit {fit(procedure, f)}") for f in step.fit if f.applies(answers)]
     if step.from_bag:
         said.append(f"Hardware from bag {count(step.from_bag)}.")
     for tighten in step.tighten:
@@ -301,9 +319,12 @@ def briefing(step: Step, answers: dict[str, str]) -> Sequence[str]:
         said.append(question(step))
     for reading in step.readings:
         if reading.applies(answers):
-            say = sentence(reading.say) if reading.say else sentence(f"measure {reading.name}")
             known = reading.limits.least or reading.limits.most
-            said.append(f"{say} Limits {limits(reading.limits)}." if known else say)
+            within = f"limits {limits(reading.limits)}"
+            if reading.say:
+                said.append(sentence(reading.say) + (f" {sentence(within)}" if known else ""))
+            else:
+                said.append(sentence(f"{reading.name}, {within}" if known else reading.name))
     if step.bag:
         said.append(f"Bag {count(step.bag)}.")
     if step.wait and step.wait.applies(answers):

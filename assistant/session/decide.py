@@ -180,7 +180,7 @@ def _present(turn: Turn) -> None:
         turn.say(say.sentence(f"This step was skipped, {turn.state.skipped[step.id]}"))
     if not any(h.signal.must_be_affirmed for h in step.hazards):
         _say_hazards(turn)
-    for sentence in say.briefing(step, turn.state.answers):
+    for sentence in say.briefing(turn.state.procedure, step, turn.state.answers):
         turn.say(sentence)
 
 
@@ -398,6 +398,9 @@ def _ask(turn: Turn, intent: it.Ask) -> None:
     step, answers = turn.state.step, turn.state.answers
     tightens = [t for t in step.tighten if t.applies(answers)]
     fasteners = [f for f in step.fasteners if f.applies(answers)]
+    fits = [f for f in step.fit if f.applies(answers)]
+    removes = [r for r in step.remove if r.applies(answers)]
+    procedure = turn.state.procedure
     said: list[str] = []
     match intent.topic:
         case it.Topic.TORQUE:
@@ -410,15 +413,10 @@ def _ask(turn: Turn, intent: it.Ask) -> None:
             said = list(step.tools)
             missing = "no special tool"
         case it.Topic.PARTS:
-            for fit in step.fit:
-                if fit.applies(answers):
-                    how = f", {fit.how}" if fit.how else ""
-                    new = "new " if fit.new else ""
-                    said.append(f"{say.count(fit.count)} {new}{fit.part}{how}")
-            for remove in step.remove:
-                if remove.applies(answers):
-                    away = ", to be thrown away" if remove.discard else ""
-                    said.append(f"{say.count(remove.count)} {remove.part}, to come off{away}")
+            said = [say.fit(procedure, f) for f in fits]
+            for remove in removes:
+                away = ", to be thrown away" if remove.discard else ""
+                said.append(f"{say.parts(procedure, remove.part, remove.count)}, to come off{away}")
             missing = "no parts"
         case it.Topic.BAG:
             if step.bag:
@@ -428,8 +426,7 @@ def _ask(turn: Turn, intent: it.Ask) -> None:
             missing = "no bag"
         case it.Topic.COUNT:
             said = [say.number_of_fasteners(f) for f in fasteners]
-            said += [f"{say.count(f.count)} {f.part}" for f in step.fit if f.applies(answers)]
-            said += [f"{say.count(r.count)} {r.part}" for r in step.remove if r.applies(answers)]
+            said += [say.parts(procedure, f.part, f.count) for f in (*fits, *removes)]
             missing = "nothing to count"
         case it.Topic.HAZARD:
             said = [say.hazard(h.signal.value, h.say) for h in step.hazards]
@@ -444,7 +441,7 @@ def _ask(turn: Turn, intent: it.Ask) -> None:
             said = [f"{t.fastener}, {say.order(t)}" for t in tightens]
             missing = "no order"
         case it.Topic.HOW:
-            said = [f"{f.part}, {f.how}" for f in step.fit if f.applies(answers) and f.how]
+            said = [f"{f.part}, {f.how}" for f in fits if f.how]
             missing = "nothing about which way round"
         case it.Topic.DETAIL:
             said = [step.detail] if step.detail else []
@@ -719,7 +716,9 @@ def _bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
         turn.say("The bag is recorded. To change it, say correction.", Tone.REFUSED)
         return
     fits = intent.number == step.bag
-    things = [f"{say.count(r.count)} {r.part}" for r in step.remove if not r.discard]
+    things = [
+        say.parts(turn.state.procedure, r.part, r.count) for r in step.remove if not r.discard
+    ]
     things += [say.number_of_fasteners(f) for f in step.fasteners]
     event = ev.BagRecorded(
         at=turn.now,
@@ -803,9 +802,10 @@ def _chosen(turn: Turn, intent: it.Chosen) -> None:
         )
         return
     turn.record(ev.QuestionAnswered, question=question.name, answer=answer.say)
-    turn.say(say.sentence(f"{answer.say}. Recorded"), Tone.RECORDED)
-    if answer.then:
-        turn.say(say.sentence(answer.then))
+    said = answer.then or ""
+    if not said.lower().startswith(answer.say):
+        said = f"{say.sentence(answer.say)} {said}"
+    turn.say(f"{say.sentence(said)} Recorded.", Tone.RECORDED)
     _say_what_next(turn)
 
 

@@ -92,10 +92,15 @@ def _tree(formula: str) -> ast.Expression:
         plain_call = not isinstance(node, ast.Call) or (
             isinstance(node.func, ast.Name) and not node.keywords
         )
-        number = not isinstance(node, ast.Constant) or (
-            type(node.value) in (int, float) and abs(complex(node.value)) <= units.LARGEST
-        )
-        if not isinstance(node, allowed) or not plain_call or not number:
+        if isinstance(node, ast.Constant) and (
+            isinstance(node.value, bool)
+            or not isinstance(node.value, int | float)
+            or abs(node.value) > units.LARGEST
+        ):
+            number = False
+        else:
+            number = True
+        if not (isinstance(node, allowed) and plain_call and number):
             raise AssistantError(
                 f"The formula {formula!r} may hold only numbers, names, + - * / ** ( ) and "
                 f"{', '.join(_FUNCTIONS)}."
@@ -159,7 +164,7 @@ def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:
     try:
         result = evaluator.eval(formula, previously_parsed=tree.body)
         quantity: Quantity = (
-            result if isinstance(result, pint.Quantity) else units.registry().Quantity(result, "")
+            result if isinstance(result, pint.Quantity) else units.quantity(float(result), "")
         )
         number = float(quantity.magnitude)
     except AssistantError:

@@ -1,0 +1,426 @@
+"""The command line: thin. Each command imports what it needs when it runs, so help is quick."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant import __version__
+from assistant.errors import AssistantError
+
+if TYPE_CHECKING:
+    from assistant.bench import Bench
+    from assistant.journal.store import Journal
+
+_EPILOG = """\
+a first look:
+  assistant demo                          a whole overhaul by voice, from recordings
+  assistant run pump-rebuild --typed      the same conversation, typed, without any sound
+  assistant run winch-gearbox             by microphone
+  assistant resume                        go on with the latest open job
+  assistant report 1 -o job.html          the record of job 1 as a page
+
+The assistant reads out a shop's own procedures; it does not replace them. The maker's current
+data, local codes and licensed practice come first.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; return its exit status: 0 done, 1 partly, 2 not."""
+    parser = _parser()
+    args = parser.parse_args(arguments)
+    if args.command is None:
+        parser.print_help()
+        return 2
+    try:
+        return int(args.run(args))
+    except AssistantError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("\nStopped. What was recorded is kept.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output (head, less) has gone; that is no error of ours.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="assistant",
+        description="A hands-free bench assistant: reads a procedure aloud step by step, "
+        "understands what the technician says, and keeps the record.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"assistant {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    _add_run(commands)
+    _add_records(commands)
+    _add_sound(commands)
+    _add_desk(commands)
+    return parser
+
+
+def _journal_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--journal",
+        type=Path,
+        metavar="PATH",
+        help="the shop's journal file (default: in your user data folder)",
+    )
+
+
+def _hearing_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--recogniser",
+        choices=("auto", "vosk", "pocketsphinx"),
+        default="auto",
+        help="auto takes Vosk where its model is found, else the embedded PocketSphinx",
+    )
+    parser.add_argument(
+        "--model", type=Path, metavar="PATH", help="folder of the recogniser's model"
+    )
+    parser.add_argument(
+        "--respell",
+        type=Path,
+        metavar="FILE",
+        help="YAML file of words the recogniser lacks, spelt with words it has",
+    )
+
+
+def _live_options(parser: argparse.ArgumentParser) -> None:
+    source = parser.add_mutually_exclusive_group()
+    source.add_argument(
+        "--typed", action="store_true", help="take one typed phrase a line instead of speech"
+    )
+    source.add_argument(
+        "--from",
+        dest="recordings",
+        nargs="+",
+        type=Path,
+        metavar="FILE",
+        help="take recordings (WAV or FLAC) in place of the microphone",
+    )
+    _hearing_options(parser)
+    _journal_option(parser)
+    parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
+    parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
+
+
+def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    run = commands.add_parser(
+        "run",
+        help="start a job and work through a procedure",
+        description="Start a job. Speak to it, or type with --typed; say 'what can i say' for the "
+        "commands. The job is kept after every phrase: stop at any time, and go on with resume.",
+        epilog="example:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    run.add_argument("procedure", help="a procedure file, or the name of a sample")
+    run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
+    _live_options(run)
+    run.set_defaults(run=_run)
+
+    resume = commands.add_parser(
+        "resume",
+        help="go on with a job where it stopped",
+        description="Go on with a job: says where the work stopped, how long ago, and what is "
+        "outstanding. The procedure is the one the job was begun with.",
+    )
+    resume.add_argument(
+        "job", nargs="?", type=int, metavar="JOB", help="job number (default: latest open job)"
+    )
+    _live_options(resume)
+    resume.set_defaults(run=_resume)
+
+    demo = commands.add_parser(
+        "demo",
+        help="hear a whole overhaul by voice, from recordings",
+        description="Work through the winch gearbox sample from recordings, as if from a "
+        "microphone, print the dialogue, and leave the journal and the report.",
+    )
+    demo.add_argument(
+        "--out", type=Path, metavar="DIR", help="where to leave them (default: a new folder)"
+    )
+    demo.add_argument(
+        "--silent", action="store_true", help="do not speak, even with a sound device"
+    )
+    _hearing_options(demo)
+    demo.set_defaults(run=_demo)
+
+
+def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    jobs = commands.add_parser("jobs", help="list the jobs in the journal")
+    _journal_option(jobs)
+    jobs.add_argument("--json", action="store_true", help="one JSON object a line")
+    jobs.set_defaults(run=_jobs)
+
+    log = commands.add_parser("log", help="print everything that happened in a job, in order")
+    log.add_argument("job", type=int, metavar="JOB")
+    log.add_argument("--json", action="store_true", help="one JSON object a line, as kept")
+    _journal_option(log)
+    log.set_defaults(run=_log)
+
+    report = commands.add_parser(
+        "report",
+        help="write the record of a job for people to read",
+        description="Write the job's record: a self-contained page, or JSON, or CSV.",
+        epilog="examples:\n  assistant report 3 -o job3.html\n  assistant report 3 --csv > job3.csv",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    report.add_argument("job", type=int, metavar="JOB")
+    report.add_argument(
+        "-o", "--out", type=Path, metavar="FILE", help="where to (default for the page: job-N.html)"
+    )
+    kind = report.add_mutually_exclusive_group()
+    kind.add_argument("--json", action="store_true", help="JSON instead of the page")
+    kind.add_argument("--csv", action="store_true", help="CSV instead of the page")
+    _journal_option(report)
+    report.set_defaults(run=_report)
+
+
+def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    hear = commands.add_parser(
+        "hear",
+        help="recognise recordings, and say what was understood",
+        description="Recognise each WAV or FLAC file as one phrase, against any JSGF grammar with "
+        "a public rule, or against what can be said at a procedure's step.",
+        epilog="examples:\n  assistant hear --grammar commands.gram take1.wav take2.flac\n"
+        "  assistant hear --procedure pump-rebuild --step measure-shaft --json *.wav",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    hear.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    what = hear.add_mutually_exclusive_group()
+    what.add_argument("--grammar", type=Path, metavar="FILE.gram", help="a JSGF grammar")
+    what.add_argument("--procedure", metavar="NAME", help="a procedure file or sample")
+    hear.add_argument("--step", metavar="ID", help="the procedure's step (default: the first)")
+    hear.add_argument("--json", action="store_true", help="one JSON object a line")
+    _hearing_options(hear)
+    hear.set_defaults(run=_hear)
+
+    say = commands.add_parser("say", help="say a text aloud, or into a WAV file")
+    say.add_argument("text", nargs="+", metavar="TEXT")
+    say.add_argument("-o", "--out", type=Path, metavar="FILE.wav", help="into a file")
+    say.set_defaults(run=_say)
+
+
+def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    check = commands.add_parser(
+        "check",
+        help="check procedure files before anyone works from them",
+        description="Read procedures and report every fault with its file and line.",
+    )
+    check.add_argument("procedures", nargs="+", metavar="PROCEDURE")
+    check.set_defaults(run=_check)
+
+    samples = commands.add_parser("samples", help="list the sample procedures")
+    samples.set_defaults(run=_samples)
+
+
+# What each command does
+
+
+def _journal(args: argparse.Namespace) -> Journal:
+    from assistant.journal.store import Journal
+
+    path: Path | None = args.journal
+    if path is None:
+        import platformdirs
+
+        path = platformdirs.user_data_path("bench-assistant", appauthor=False) / "journal.db"
+    return Journal(path)
+
+
+def _run(args: argparse.Namespace) -> int:
+    from assistant.procedure import reading
+
+    path = reading.find(args.procedure)
+    procedure = reading.read(path)
+    bench, attend = _bench(args, procedure.respell)
+    bench.open(procedure, path.read_text(encoding="utf-8-sig"), unit=args.unit)
+    return _attend(bench, attend)
+
+
+def _resume(args: argparse.Namespace) -> int:
+    from assistant.bench import procedure_of
+
+    journal = _journal(args)
+    job = args.job
+    if job is None:
+        open_jobs = [summary.job for summary in journal.jobs() if not summary.closed]
+        if not open_jobs:
+            raise AssistantError("There is no open job. Start one with: assistant run PROCEDURE")
+        job = open_jobs[0]
+    procedure = procedure_of(journal.events(job), job)
+    bench, attend = _bench(args, procedure.respell, journal)
+    bench.take_up(job)
+    return _attend(bench, attend)
+
+
+def _bench(
+    args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
+) -> tuple[Bench, Callable[[Bench], None]]:
+    """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
+    from assistant import listening
+    from assistant.audio.voice import open_voice
+    from assistant.bench import Bench
+    from assistant.terminal import Terminal
+
+    attend: Callable[[Bench], None]
+    if args.typed:
+        attend = _typed
+    else:
+        ears = listening.ears(args.recogniser, args.model, args.respell, respell)
+        attend = listening.attend(ears, args.recordings)
+    quiet = args.silent or args.typed
+    voice = open_voice(silent=quiet)
+    return Bench(journal or _journal(args), voice, Terminal(), by=args.by), attend
+
+
+def _typed(bench: Bench) -> None:
+    for line in sys.stdin:
+        bench.typed(line)
+        if bench.over:
+            break
+
+
+def _attend(bench: Bench, attend: Callable[[Bench], None]) -> int:
+    from assistant.bench import still_open
+
+    try:
+        attend(bench)
+    finally:
+        if not bench.over:
+            print(still_open(bench), file=sys.stderr)
+    return 0
+
+
+def _demo(args: argparse.Namespace) -> int:
+    from assistant import demo
+
+    return demo.run(args.out, args.silent, args.recogniser, args.model, args.respell)
+
+
+def _jobs(args: argparse.Namespace) -> int:
+    import json
+    from dataclasses import asdict
+
+    jobs = _journal(args).jobs()
+    if args.json:
+        for job in jobs:
+            print(json.dumps(asdict(job), default=str, ensure_ascii=False))
+        return 0
+    if not jobs:
+        print("No jobs yet. Start one with: assistant run PROCEDURE")
+    for job in jobs:
+        where = "closed" if job.closed else f"open, at {job.step}"
+        unit = f", {job.unit}" if job.unit else ""
+        print(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})")
+    return 0
+
+
+def _log(args: argparse.Namespace) -> int:
+    from assistant.bench import procedure_of
+    from assistant.report import log
+
+    events = _journal(args).events(args.job)
+    if args.json:
+        for event in events:
+            print(event.model_dump_json(exclude={"source"}))
+        return 0
+    for line in log.lines(events, procedure_of(events, args.job)):
+        print(line)
+    return 0
+
+
+def _report(args: argparse.Namespace) -> int:
+    from assistant.bench import procedure_of
+    from assistant.report import page, record, tables
+
+    journal = _journal(args)
+    events = journal.events(args.job)
+    built = record.build(events, procedure_of(events, args.job), args.job)
+    out: Path | None = args.out
+    if args.json:
+        text = built.model_dump_json(indent=2) + "\n"
+    elif args.csv:
+        text = tables.csv(built)
+    else:
+        numbers = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
+        text = page.html(built, {number: journal.clip(number) for number in numbers})
+        out = out or Path(f"job-{args.job}.html")
+    if out is None:
+        print(text, end="")
+        return 0
+    try:
+        # The tables' own line ends are kept as they are.
+        out.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error
+    print(out)
+    return 0
+
+
+def _hear(args: argparse.Namespace) -> int:
+    from assistant import hear
+
+    if args.step and not args.procedure:
+        raise AssistantError("--step goes with --procedure.")
+    if not args.grammar and not args.procedure:
+        raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
+    return hear.run(
+        args.files,
+        grammar=args.grammar,
+        procedure=args.procedure,
+        step=args.step,
+        recogniser=args.recogniser,
+        model=args.model,
+        respell=args.respell,
+        as_json=args.json,
+    )
+
+
+def _say(args: argparse.Namespace) -> int:
+    from assistant.audio import voice
+
+    text = " ".join(args.text)
+    if args.out:
+        voice.to_wav(text, args.out)
+        print(args.out)
+        return 0
+    speaker = voice.open_voice()
+    print(text)
+    speaker.say(text)
+    return 0
+
+
+def _check(args: argparse.Namespace) -> int:
+    from assistant.procedure import reading
+
+    faulty = 0
+    for name in args.procedures:
+        try:
+            procedure = reading.read(reading.find(name))
+        except AssistantError as error:
+            print(error, file=sys.stderr)
+            faulty += 1
+            continue
+        stages = len(procedure.stages)
+        steps = len(procedure.steps)
+        print(f"{name}: good, revision {procedure.revision}, {steps} steps in {stages} stages")
+    return 2 if faulty else 0
+
+
+def _samples(args: argparse.Namespace) -> int:
+    from assistant.procedure import reading
+
+    for name, path in reading.samples().items():
+        procedure = reading.read(path)
+        print(f"{name:20} {procedure.title}, {len(procedure.steps)} steps")
+    return 0

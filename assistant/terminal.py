@@ -1,0 +1,35 @@
+"""Shows the conversation on a terminal: what was heard, what was not taken, what is said."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from typing import TextIO
+
+_WIDTH = 96
+
+
+class Terminal:
+    """A screen that prints the dialogue line by line."""
+
+    def __init__(self, out: TextIO | None = None) -> None:
+        self._out = out or sys.stdout
+
+    def heard(self, words: str) -> None:
+        """Print what the technician said."""
+        self._print("technician", words)
+
+    def not_taken(self, words: str, why: str) -> None:
+        """Print what was heard but not taken as a command."""
+        self._print("(not taken)", f"{words or '…'}  [{why}]")
+
+    def said(self, text: str) -> None:
+        """Print a reply."""
+        self._print("assistant", text)
+
+    def _print(self, who: str, text: str) -> None:
+        lines = textwrap.wrap(text, _WIDTH - 13) or [""]
+        print(f"{who:>11}: {lines[0]}", file=self._out)
+        for line in lines[1:]:
+            print(f"{'':13}{line}", file=self._out)
+        self._out.flush()

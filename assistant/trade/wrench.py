@@ -1,0 +1,265 @@
+"""Torque wrenches: what one can be set to, with what error, with an adapter, and how far to trust it.
+
+Classes and permissible deviations are those of ISO 6789-1:2017 (hand torque tools, requirements for
+conformance). A wrench is trusted from a fifth of its largest torque upwards, where the standard's
+tests begin (20, 60 and 100 %), and never outside its scale.
+"""
+
+from __future__ import annotations
+
+import math
+from calendar import monthrange
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from assistant.errors import AssistantError
+from assistant.trade import measure, units
+
+if TYPE_CHECKING:
+    from assistant.trade.units import Quantity
+
+# Permissible deviation in percent, up to and above a largest torque of 10 N·m. Type I indicates,
+# type II is set and clicks. II A and the 10 N·m border are in public manuals; the rest from memory
+# of ISO 6789-1:2017, 5.1.5.
+DEVIATION: dict[str, tuple[float, float]] = {
+    "I A": (6, 6),  # wrench, torsion or flexion bar
+    "I B": (6, 4),  # wrench, rigid housing, with scale, dial or display
+    "I C": (6, 4),  # wrench, rigid housing, electronic
+    "I D": (6, 6),  # screwdriver, with scale, dial or display
+    "I E": (6, 4),  # screwdriver, electronic
+    "II A": (6, 4),  # wrench, adjustable, graduated or with display
+    "II B": (6, 4),  # wrench, fixed adjustment
+    "II C": (6, 4),  # wrench, adjustable, not graduated
+    "II D": (6, 6),  # screwdriver, adjustable, graduated or with display
+    "II E": (6, 6),  # screwdriver, fixed adjustment
+    "II F": (6, 6),  # screwdriver, adjustable, not graduated
+    "II G": (6, 6),  # wrench, flexion bar, adjustable, graduated
+}
+GOOD_FROM = 0.2
+"""Share of the largest torque from which a wrench is tested, and so trusted (ISO 6789)."""
+INTERVAL_MONTHS = 12
+INTERVAL_CYCLES = 5000
+"""Calibration interval where the user has set none: whichever is first (ISO 6789-1:2017, 5.3)."""
+
+
+@dataclass(frozen=True)
+class Wrench:
+    """One torque wrench of the shop's list of tools."""
+
+    name: str
+    least: Quantity
+    most: Quantity
+    graduation: Quantity
+    """Smallest step; `least`, `most` and this are in the unit of the scale."""
+    kind: str = "II A"
+    length: Quantity | None = None
+    """From the middle of the drive to the middle of the hand, for adapters."""
+    calibrated: date | None = None
+    interval_months: int = INTERVAL_MONTHS
+
+    def __post_init__(self) -> None:
+        units.require(self.most, "torque", "wrench's largest torque", above=0)
+        units.require(self.least, "torque", "wrench's least torque")
+        units.require(self.graduation, "torque", "wrench's graduation", above=0)
+        low, step = (units.number_like(value, self.most) for value in (self.least, self.graduation))
+        if not 0 <= low < float(self.most.magnitude) or step > float(self.most.magnitude):
+            raise AssistantError(f"The range of the wrench {self.name} is upside down: check it.")
+        deviation(self.kind, self.most)
+
+    @property
+    def good_from(self) -> Quantity:
+        """The least torque that this wrench is trusted with, in its unit."""
+        low = max(units.number_like(self.least, self.most), GOOD_FROM * float(self.most.magnitude))
+        result: Quantity = units.registry().Quantity(low, self.most.units)
+        return result
+
+    def suits(self, torque: Quantity) -> bool:
+        """Whether the torque is in the range that this wrench is trusted in."""
+        number = units.number_like(torque, self.most)
+        slack = 1e-9 * number
+        low, high = float(self.good_from.magnitude), float(self.most.magnitude)
+        return low <= number + slack and number <= high + slack
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What to set a wrench to."""
+
+    wanted: Quantity
+    wrench: Wrench
+    set_to: Quantity
+    """The nearest graduation, in the wrench's unit."""
+    error: Quantity
+    """`set_to` less `wanted`, in the wrench's unit."""
+    suits: bool
+    """Whether the torque is in the range that the wrench is trusted in."""
+    instead: Wrench | None
+    """Another wrench of the list that suits, when this one does not."""
+
+    @property
+    def error_share(self) -> float:
+        """The error as a share of the torque wanted."""
+        return float(self.error.magnitude) / units.number_like(self.wanted, self.error)
+
+    def sentence(self) -> str:
+        """Say it."""
+        if not self.suits:
+            low, high = units.show(self.wrench.good_from), units.show(self.wrench.most)
+            other = "use another wrench" if self.instead is None else f"use {self.instead.name}"
+            return (
+                f"{units.show(self.wanted)} is outside the good range of {self.wrench.name}, "
+                f"{low} to {high}: {other}."
+            )
+        off = self.error_share * 100
+        error = "exact" if abs(off) < 0.05 else f"{abs(off):.1f}% {'high' if off > 0 else 'low'}"
+        return f"Set {units.show(self.set_to, digits=4)}, {error}."
+
+
+def setting(torque: Quantity, wrench: Wrench, others: Iterable[Wrench] = ()) -> Setting:
+    """Round a torque to the wrench's nearest graduation (the lower one from halfway between).
+
+    Args:
+        torque: wanted at the drive, more than 0, any unit of torque.
+        wrench: the one in hand.
+        others: the shop's list, from which another is proposed where this one does not suit.
+
+    Raises:
+        AssistantError: not a torque, or not above 0.
+    """
+    units.require(torque, "torque", "torque", above=0)
+    number = units.number_like(torque, wrench.most)
+    start, step = (units.number_like(q, wrench.most) for q in (wrench.least, wrench.graduation))
+    steps = math.ceil((number - start) / step - 0.5 - 1e-9)
+    make = units.registry().Quantity
+    rounded = min(max(start + steps * step, start), float(wrench.most.magnitude))
+    suits = wrench.suits(torque)
+    return Setting(
+        torque,
+        wrench,
+        make(rounded, wrench.most.units),
+        make(rounded - number, wrench.most.units),
+        suits,
+        None if suits else choose(torque, others),
+    )
+
+
+def choose(torque: Quantity, wrenches: Iterable[Wrench]) -> Wrench | None:
+    """Return the wrench that suits and rounds the torque least; the smallest of equals; or None."""
+    fitting = [wrench for wrench in wrenches if wrench.suits(torque)]
+    if not fitting:
+        return None
+    return min(
+        fitting,
+        key=lambda wrench: (
+            round(abs(setting(torque, wrench).error_share), 6),
+            units.express(wrench.most, "N·m"),
+        ),
+    )
+
+
+def with_adapter(
+    torque: Quantity, length: Quantity, adapter: Quantity, angle: Quantity | None = None
+) -> Quantity:
+    """Return what to set a wrench to, with an adapter on its end: T·L / (L + E·cos θ).
+
+    Args:
+        torque: wanted at the fastener, above 0.
+        length: L, from the middle of the drive to the middle of the hand, above 0.
+        adapter: E, from the middle of the drive to the middle of the fastener, 0 or more.
+        angle: θ between adapter and wrench: 0 in line (the default, needs less), 90° square
+            (unchanged), 180° folded back (needs more).
+
+    Returns:
+        The setting, in the unit of `torque`. Exact for a push square to the wrench at the hand.
+
+    Raises:
+        AssistantError: wrong kinds, values out of range, or an adapter that cancels the wrench.
+
+    Source: US Army TM 9-254, torque wrenches; textbook lever arithmetic.
+    """
+    units.require(torque, "torque", "torque", above=0)
+    units.require(length, "length", "wrench's length", above=0)
+    units.require(adapter, "length", "adapter's length")
+    if adapter.magnitude < 0:
+        raise AssistantError("An adapter's length cannot be negative: give an angle instead.")
+    degrees = 0.0
+    if angle is not None:
+        units.require(angle, "angle", "adapter's angle")
+        degrees = units.express(angle, "°")
+    arm = units.express(length, "mm")
+    reach = units.express(adapter, "mm") * math.cos(math.radians(degrees))
+    if arm + reach <= 0.1 * arm:
+        raise AssistantError("That adapter folds back past the wrench: no setting can be trusted.")
+    result: Quantity = torque * (arm / (arm + reach))
+    return result
+
+
+def deviation(kind: str, most: Quantity) -> float:
+    """Return a wrench's permissible deviation, as a share, from its class and largest torque.
+
+    Raises:
+        AssistantError: no such class.
+    """
+    name = " ".join(kind.upper().split())
+    if name not in DEVIATION:
+        raise AssistantError(
+            f"There is no class {kind!r} of hand torque tool: use one from I A to I E or II A "
+            "to II G."
+        )
+    small, large = DEVIATION[name]
+    return (small if units.express(most, "N·m") <= 10 else large) / 100
+
+
+def band(torque: Quantity, wrench: Wrench) -> tuple[Quantity, Quantity]:
+    """Return the least and the most that the wrench may really give when it shows `torque`."""
+    units.require(torque, "torque", "torque", above=0)
+    share = deviation(wrench.kind, wrench.most)
+    return torque * (1 - share), torque * (1 + share)
+
+
+def judge(reading: Quantity, wanted: Quantity, tolerance: float) -> measure.Judgement:
+    """Judge a torque that was said against the one asked for; `tolerance` is a share, 0.05 for 5 %.
+
+    Raises:
+        AssistantError: not torques, or a tolerance that is no share between 0 and 1.
+    """
+    for value in (reading, wanted):
+        units.require(value, "torque", "torque", above=0)
+    if not 0 <= tolerance < 1:
+        raise AssistantError("A torque's tolerance is a share between 0 and 1.")
+    return measure.judge(reading, wanted * (1 - tolerance), wanted * (1 + tolerance))
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Whether a wrench is within its calibration."""
+
+    due: date | None
+    """Last day it may be used; None when it was never calibrated."""
+    ok: bool
+    wrench: str
+
+    def sentence(self) -> str:
+        """Say it."""
+        if self.due is None:
+            return f"{self.wrench} has no calibration on record."
+        if self.ok:
+            return f"{self.wrench} is in calibration until {self.due.isoformat()}."
+        return f"{self.wrench} is out of calibration since {self.due.isoformat()}."
+
+
+def calibration(wrench: Wrench, today: date, cycles: int = 0) -> Calibration:
+    """Judge a wrench's calibration by its date, and by the cycles since where they are counted.
+
+    12 months or 5 000 cycles, whichever is first, unless the wrench has an interval of its own
+    (ISO 6789-1:2017, 5.3).
+    """
+    if wrench.calibrated is None:
+        return Calibration(None, False, wrench.name)
+    months = wrench.calibrated.month - 1 + wrench.interval_months
+    year, month = wrench.calibrated.year + months // 12, months % 12 + 1
+    due = date(year, month, min(wrench.calibrated.day, monthrange(year, month)[1]))
+    ok = wrench.calibrated <= today <= due and cycles < INTERVAL_CYCLES
+    return Calibration(due, ok, wrench.name)
