@@ -130,7 +130,7 @@ def _reading(node: jsgf.Node, state: State) -> it.Intent:
 
 
 def _note(node: jsgf.Node, state: State) -> it.Intent:
-    return it.Note(clipped=jsgf.GARBAGE in node.words())
+    return it.Note(clipped="speech" in node.tags)
 
 
 def _correction(node: jsgf.Node, state: State) -> it.Intent:

@@ -6,12 +6,12 @@ said; units are canonical keys of `assistant.language.units`, None where no unit
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
 from enum import StrEnum
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Intent:
     """Base of all intents."""
 
@@ -19,29 +19,29 @@ class Intent:
 # move
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Next(Intent):
     """Go to the next step; the present one is done."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Previous(Intent):
     """Go to the step before."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Skip(Intent):
     """Leave the step undone; a reason is asked for."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reason(Intent):
     """Why a step is skipped."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class GoTo(Intent):
     """Go to the step with this number, from 1."""
 
@@ -51,27 +51,27 @@ class GoTo(Intent):
 # hear
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SayAgain(Intent):
     """Repeat what was said last."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReadBack(Intent):
     """Say what is recorded at this step."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WhereAreWe(Intent):
     """Say the job, the step and what is outstanding."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WhatIsLeft(Intent):
     """Say how much of the job is left."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Help(Intent):
     """Say what can be said here."""
 
@@ -96,7 +96,7 @@ class Topic(StrEnum):
     DETAIL = "detail"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ask(Intent):
     """Ask about the present step; a torque may be asked for in another unit."""
 
@@ -107,7 +107,7 @@ class Ask(Intent):
 # record
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tightened(Intent):
     """A fastener was tightened to a torque, or turned by an angle (unit "°")."""
 
@@ -118,7 +118,7 @@ class Tightened(Intent):
     """A value said first and corrected in the same breath."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reading(Intent):
     """An instrument was read."""
 
@@ -128,14 +128,14 @@ class Reading(Intent):
     slip: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Bag(Intent):
     """What came off is in this bag."""
 
     number: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Order(Intent):
     """A part is to be ordered."""
 
@@ -146,17 +146,17 @@ class Order(Intent):
 # answer
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Affirm(Intent):
     """Yes."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Negative(Intent):
     """No."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chosen(Intent):
     """One of the answers to the step's own question."""
 
@@ -166,7 +166,7 @@ class Chosen(Intent):
 # find
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Finding(Intent):
     """A part was found in some condition, at some place."""
 
@@ -175,7 +175,7 @@ class Finding(Intent):
     place: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Note(Intent):
     """Free speech to keep; None where only the word "note" was said and the speech follows."""
 
@@ -187,7 +187,7 @@ class Note(Intent):
 # mend
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Value(Intent):
     """A bare number, in answer to a question about a number."""
 
@@ -195,14 +195,14 @@ class Value(Intent):
     unit: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Correction(Intent):
     """Replace the last thing of the same kind by this."""
 
     instead: Intent
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Disregard(Intent):
     """Withdraw the last thing said."""
 
@@ -210,19 +210,19 @@ class Disregard(Intent):
 # time
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class StartTimer(Intent):
     """Start a timer; None for the time that the step asks for."""
 
     seconds: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class TimeLeft(Intent):
     """Say how long the timers have to go."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tick(Intent):
     """Time has passed: nobody said anything, but a timer may be due."""
 
@@ -230,20 +230,37 @@ class Tick(Intent):
 # attention
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class StandBy(Intent):
     """Stop listening until `Resume`."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Resume(Intent):
     """Listen again."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CloseJob(Intent):
     """The job is finished."""
 
 
 ALL: tuple[type[Intent], ...] = tuple(Intent.__subclasses__())
 """Every kind of intent."""
+
+
+def as_dict(intent: Intent) -> dict[str, object]:
+    """Return an intent as plain data: its name, and what was said; what was not said is left out.
+
+    Decimals become strings, so that 14.0 stays 14.0.
+    """
+    found: dict[str, object] = {"intent": type(intent).__name__}
+    for item in fields(intent):
+        value = getattr(intent, item.name)
+        if isinstance(value, Intent):
+            found[item.name] = as_dict(value)
+        elif isinstance(value, Decimal | Topic):
+            found[item.name] = str(value)
+        elif value is not None and value is not False:
+            found[item.name] = value
+    return found

@@ -281,6 +281,15 @@ def start(procedure: Procedure) -> State:
     return State(procedure)
 
 
+def at_step(procedure: Procedure, step: str) -> State:
+    """Return a state at a step with nothing done yet, for trying out what can be said there.
+
+    Raises LookupError for an unknown step.
+    """
+    procedure.index(step)
+    return State(procedure, step_id=step)
+
+
 def replay(procedure: Procedure, events: Iterable[ev.Event]) -> State:
     """Return the state that the events lead to."""
     state = start(procedure)

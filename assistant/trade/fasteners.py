@@ -131,6 +131,11 @@ def thread(text: str) -> Thread:
 
         near = process.extractOne(text.strip(), _known(), scorer=fuzz.ratio, processor=str.casefold)
         hint = f"did you mean {near[0]}?" if near and near[1] >= 50 else "write it as M8 or 1/4-20."
+        metric = _METRIC.fullmatch(text.strip())
+        if metric is not None:
+            size = min(METRIC_COARSE, key=lambda known: abs(known - float(metric[1])))
+            pitches = [METRIC_COARSE[size][0], *(p for d, p in METRIC_FINE if d == size)]
+            hint = f"M{size:g} is there, of pitch {' or '.join(f'{p:g}' for p in pitches)}."
         raise AssistantError(f"There is no thread {text.strip()!r} in the tables: {hint}")
     return found
 
@@ -267,7 +272,7 @@ _SAME_STATE = {
     "cadmium": "cadmium plated",
 }
 NORMAL_PRELOAD = 0.75
-"""Share of proof load for a joint to be reused (Shigley, bolted joints); 0.90 for a permanent one."""
+"""Share of proof load for a joint to be reused (Shigley, bolted joints); permanent: 0.90."""
 LEAST_PRELOAD = NORMAL_PRELOAD / 3
 """A torque that gives less than a third of a normal preload is taken for a mistake."""
 
@@ -289,9 +294,7 @@ def nut_factor(state: str) -> float:
 
 def _factor(k: float) -> float:
     if not 0.03 <= k <= 0.6:
-        raise AssistantError(
-            f"A nut factor of {k:g} cannot be right: it lies between 0.03 and 0.6."
-        )
+        raise AssistantError(f"A nut factor of {k:g} cannot be right: use one of 0.03 to 0.6.")
     return k
 
 

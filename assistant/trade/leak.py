@@ -1,7 +1,7 @@
 """Pressure and vacuum hold tests, corrected for a change in temperature.
 
-A sealed volume of gas keeps p/T, absolute pressure over absolute temperature. What is missing from
-it is leak. The volume is taken as rigid and the gas as ideal, which holds for air up to some 20 bar.
+A sealed volume of gas keeps p/T, absolute pressure over absolute temperature. What is missing
+from it is leak. The volume is taken as rigid and the gas as ideal: good for air to some 20 bar.
 """
 
 from __future__ import annotations
@@ -103,8 +103,8 @@ def hold(
         atmosphere: absolute; standard where it is left out.
 
     Returns:
-        The result, pressures in the unit of `start`. The leak rate is volume by pressure lost over
-        time (EN 1330-8), corrected to the temperature of the start.
+        The result, pressures in the unit of `allowed`. The leak rate is volume by pressure lost
+        over time (EN 1330-8), corrected to the temperature of the start.
 
     Raises:
         AssistantError: wrong kinds, a pressure below vacuum, or values that make no sense.
@@ -142,15 +142,15 @@ def hold(
         rate = units.quantity(throughput, "Pa·m³/s").to(units.find("mbar·l/s").pint)
         moles = throughput / (GAS_CONSTANT * kelvin)
 
-    def like_start(kilopascals: float) -> Quantity:
-        result: Quantity = units.quantity(kilopascals, "kPa").to(start.units)
+    def like_allowed(kilopascals: float) -> Quantity:
+        result: Quantity = units.quantity(kilopascals, "kPa").to(allowed.units)
         return result
 
     return Hold(
         outcome,
-        like_start(measured),
-        like_start(measured - lost),
-        like_start(lost),
+        like_allowed(measured),
+        like_allowed(measured - lost),
+        like_allowed(lost),
         allowed,
         rate,
         moles,

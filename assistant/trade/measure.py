@@ -78,6 +78,14 @@ _OPERATORS: dict[type[ast.AST], Callable[..., Any]] = {
 _NODES = (ast.Expr, ast.Expression, ast.Constant, ast.Name, ast.BinOp, ast.UnaryOp, ast.Call)
 
 
+def _is_small_number(value: object) -> bool:
+    return (
+        isinstance(value, int | float)
+        and not isinstance(value, bool)
+        and abs(value) <= units.LARGEST
+    )
+
+
 def _tree(formula: str) -> ast.Expression:
     """Parse, and refuse whatever is not arithmetic before anything is worked out."""
     text = formula.strip().replace("^", "**").replace("×", "*").replace("÷", "/")
@@ -92,14 +100,7 @@ def _tree(formula: str) -> ast.Expression:
         plain_call = not isinstance(node, ast.Call) or (
             isinstance(node.func, ast.Name) and not node.keywords
         )
-        if isinstance(node, ast.Constant) and (
-            isinstance(node.value, bool)
-            or not isinstance(node.value, int | float)
-            or abs(node.value) > units.LARGEST
-        ):
-            number = False
-        else:
-            number = True
+        number = not isinstance(node, ast.Constant) or _is_small_number(node.value)
         if not (isinstance(node, allowed) and plain_call and number):
             raise AssistantError(
                 f"The formula {formula!r} may hold only numbers, names, + - * / ** ( ) and "
@@ -233,7 +234,8 @@ def expanded_uncertainty(resolution: Quantity) -> Quantity:
     """
     if resolution.magnitude < 0:
         raise AssistantError("An instrument's resolution cannot be negative.")
-    return units.as_difference(resolution) * (2 / math.sqrt(12))
+    result: Quantity = units.as_difference(resolution) * (2 / math.sqrt(12))
+    return result
 
 
 def uncertainty_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -159,7 +160,7 @@ def plan(
     """
     bolts = given(order)
     units.require(torque, "torque", "torque", above=0)
-    rising = all(low < high for low, high in zip(shares, shares[1:], strict=False))
+    rising = all(low < high for low, high in itertools.pairwise(shares))
     if not shares or shares[0] <= 0 or not rising or abs(shares[-1] - 1) > 1e-9:
         raise AssistantError("Passes are shares of the torque, rising from above 0 to 1 at last.")
     for angle in angles:

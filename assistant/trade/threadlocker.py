@@ -6,6 +6,7 @@ is shipped is a generic anaerobic and says so.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -155,7 +156,7 @@ def _between(rows: tuple[tuple[float, float], ...], at: float, what: str) -> flo
         raise AssistantError(
             f"The thread-locker table holds for a {what} from {low:g} to {high:g}, not {at:g}."
         )
-    for (left, below), (right, above) in zip(rows, rows[1:], strict=False):
+    for (left, below), (right, above) in itertools.pairwise(rows):
         if at <= right:
             part = min(max((at - left) / (right - left), 0.0), 1.0)
             return float(below ** (1 - part) * above**part)

@@ -1,4 +1,4 @@
-"""Torque wrenches: what one can be set to, with what error, with an adapter, and how far to trust it.
+"""Torque wrenches: what one can be set to, with an adapter too, and how far to trust it.
 
 Classes and permissible deviations are those of ISO 6789-1:2017 (hand torque tools, requirements for
 conformance). A wrench is trusted from a fifth of its largest torque upwards, where the standard's

@@ -1,0 +1,101 @@
+"""Makes the recordings: every command in every voice, and the demo's phrases in one voice.
+
+Needs flite and espeak-ng on the path (Debian packages of those names) and the assistant's own
+environment. Run from anywhere: `python audio_fixtures/make.py`. What is there is made anew;
+commit what changed. Nothing else uses this script: tests and demo read the files it made.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import soxr
+
+HERE = Path(__file__).resolve().parent
+RATE = 16_000
+
+# name: the program and its voice. Two of them are formant-like or diphone voices on purpose:
+# they are harder, and nobody at a bench speaks like a newsreader.
+VOICES = {
+    "slt": ("flite", "slt"),
+    "rms": ("flite", "rms"),
+    "awb": ("flite", "awb"),
+    "kal": ("flite", "kal16"),
+    "esp": ("espeak-ng", "en-us"),
+}
+DEMO_VOICE = "rms"
+
+# How a synthesiser has to be written to, to say the word as people do.
+SPELLINGS = {
+    "circlips": "sir clips",
+    "circlip": "sir clip",
+    "o rings": "oh rings",
+    "o ring": "oh ring",
+}
+
+
+def speak(text: str, voice: str) -> np.ndarray:
+    """Return the phrase as float samples at RATE, at a common level, with a pause around it."""
+    program, name = VOICES[voice]
+    for word, spelling in SPELLINGS.items():
+        text = text.replace(word, spelling)
+    with tempfile.NamedTemporaryFile(suffix=".wav") as wav:
+        if program == "flite":
+            command = ["flite", "-voice", name, "-t", text, "-o", wav.name]
+        else:
+            command = ["espeak-ng", "-v", name, "-s", "145", "-w", wav.name, text]
+        subprocess.run(command, check=True, capture_output=True)
+        samples, rate = soundfile.read(wav.name, dtype="float32")
+    samples = soxr.resample(samples, rate, RATE)
+    loud = np.flatnonzero(np.abs(samples) > 0.01)
+    samples = samples[max(0, loud[0] - RATE // 50) : loud[-1] + RATE // 20]
+    samples = samples * (0.12 / np.sqrt(np.mean(samples**2)))
+    pause = np.zeros(RATE // 7, dtype=np.float32)
+    # The hiss of a quiet room, about -66 dBFS: no microphone gives digital silence.
+    phrase = np.concatenate([pause, samples, pause])
+    hiss = np.random.default_rng(len(text)).normal(0, 0.0005, len(phrase))
+    return np.clip(phrase + hiss, -1, 1)
+
+
+def write(path: Path, samples: np.ndarray) -> None:
+    """Write FLAC, 16 bit mono."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    soundfile.write(path, samples, RATE, subtype="PCM_16", format="FLAC")
+
+
+def make_commands() -> int:
+    """Speak each command in each voice, and write the table of them."""
+    lines = (HERE / "commands.tsv").read_text(encoding="utf-8").splitlines()[1:]
+    rows = ["file\tvoice\ttext\tstep\tasked\tintent"]
+    for number, line in enumerate(lines, 1):
+        text, rest = line.split("\t", 1)
+        for voice in VOICES:
+            file = f"commands/{voice}/{number:03}.flac"
+            write(HERE / file, speak(text, voice))
+            rows.append(f"{file}\t{voice}\t{text}\t{rest}")
+    (HERE / "utterances.tsv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return len(rows) - 1
+
+
+def make_demo() -> int:
+    """Speak the demo's phrases, numbered as they stand in its script."""
+    for old in (HERE / "demo").glob("*.flac"):
+        old.unlink()
+    number = 0
+    for line in (HERE / "demo" / "script.txt").read_text(encoding="utf-8").splitlines():
+        if not line.strip() or line[0] in "#@":
+            continue
+        number += 1
+        spoken = line.split("|")[-1].strip()
+        write(HERE / "demo" / f"{number:03}.flac", speak(spoken, DEMO_VOICE))
+    return number
+
+
+if __name__ == "__main__":
+    print(f"{make_commands()} commands", file=sys.stderr)
+    print(f"{make_demo()} phrases of the demo", file=sys.stderr)
