@@ -1,0 +1,82 @@
+"""Answers to questions about the present step."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from assistant.language import wording as say
+from assistant.session import intents as it
+from assistant.session.turn import Turn
+from assistant.trade import units
+
+
+def on_ask(turn: Turn, intent: it.Ask) -> None:
+    """Answer a question about the present step, from the procedure."""
+    step, answers = turn.state.step, turn.state.answers
+    tightens = [t for t in step.tighten if t.applies(answers)]
+    fasteners = [f for f in step.fasteners if f.applies(answers)]
+    fits = [f for f in step.fit if f.applies(answers)]
+    removes = [r for r in step.remove if r.applies(answers)]
+    procedure = turn.state.procedure
+    said: list[str] = []
+    match intent.topic:
+        case it.Topic.TORQUE:
+            said = [f"{t.fastener}, {_torque_in(t, intent.unit)}" for t in tightens]
+            missing = "no torque"
+        case it.Topic.LOCKER:
+            said = [f"{t.fastener}, {say.locker(t)}" for t in tightens]
+            missing = "no thread locker"
+        case it.Topic.TOOL:
+            said = list(step.tools)
+            missing = "no special tool"
+        case it.Topic.PARTS:
+            said = [say.fit(procedure, f) for f in fits]
+            for remove in removes:
+                away = ", to be thrown away" if remove.discard else ""
+                said.append(f"{say.parts(procedure, remove.part, remove.count)}, to come off{away}")
+            missing = "no parts"
+        case it.Topic.BAG:
+            if step.bag:
+                said.append(f"into bag {say.count(step.bag)}")
+            if step.from_bag:
+                said.append(f"from bag {say.count(step.from_bag)}")
+            missing = "no bag"
+        case it.Topic.COUNT:
+            said = [say.number_of_fasteners(f) for f in fasteners]
+            said += [say.parts(procedure, f.part, f.count) for f in fits]
+            said += [say.parts(procedure, r.part, r.count) for r in removes]
+            missing = "nothing to count"
+        case it.Topic.HAZARD:
+            said = [say.hazard(h.signal.value, h.say) for h in step.hazards]
+            missing = "no caution of its own. The usual care applies"
+        case it.Topic.SIZE:
+            said = [say.fastener(f) for f in fasteners]
+            missing = "no fastener"
+        case it.Topic.LIMITS:
+            said = [f"{r.name}, {say.limits(r.limits)}" for r in turn.state.readings()]
+            missing = "no reading"
+        case it.Topic.ORDER:
+            said = [f"{t.fastener}, {say.order(t)}" for t in tightens]
+            missing = "no order"
+        case it.Topic.HOW:
+            said = [f"{f.part}, {f.how}" for f in fits if f.how]
+            missing = "nothing about which way round"
+        case it.Topic.DETAIL:
+            said = [step.detail] if step.detail else []
+            missing = "no more detail"
+    if not said:
+        turn.say(f"Step {say.count(turn.state.number)} has {missing}.")
+    for words in said:
+        turn.say(say.sentence(words))
+
+
+def _torque_in(tighten: Any, unit: str | None) -> str:
+    if unit is None or unit == tighten.torque.unit:
+        return say.passes(tighten)
+    torque = tighten.torque
+    value = units.convert(float(torque.value), torque.unit, unit)
+    # Three figures: as fine as a wrench's scale is read, and no finer than it is worth.
+    places = 0 if value >= 100 else 1
+    rounded = Decimal(f"{value:.{places}f}")
+    return f"{say.quantity(rounded, unit)}, which is {say.amount(torque)}"
