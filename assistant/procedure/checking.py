@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import ast
 from collections.abc import Iterator
 from typing import Any
 
 from rapidfuzz import process
 
+from assistant.errors import AssistantError
 from assistant.procedure.model import Limits, Procedure, Quantity, Step, Variants
-from assistant.trade import units
+from assistant.trade import measure, units
 
 Place = tuple[Any, ...]
 Fault = tuple[Place, str]
@@ -207,20 +207,23 @@ def _values(step: Step, where: Place, values: dict[str, str]) -> Iterator[Fault]
     for number, derived in enumerate(step.derived):
         at = (*where, "derived", number)
         try:
-            tree = ast.parse(derived.formula, mode="eval")
-        except SyntaxError:
-            yield (*at, "formula"), "expected arithmetic such as bore - shaft_diameter"
+            names = measure.names_in(derived.formula)
+        except AssistantError as error:
+            yield (*at, "formula"), f"{str(error).rstrip('.')}; expected such as bore - shaft"
             continue
-        functions = {
-            node.func.id
-            for node in ast.walk(tree)
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
-        }
-        names = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)} - functions
-        for name in sorted(names):
-            if name.replace("_", " ") not in values:
-                near = _nearest(name, {value.replace(" ", "_") for value in values})
-                yield (*at, "formula"), f"no reading so far is called '{name}'{near}"
+        unknown = [
+            name
+            for name in sorted(names)
+            if name.replace("_", " ") not in values and not units.is_unit(name)
+        ]
+        for name in unknown:
+            near = _nearest(name, {value.replace(" ", "_") for value in values})
+            yield (*at, "formula"), f"no reading so far is called '{name}'{near}"
+        if not unknown:
+            try:
+                measure.check_formula(derived.formula, values, derived.unit)
+            except AssistantError as error:
+                yield (*at, "formula"), str(error).rstrip(".")
         values[derived.name] = derived.unit
         yield from _limits((*at, "limits"), derived.limits, derived.unit)
     if step.choice:

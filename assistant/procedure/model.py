@@ -23,6 +23,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 from rapidfuzz import process
 
+from assistant.errors import AssistantError
 from assistant.trade import units
 
 
@@ -61,7 +62,7 @@ class Quantity(Model):
         return f"{self.value} {self.unit}"
 
 
-_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*(\S.*?)\s*")
+_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\s\d.].*?)\s*")
 
 
 def _quantity(value: Any) -> Any:
@@ -70,11 +71,18 @@ def _quantity(value: Any) -> Any:
     match = _QUANTITY.fullmatch(str(value))
     if match is None:
         raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
-    return {"value": match[1], "unit": units.canonical(match[2])}
+    return {"value": match[1], "unit": _unit(match[2])}
+
+
+def _unit(text: Any) -> str:
+    try:
+        return units.canonical(str(text))
+    except AssistantError as error:
+        raise ValueError(str(error).rstrip(".")) from None
 
 
 Amount = Annotated[Quantity, BeforeValidator(_quantity)]
-Unit = Annotated[str, BeforeValidator(lambda text: units.canonical(str(text)))]
+Unit = Annotated[str, BeforeValidator(_unit)]
 Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Words = Annotated[

@@ -74,7 +74,14 @@ def parse(text: str, source: str) -> Procedure:
         procedure = Procedure.model_validate(_plain(tree))
     except ValidationError as error:
         faults = []
-        for fault in error.errors():
+        found = error.errors()
+        for fault in found:
+            inner = len(fault["loc"])
+            if fault["type"] == "too_short" and any(
+                other is not fault and other["loc"][:inner] == fault["loc"] for other in found
+            ):
+                # It only counts the good entries: the bad ones are told of already.
+                continue
             where: tuple[Any, ...] = tuple(fault["loc"])
             if fault["type"] == "unknown_key":
                 where += (fault["ctx"]["key"],)

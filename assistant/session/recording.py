@@ -184,7 +184,7 @@ def _work_out(turn: Turn) -> None:
         names = [name.replace("_", " ") for name in measure.names_in(derived.formula)]
         if derived.name in known or not derived.applies(turn.state.answers):
             continue
-        if any(name not in known for name in names if not _is_unit(name)):
+        if any(name not in known for name in names if not units.is_unit(name)):
             continue
         try:
             result = measure.evaluate(
@@ -229,14 +229,6 @@ def _work_out(turn: Turn) -> None:
             say.sentence(f"No part is given for {step.choice.of} {say.quantity(value, unit)}"),
             Tone.ALERT,
         )
-
-
-def _is_unit(name: str) -> bool:
-    try:
-        units.canonical(name)
-    except AssistantError:
-        return False
-    return True
 
 
 def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:

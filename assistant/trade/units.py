@@ -164,6 +164,15 @@ def canonical(text: str) -> str:
     return find(text).key
 
 
+def is_unit(text: str) -> bool:
+    """Say whether the text names a unit."""
+    try:
+        find(text)
+    except AssistantError:
+        return False
+    return True
+
+
 def kind(text: str) -> str:
     """Return what the unit measures: "torque", "length", "pressure" …"""
     return find(text).kind

@@ -46,7 +46,10 @@ def test_nothing_can_be_changed_or_removed(tmp_path: Path, sql: str) -> None:
     hands.bench.spoken(
         ev.Heard(words="circlip missing", confidence=0.9, recogniser="test"), True, lambda: b"fLaC"
     )
-    with sqlite3.connect(tmp_path / "journal.db") as db, pytest.raises(sqlite3.Error, match="never"):
+    with (
+        sqlite3.connect(tmp_path / "journal.db") as db,
+        pytest.raises(sqlite3.Error, match="never"),
+    ):
         db.execute(sql)
 
 

@@ -1,0 +1,102 @@
+"""Words that a recogniser's vocabulary lacks, spelt with words that it has.
+
+A recogniser hears only words it knows. "circlip" is in few vocabularies, but "sir clip" sounds the
+same: what is heard as that is given back as "circlip". In the section "pocketsphinx" a respelling
+can also be a pronunciation, in the phones of CMUdict without stress, in capitals.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assistant import resources
+from assistant.errors import AssistantError
+
+ANY = "any"
+"""The section of a file that holds for every recogniser."""
+
+
+@dataclass(frozen=True)
+class Respellings:
+    """Respellings by section: "any", or the name of a model. Words are casefolded."""
+
+    sections: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
+
+    def of(self, word: str, model: str = ANY) -> tuple[str, ...] | None:
+        """The words that stand for this one, the model's own first; None if there are none."""
+        for section in (model, ANY):
+            found = self.sections.get(section, {}).get(word.casefold())
+            if found:
+                return found
+        return None
+
+    def with_extra(self, extra: Mapping[str, str], section: str = ANY) -> "Respellings":
+        """These and more (word to respelling); the new ones win."""
+        added = {word.casefold(): tuple(text.split()) for word, text in extra.items()}
+        joined = {**self.sections.get(section, {}), **added}
+        return Respellings({**self.sections, section: joined})
+
+
+def standing() -> Respellings:
+    """The respellings that ship with the assistant."""
+    return read(resources.folder("grammars") / "respellings.yaml")
+
+
+def read(path: Path, base: Respellings | None = None) -> Respellings:
+    """Respellings from a YAML file, added to `base`.
+
+    The file maps sections ("any", or a model's name) to words, and each word to its respelling;
+    a file without sections is taken as "any". Errors name the file and line.
+    """
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+    try:
+        content = YAML(typ="rt").load(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise AssistantError(f"{path}: cannot be read: {error.strerror or error}.") from None
+    except UnicodeDecodeError:
+        raise AssistantError(f"{path}: is not UTF-8 text; save it as UTF-8.") from None
+    except YAMLError as error:
+        mark = error.problem_mark if isinstance(error, MarkedYAMLError) else None
+        line = mark.line + 1 if mark else 1
+        problem = getattr(error, "problem", None) or "not YAML"
+        raise AssistantError(f"{path}:{line}: expected YAML, found a mistake: {problem}.") from None
+    respellings = base or Respellings()
+    if content is None:
+        return respellings
+    if not isinstance(content, dict):
+        raise AssistantError(f"{path}:1: expected words and their respellings, as 'circlip: sir clip'.")
+    if not any(isinstance(value, dict) for value in content.values()):
+        return respellings.with_extra(_words(path, content))
+    for section, words in content.items():
+        line = content.lc.value(section)[0] + 1
+        if not isinstance(words, dict):
+            raise AssistantError(
+                f"{path}:{line}: expected words under the section {section!r}; the file has "
+                "sections, so every word must be in one, such as 'any'."
+            )
+        respellings = respellings.with_extra(_words(path, words), str(section).casefold())
+    return respellings
+
+
+def _words(path: Path, content: object) -> dict[str, str]:
+    from ruamel.yaml.comments import CommentedMap
+
+    assert isinstance(content, CommentedMap)
+    words: dict[str, str] = {}
+    for word, respelling in content.items():
+        line = content.lc.value(word)[0] + 1
+        if not isinstance(word, str) or not isinstance(respelling, str) or not respelling.split():
+            raise AssistantError(
+                f"{path}:{line}: expected a word and its respelling in words, as "
+                f"'circlip: sir clip', found {word!r}: {respelling!r}. (Put yes, no, on and off, "
+                "and numbers, between quotes.)"
+            )
+        if len(word.split()) != 1:
+            raise AssistantError(
+                f"{path}:{line}: expected one word to respell, found {word!r}; respell the words "
+                "of a phrase one by one."
+            )
+        words[word] = respelling
+    return words
