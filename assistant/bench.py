@@ -111,13 +111,24 @@ class Bench:
         if decision.events:
             self._carry_out(decision, None, None)
 
-    def spoken(self, heard: ev.Heard, accepted: bool, clip: Callable[[], bytes]) -> None:
-        """Take one phrase that a recogniser heard; `clip` gives its sound as FLAC if it is kept."""
+    def spoken(
+        self,
+        heard: ev.Heard,
+        accepted: bool,
+        clip: Callable[[], bytes],
+        free_speech: bool = False,
+    ) -> None:
+        """Take one phrase that a recogniser heard; `clip` gives its sound as FLAC if it is kept.
+
+        `free_speech` says that more was spoken than the words: after "note", the note itself.
+        """
         self.tick()
         intent: it.Intent | None = None
         if accepted:
             intent = understanding.understand(heard.words.split(), self.state)
         if intent is None and self.state.mode is Mode.NOTING:
+            intent = it.Note(clipped=True)
+        if isinstance(intent, it.Note) and free_speech:
             intent = it.Note(clipped=True)
         if intent is None:
             self.screen.not_taken(heard.words, "no command")

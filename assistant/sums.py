@@ -348,7 +348,7 @@ def add_parser(subparsers: Subparsers) -> None:
             name,
             help=about,
             description=about[0].upper() + about[1:] + ".",
-            epilog=f"example: assistant sum {name} {example}".replace("%", "%%"),
+            epilog=f"example: assistant sum {name} {example}",
         )
         sub.add_argument("--json", action="store_true", help="answer for a program")
         sub.set_defaults(sum_of=work, run=run)

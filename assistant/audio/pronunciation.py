@@ -11,10 +11,11 @@ import sys
 from collections.abc import Sequence
 from functools import cache
 
-PHONES = tuple(
-    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W "
-    "Y Z ZH".split()
-)
+PHONES = (
+    "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH",
+    "IH", "IY", "JH", "K", "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T", "TH", "UH",
+    "UW", "V", "W", "Y", "Z", "ZH",
+)  # fmt: skip
 """The phones of CMUdict (ARPAbet), without stress."""
 
 # IPA as eSpeak NG writes American English, to ARPAbet. The pairing is that of the CMUdict phone set

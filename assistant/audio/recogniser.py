@@ -63,7 +63,7 @@ class Verifier(Protocol):
         """What this listener hears in the phrase that the first heard as `hearing`."""
 
 
-def hear(recogniser: Recogniser, pcm: Pcm) -> Hearing:
+def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hearing:
     """What is heard in a whole stretch of sound taken as one phrase."""
     recogniser.feed(pcm.tobytes())
     return recogniser.finish()

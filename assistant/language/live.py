@@ -12,8 +12,8 @@ from functools import lru_cache
 
 from assistant import resources
 from assistant.language import jsgf, units
+from assistant.procedure.model import Reading
 from assistant.session.state import Mode, State
-from assistant.trade import units as trade_units
 
 TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
 
@@ -68,26 +68,34 @@ _ALIKE = {
 def _rules(state: State) -> tuple[tuple[str, str], ...]:
     """Return the rules that the step brings, as (name, expansion)."""
     procedure, step = state.procedure, state.step
-    part_names = [
-        name for part in procedure.parts for name in (part.name, part.plural_name, *part.also)
-    ]
+    single = [name for part in procedure.parts for name in (part.name, *part.also)]
+    plural = [part.plural_name for part in procedure.parts]
+    plural += [f"{name}s" for part in procedure.parts for name in part.also]
     answers: list[str] = []
     if step.question:
         for answer in step.question.answers:
             answers += [answer.say, *answer.also]
-    inches = any(trade_units.canonical(u) == "in" for u in step_units(state))
+    inches = any(reading.unit in ("in", "thou") for reading in step.readings)
+    below_zero = any(_can_be_below_zero(reading) for reading in step.readings)
     rules = {
-        "part": _any_of(part_names),
+        "part": "<one_part> | <many_parts>",
+        "one_part": _any_of(single),
+        "many_parts": _any_of(plural),
         "fastener": _any_of(t.fastener for t in step.tighten),
         "answer": _any_of(answers),
         "reading_name": _any_of(r.name for r in step.readings),
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
         "place": " | ".join(["<usual_place>", *procedure.places]),
-        "value": "<number>" if inches else "<metric_number>",
+        "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
         "bare_value": "<quantity>" if state.mode is Mode.QUESTIONING else "<VOID>",
     }
     return tuple(rules.items())
+
+
+def _can_be_below_zero(reading: Reading) -> bool:
+    least = reading.limits.least or reading.plausible.least
+    return reading.unit in ("°C", "°F") or (least is not None and least.value < 0)
 
 
 def _any_of(phrases: Iterable[str]) -> str:

@@ -186,11 +186,12 @@ def _minimal(network: Network) -> Network:
     return Network(group[network.start], finals, tuple(kept.values()), count)
 
 
-def cover(network: Network, limit: int = 5000) -> list[str]:
+def cover(network: Network, limit: int = 5000, garbage: str | None = None) -> list[str]:
     """Sentences that together use each arc, and each pair of words that can follow one another.
 
-    For recognisers whose grammar is a list of phrases from which they learn word pairs. Arcs of
-    free speech are passed over. More than `limit` sentences is an AssistantError.
+    For recognisers whose grammar is a list of phrases from which they learn word pairs. Free
+    speech stands in them as the word `garbage`, or is passed over. More than `limit` sentences is
+    an AssistantError.
     """
     network = network.compact()
     to_final = _distances_to_final(network)
@@ -226,7 +227,8 @@ def cover(network: Network, limit: int = 5000) -> list[str]:
         for before, after in pairwise(path):
             uncovered.pop((before.word, after.word), None)
         unused.difference_update(path)
-        text = " ".join(arc.word for arc in path if arc.word and arc.word != GARBAGE)
+        said = (garbage if arc.word == GARBAGE else arc.word for arc in path)
+        text = " ".join(word for word in said if word)
         if text:
             sentences[text] = None
         if len(sentences) > limit:

@@ -8,6 +8,7 @@ can also be a pronunciation, in the phones of CMUdict without stress, in capital
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from assistant import resources
 from assistant.errors import AssistantError
@@ -49,6 +50,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     a file without sections is taken as "any". Errors name the file and line.
     """
     from ruamel.yaml import YAML
+    from ruamel.yaml.comments import CommentedMap
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
     try:
@@ -65,8 +67,10 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     respellings = base or Respellings()
     if content is None:
         return respellings
-    if not isinstance(content, dict):
-        raise AssistantError(f"{path}:1: expected words and their respellings, as 'circlip: sir clip'.")
+    if not isinstance(content, CommentedMap):
+        raise AssistantError(
+            f"{path}:1: expected words and their respellings, as 'circlip: sir clip'."
+        )
     if not any(isinstance(value, dict) for value in content.values()):
         return respellings.with_extra(_words(path, content))
     for section, words in content.items():
@@ -80,10 +84,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     return respellings
 
 
-def _words(path: Path, content: object) -> dict[str, str]:
-    from ruamel.yaml.comments import CommentedMap
-
-    assert isinstance(content, CommentedMap)
+def _words(path: Path, content: Any) -> dict[str, str]:
     words: dict[str, str] = {}
     for word, respelling in content.items():
         line = content.lc.value(word)[0] + 1

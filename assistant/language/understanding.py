@@ -91,7 +91,7 @@ def _whole(node: jsgf.Node, rule: str) -> int:
 
 
 def _part(node: jsgf.Node, state: State) -> str:
-    said = _words(node, "part") or ""
+    said = _words(node, "one_part") or _words(node, "many_parts") or ""
     part = state.procedure.part(said)
     return part.name if part else said
 
@@ -118,8 +118,9 @@ def _said_twice(node: jsgf.Node, state: State) -> tuple[Decimal, str | None, Dec
 
 def _tightened(node: jsgf.Node, state: State) -> it.Intent:
     fastener = _words(node, "fastener")
-    if node.find("angle"):
-        return it.Tightened(_value(node), "°", fastener)
+    angle = node.find("whole")
+    if node.find("angle") and angle:
+        return it.Tightened(numbers.parse(angle.words()), "°", fastener)
     value, unit, slip = _said_twice(node, state)
     return it.Tightened(value, unit, fastener, slip)
 

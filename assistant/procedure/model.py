@@ -382,6 +382,6 @@ class Procedure(Model):
     def part(self, name: str) -> Part | None:
         """Return the part called so, by any of its names."""
         for part in self.parts:
-            if name == part.name or name == part.plural_name or name in part.also:
+            if name in (part.name, part.plural_name, *part.also, *(f"{n}s" for n in part.also)):
                 return part
         return None

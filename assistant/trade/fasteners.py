@@ -1,7 +1,7 @@
 """Threads, grades, clamp load and length: whether a bolt and its torque make sense.
 
-Torque to clamp load goes by the nut factor, T = K·F·d, which is good to about ±30 % (Shigley): it
-catches a slip of the pen, and does not replace the maker's figure.
+Torque to clamp load goes by the nut factor, T = K·F·d, which is good to about ±30 % (common rule):
+it catches a slip of the pen, and does not replace the maker's figure.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 # --- threads ----------------------------------------------------------------------------------
 
-# Nominal stress areas in mm²: ISO 898-1:2013, tables 4 (coarse) and 6 (fine). Diameter and pitch
+# Nominal stress areas in mm²: ISO 898-1:2013, coarse from its table, fine from memory of it
+# (the tests work both out from the geometry). Diameter and pitch
 # in mm, ISO 261/262.
 METRIC_COARSE: dict[float, tuple[float, float]] = {
     3: (0.5, 5.03),
@@ -206,7 +207,7 @@ _METRIC_CLASSES: dict[str, tuple[tuple[float, float, float], ...]] = {
 }
 # (0.2 % stress, tensile), ISO 3506-1, austenitic.
 _STAINLESS: dict[str, tuple[float, float]] = {"50": (210, 500), "70": (450, 700), "80": (600, 800)}
-# The same in ksi with the largest diameter in inches, SAE J429.
+# The same in ksi with the largest diameter in inches, SAE J429; grade 1 from memory.
 _SAE: dict[str, tuple[tuple[float, float, float], ...]] = {
     "1": ((1.5, 33, 60),),
     "2": ((0.75, 55, 74), (1.5, 33, 60)),

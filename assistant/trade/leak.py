@@ -104,7 +104,7 @@ def hold(
 
     Returns:
         The result, pressures in the unit of `allowed`. The leak rate is volume by pressure lost
-        over time (EN 1330-8), corrected to the temperature of the start.
+        over time, corrected to the temperature of the start.
 
     Raises:
         AssistantError: wrong kinds, a pressure below vacuum, or values that make no sense.

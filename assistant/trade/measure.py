@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import math
 import operator
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -92,7 +93,10 @@ def _tree(formula: str) -> ast.Expression:
     if not text or len(text) > LONGEST_FORMULA:
         raise AssistantError(f"A formula has 1 to {LONGEST_FORMULA} characters.")
     try:
-        tree = ast.parse(text.replace("−", "-"), mode="eval")
+        with warnings.catch_warnings():
+            # "2mm" and the like: refused below, and nothing for the terminal.
+            warnings.simplefilter("ignore", SyntaxWarning)
+            tree = ast.parse(text.replace("−", "-"), mode="eval")
     except (SyntaxError, ValueError, MemoryError, RecursionError):
         raise AssistantError(f"The formula {formula!r} cannot be read: check it.") from None
     allowed = (*_NODES, *_OPERATORS, ast.Load)
@@ -460,7 +464,7 @@ def taper(diameters: Sequence[Quantity]) -> Quantity:
 def run_out(dial: Sequence[Quantity]) -> Quantity:
     """Return the total indicator reading: largest less least of the dial over a full turn.
 
-    Circular run-out in the sense of ISO 1101, 18.16 (the full movement of the indicator).
+    Circular run-out in the sense of ISO 1101: the full movement of the indicator.
     """
     return _spread(dial, "Run-out")
 

@@ -148,10 +148,11 @@ def find(text: str) -> Unit:
         return unit
     from rapidfuzz import fuzz, process
 
-    near = process.extractOne(key.casefold(), list(_FOLDED), scorer=fuzz.ratio, score_cutoff=50)
-    known = (
-        f"did you mean {_FOLDED[near[0]].key}?" if near else "use a unit such as N·m, mm or bar."
+    near = process.extractOne(
+        key, [name for name in _EXACT if name], scorer=fuzz.ratio, processor=str.casefold
     )
+    close = near is not None and near[1] >= 50
+    known = f"did you mean {_EXACT[near[0]].key}?" if close else "try one such as N·m, mm or bar."
     raise AssistantError(f"There is no unit {text.strip()!r} here: {known}")
 
 

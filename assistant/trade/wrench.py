@@ -41,7 +41,8 @@ GOOD_FROM = 0.2
 """Share of the largest torque from which a wrench is tested, and so trusted (ISO 6789)."""
 INTERVAL_MONTHS = 12
 INTERVAL_CYCLES = 5000
-"""Calibration interval where the user has set none: whichever is first (ISO 6789-1:2017, 5.3)."""
+"""Calibration interval where the user has set none: whichever is first (ISO 6789, from
+memory)."""
 
 
 @dataclass(frozen=True)
@@ -254,7 +255,7 @@ def calibration(wrench: Wrench, today: date, cycles: int = 0) -> Calibration:
     """Judge a wrench's calibration by its date, and by the cycles since where they are counted.
 
     12 months or 5 000 cycles, whichever is first, unless the wrench has an interval of its own
-    (ISO 6789-1:2017, 5.3).
+    (ISO 6789, from memory).
     """
     if wrench.calibrated is None:
         return Calibration(None, False, wrench.name)

@@ -1,10 +1,8 @@
 """Words to intents, by the table of utterances and by the grammar itself."""
 
-import csv
 import json
 import random
-from datetime import UTC, datetime
-from pathlib import Path
+import re
 
 import pytest
 from hypothesis import given
@@ -13,28 +11,11 @@ from hypothesis import strategies as some
 from assistant import resources
 from assistant.language import live, understanding
 from assistant.procedure import reading
-from assistant.session import events as ev
 from assistant.session import intents as it
-from assistant.session import state as st
-
-ROOT = Path(__file__).resolve().parents[2]
-NOW = datetime(2031, 1, 1, tzinfo=UTC)
+from tests.fixtures import commands, state_of
 
 
-def state_of(step: str, asked: str) -> st.State:
-    """Return the state in which a row of the table is said."""
-    name, step_id = step.split("/")
-    state = st.at_step(reading.read(reading.find(name)), step_id)
-    kind = {"reason": ev.SkipAsked, "stand by": ev.StoodBy}.get(asked)
-    return st.apply(state, kind(at=NOW, turn=1, step=step_id)) if kind else state
-
-
-def table() -> list[dict[str, str]]:
-    with (ROOT / "audio_fixtures" / "commands.tsv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
-
-
-@pytest.mark.parametrize("row", table(), ids=lambda row: row["text"])
+@pytest.mark.parametrize("row", commands(), ids=lambda row: row["text"])
 def test_each_command_of_the_table(row: dict[str, str]) -> None:
     intent = understanding.understand(row["text"].split(), state_of(row["step"], row["asked"]))
     assert intent is not None
@@ -42,40 +23,19 @@ def test_each_command_of_the_table(row: dict[str, str]) -> None:
 
 
 def test_the_table_holds_every_intent_that_can_be_said() -> None:
-    said = {json.loads(row["intent"])["intent"] for row in table()}
+    said = {json.loads(row["intent"])["intent"] for row in commands()}
     # A bare value is only understood while a value is in question; time needs no words.
     assert {kind.__name__ for kind in it.ALL} - said == {"Value", "Tick"}
 
 
-def test_every_rule_of_the_grammars_has_a_builder() -> None:
-    state = state_of("winch-gearbox/fit-top-cover", "")
-    rules = {
-        inner.rule
-        for name in ("reasons", "noting", "standby")
-        for inner in [live.fixed(name)]
-        for inner in _commands(inner)
-    } | {node.rule for node in _commands(live.grammar_for(state))}
-    assert rules <= set(understanding.BUILDERS)
-
-
-def _commands(grammar):  # type: ignore[no-untyped-def]
-    class Named:
-        def __init__(self, rule: str) -> None:
-            self.rule = rule
-
-    expansion = grammar.rules["command"].expansion
-    found = []
-
-    def walk(node):  # type: ignore[no-untyped-def]
-        name = getattr(node, "name", None) or getattr(node, "rule", None)
-        if name and name in grammar.rules:
-            found.append(Named(name))
-            return
-        for child in getattr(node, "parts", ()) or getattr(node, "items", ()) or ():
-            walk(child[-1] if isinstance(child, tuple) else child)
-
-    walk(expansion)
-    return found
+@pytest.mark.parametrize("name", ["reasons", "noting", "standby", "commands"])
+def test_every_rule_under_command_means_something(name: str) -> None:
+    text = (resources.folder("grammars") / f"{name}.gram").read_text(encoding="utf-8")
+    command = re.search(r"public <command> =(.*?);", text, re.DOTALL)
+    assert command is not None
+    rules = re.findall(r"<(\w+)>", command[1])
+    assert rules
+    assert set(rules) <= set(understanding.BUILDERS)
 
 
 def test_random_sentences_of_the_live_grammar_are_understood() -> None:

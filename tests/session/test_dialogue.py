@@ -4,12 +4,12 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from tests.bench_helpers import Hands
 
 from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session import state as st
 from assistant.session.decide import TABLE
+from tests.bench_helpers import Hands
 
 
 @pytest.fixture

@@ -119,7 +119,7 @@ def test_vacuum_decay_against_the_federal_example() -> None:
 
 
 def test_leak_rate() -> None:
-    # Q = Δp·V/t, EN 1330-8: 60 mbar from 2 l in 60 s is 2 mbar·l/s
+    # Q = Δp·V/t, textbook: 60 mbar from 2 l in 60 s is 2 mbar·l/s
     result = leak.hold(Q("2 bar"), Q("1.94 bar"), Q("0.1 bar"), volume=Q("2 l"), time=Q("60 s"))
     assert result.rate is not None
     assert units.express(result.rate, "mbar·l/s") == pytest.approx(2)

@@ -11,6 +11,7 @@ from assistant.trade import fasteners, units
 
 Q = units.parse_quantity
 
+# The standard gives three figures, rounded either way: up to 0.6 % from the product.
 # ISO 898-1:2013, table 4 (EN ISO 898-1): least ultimate tensile load, N.
 TENSILE = [
     ("M3", "8.8", 4020),
@@ -117,6 +118,11 @@ def test_stress_area_of_table_and_of_geometry(name: str, area: float) -> None:
 def test_every_table_area_is_its_geometry(name: str) -> None:
     of = fasteners.thread(name)
     assert of.geometric_area == pytest.approx(of.table_area, rel=0.006)
+
+
+@pytest.mark.parametrize("name", fasteners._known())
+def test_geometry_is_that_of_the_reference_library(name: str) -> None:
+    of = fasteners.thread(name)
     # PyPI: screw-thread-lib 0.0.6, ISO/TR 16224:2012, 4.2.2.2 and FED-STD-H28/2B, formula 1b
     library = pytest.importorskip("screw_thread_lib.threads")
     other = library.Assembly({"n": 1 / of.pitch, "dbsc": of.diameter})
@@ -127,14 +133,14 @@ def test_every_table_area_is_its_geometry(name: str) -> None:
 @pytest.mark.parametrize(("thread", "grade", "load"), TENSILE)
 def test_tensile_load(thread: str, grade: str, load: float) -> None:
     assert units.express(fasteners.tensile_load(*_both(thread, grade)), "N") == pytest.approx(
-        load, rel=0.003
+        load, rel=0.006
     )
 
 
 @pytest.mark.parametrize(("thread", "grade", "load"), PROOF)
 def test_proof_load(thread: str, grade: str, load: float) -> None:
     assert units.express(fasteners.proof_load(*_both(thread, grade)), "N") == pytest.approx(
-        load, rel=0.003
+        load, rel=0.006
     )
 
 
@@ -207,6 +213,25 @@ def test_sanity(torque: str, verdict: str) -> None:
     assert result.verdict == verdict
     assert result.ok is (verdict == "sensible")
     assert result.sentence().endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("share", "verdict"),
+    [
+        (0.24, "too loose"),  # a third of a normal preload is 0.25 of proof load (Shigley: 0.75)
+        (0.26, "sensible"),
+        (0.99, "sensible"),
+        (1.01, "past proof load"),
+    ],
+)
+@pytest.mark.parametrize(("thread", "grade"), [("M8", "8.8"), ("M20", "A4-70"), ("1/4-20", "5")])
+def test_sanity_at_its_borders(thread: str, grade: str, share: float, verdict: str) -> None:
+    of, strength = _both(thread, grade)
+    for state in fasteners.NUT_FACTORS:
+        torque = fasteners.recommended_torque(of, strength, state) * (share / 0.75)
+        result = fasteners.sanity(torque, of, strength, state)
+        assert result.verdict == verdict
+        assert result.share == pytest.approx(share)
 
 
 @given(
@@ -299,8 +324,10 @@ def test_swapped_lengths_are_caught() -> None:
 
 @given(st.floats(5, 100), st.floats(0, 60), st.floats(0, 5), st.floats(5, 60))
 def test_length_adds_up(length: float, grip: float, washer: float, hole: float) -> None:
-    sizes = [units.quantity(number, "mm") for number in (length, grip, washer, hole)]
-    result = fasteners.bolt_length(fasteners.thread("M8"), *sizes)
+    under, through, plate, depth = (
+        units.quantity(number, "mm") for number in (length, grip, washer, hole)
+    )
+    result = fasteners.bolt_length(fasteners.thread("M8"), under, through, plate, depth)
     assert units.express(result.engaged, "mm") == pytest.approx(length - grip - washer, abs=1e-9)
     assert result.room is not None
     assert math.isclose(

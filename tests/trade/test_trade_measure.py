@@ -111,7 +111,7 @@ def test_no_formula_escapes_but_as_a_quantity_or_a_plain_error(formula: str) -> 
 
 
 def test_uncertainty_of_resolution() -> None:
-    # GUM (JCGM 100:2008) F.2.2.1: standard uncertainty 0.29 δx; twice that for k = 2
+    # GUM (JCGM 100:2008) F.2.2.1, from memory: standard uncertainty 0.29 δx; twice that for k = 2
     assert units.express(measure.expanded_uncertainty(Q("0.01 mm")), "mm") == pytest.approx(
         2 * 0.29 * 0.01, rel=0.01
     )
@@ -182,6 +182,20 @@ def test_judge(
     assert result.verdict == verdict
     assert result.ok is (verdict == "within limits")
     assert result.sentence().endswith(".")
+
+
+def test_as_near_as_the_uncertainty_is_too_close() -> None:
+    for value, verdict in (("9.5 mm", "too close to call"), ("9.49 mm", "within limits")):
+        assert measure.judge(Q(value), None, Q("10 mm"), Q("0.5 mm")).verdict == verdict
+    for value, verdict in (("10.5 mm", "too close to call"), ("10.51 mm", "above the limit")):
+        assert measure.judge(Q(value), None, Q("10 mm"), Q("0.5 mm")).verdict == verdict
+
+
+def test_powers_are_bounded() -> None:
+    assert measure.evaluate("2 ** 4", {}).magnitude == 16
+    for formula in ("2 ** 5", "2 ** -5", "2 ** 2 ** 3"):
+        with pytest.raises(AssistantError, match="power"):
+            measure.evaluate(formula, {})
 
 
 def test_judge_a_temperature_difference() -> None:

@@ -1,5 +1,7 @@
 """Tightening orders and passes."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -39,7 +41,7 @@ def test_star_holds_each_bolt_once_and_goes_across(count: int) -> None:
         for one, other in zip(bolts[::2], bolts[1::2], strict=True):
             assert abs(one - other) == count // 2
     elif count > 4:
-        apart = [abs(a - b) for a, b in zip(bolts, bolts[1:], strict=False)]
+        apart = [abs(a - b) for a, b in pairwise(bolts)]
         assert all(min(gap, count - gap) >= count // 2 - 1 for gap in apart)
 
 

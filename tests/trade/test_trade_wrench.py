@@ -138,7 +138,7 @@ def test_reading_is_judged_across_units() -> None:
 
 
 def test_calibration() -> None:
-    # ISO 6789-1:2017, 5.3: 12 months or 5 000 cycles, whichever is first
+    # ISO 6789, from memory: 12 months or 5 000 cycles, whichever is first
     tool = wrench.Wrench("w", Q("1 N·m"), Q("50 N·m"), Q("1 N·m"), calibrated=date(2024, 2, 29))
     assert wrench.calibration(tool, date(2025, 2, 28)).ok
     late = wrench.calibration(tool, date(2025, 3, 1))

@@ -1,0 +1,22 @@
+"""Makes the Korean clips here, for Vosk's Korean model: eSpeak NG through the assistant's voice."""
+
+from pathlib import Path
+
+import numpy as np
+
+from assistant.audio import pcm, voice
+
+CLIPS = {"next-step": "넥스트 스텝", "what-torque": "토크 얼마"}
+HALF_A_SECOND = np.zeros(pcm.RATE // 2, np.int16)
+
+if __name__ == "__main__":
+    engine = voice._engine()
+    engine.setProperty("voice", "ko")
+    engine.setProperty("rate", 130)
+    here = Path(__file__).parent
+    for name, text in CLIPS.items():
+        spoken = here / f"{name}.wav"
+        voice._synthesise(engine, text, spoken)
+        samples = np.concatenate([HALF_A_SECOND, pcm.read(spoken).samples, HALF_A_SECOND])
+        (here / f"korean-{name}.flac").write_bytes(pcm.write_flac(pcm.Pcm(samples).tobytes()))
+        spoken.unlink()

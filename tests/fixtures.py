@@ -1,0 +1,48 @@
+"""The tables of utterances, and the state in which each is said."""
+
+from __future__ import annotations
+
+import csv
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+
+from assistant.procedure import reading
+from assistant.procedure.model import Procedure
+from assistant.session import events as ev
+from assistant.session import state as st
+
+AUDIO = Path(__file__).resolve().parents[1] / "audio_fixtures"
+NOW = datetime(2031, 1, 1, tzinfo=UTC)
+
+
+@cache
+def sample(name: str) -> Procedure:
+    """Return a sample procedure, read once."""
+    return reading.read(reading.find(name))
+
+
+def state_of(step: str, asked: str) -> st.State:
+    """Return the state at "procedure/step", with a reason asked for or standing by."""
+    name, step_id = step.split("/")
+    state = st.at_step(sample(name), step_id)
+    if asked == "reason":
+        return st.apply(state, ev.SkipAsked(at=NOW, turn=1, step=step_id))
+    if asked == "stand by":
+        return st.apply(state, ev.StoodBy(at=NOW, turn=1, step=step_id))
+    return state
+
+
+def commands() -> list[dict[str, str]]:
+    """Return each command once: its text, where it is said, and the intent expected."""
+    return _table("commands.tsv")
+
+
+def utterances() -> list[dict[str, str]]:
+    """Return each recording: its file, voice, text, where it is said, and the intent expected."""
+    return _table("utterances.tsv")
+
+
+def _table(name: str) -> list[dict[str, str]]:
+    with (AUDIO / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
