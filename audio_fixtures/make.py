@@ -29,6 +29,8 @@ VOICES = {
     "esp": ("espeak-ng", "en-us"),
 }
 DEMO_VOICE = "rms"
+LEVEL = 0.12
+"""Root mean square of the speech, full scale being 1."""
 
 # How a synthesiser has to be written to, to say the word as people do.
 SPELLINGS = {
@@ -54,12 +56,21 @@ def speak(text: str, voice: str) -> np.ndarray:
     samples = soxr.resample(samples, rate, RATE)
     loud = np.flatnonzero(np.abs(samples) > 0.01)
     samples = samples[max(0, loud[0] - RATE // 50) : loud[-1] + RATE // 20]
-    samples = samples * (0.12 / np.sqrt(np.mean(samples**2)))
+    samples = samples * (LEVEL / np.sqrt(np.mean(samples**2)))
     pause = np.zeros(RATE // 7, dtype=np.float32)
     # The hiss of a quiet room, about -66 dBFS: no microphone gives digital silence.
     phrase = np.concatenate([pause, samples, pause])
     hiss = np.random.default_rng(len(text)).normal(0, 0.0005, len(phrase))
     return np.clip(phrase + hiss, -1, 1)
+
+
+def noisy(samples: np.ndarray, decibels: float) -> np.ndarray:
+    """Return speech with pink noise, a compressor's rumble and hiss, so far under its level."""
+    spectrum = np.fft.rfft(np.random.default_rng(0).normal(size=len(samples)))
+    spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(len(samples), 1 / RATE), 50))
+    noise = np.fft.irfft(spectrum, len(samples))
+    level = LEVEL * 10 ** (-decibels / 20)
+    return np.clip(samples + noise * (level / np.sqrt(np.mean(noise**2))), -1, 1)
 
 
 def write(path: Path, samples: np.ndarray) -> None:
@@ -91,8 +102,11 @@ def make_demo() -> int:
         if not line.strip() or line[0] in "#@":
             continue
         number += 1
-        spoken = line.split("|")[-1].strip()
-        write(HERE / "demo" / f"{number:03}.flac", speak(spoken, DEMO_VOICE))
+        fields = [field.strip() for field in line.split("|")]
+        samples = speak(fields[1] if len(fields) > 1 else fields[0], DEMO_VOICE)
+        if len(fields) > 2:
+            samples = noisy(samples, float(fields[2].split()[0]))
+        write(HERE / "demo" / f"{number:03}.flac", samples)
     return number
 
 
