@@ -19,6 +19,7 @@ from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session import state as st
 from assistant.session.state import Mode
+from assistant.session.turn import Decision, Reply, Tone
 
 
 def local_now() -> datetime:
@@ -59,7 +60,7 @@ class Bench:
     state: st.State = field(init=False)
     known: int = 0
     """How many of the job's events this bench has seen."""
-    _last: tuple[session.Reply, ...] = ()
+    _last: tuple[Reply, ...] = ()
 
     def open(
         self,
@@ -133,7 +134,7 @@ class Bench:
         if intent is None:
             self.screen.not_taken(heard.words, "no command")
             if self.state.pending is not None:
-                self._speak((session.Reply("Say again.", session.Tone.QUESTION),), remember=False)
+                self._speak((Reply("Say again.", Tone.QUESTION),), remember=False)
             return
         shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
         self.screen.heard(shown)
@@ -146,7 +147,7 @@ class Bench:
         self._carry_out(decision, heard, clip() if keep else None)
 
     def _carry_out(
-        self, decision: session.Decision, heard: ev.Heard | None, clip: bytes | None
+        self, decision: Decision, heard: ev.Heard | None, clip: bytes | None
     ) -> None:
         if decision.events:
             events = [
@@ -162,7 +163,7 @@ class Bench:
         else:
             self._speak(decision.replies)
 
-    def _speak(self, replies: Iterable[session.Reply], remember: bool = True) -> None:
+    def _speak(self, replies: Iterable[Reply], remember: bool = True) -> None:
         replies = tuple(replies)
         if not replies:
             return

@@ -65,7 +65,7 @@ def start_up() -> None:
         for _ in range(5):
             begun = time.perf_counter()
             subprocess.run(
-                [sys.executable, "-m", "assistant.cli", *command], check=True, capture_output=True
+                [sys.executable, "-m", "assistant", *command], check=True, capture_output=True
             )
             times.append(time.perf_counter() - begun)
         print(f"{what}: {min(times):.3f} s (best of 5; worst {max(times):.3f})")

@@ -93,8 +93,11 @@ class Vosk:
         spans = listener.sentence([entry["word"] for entry in self._heard]) if listener else None
         raw = [entry for entry in self._heard if entry["word"] != _UNKNOWN]
         if spans is None:
-            words = tuple(entry["word"] for entry in raw)
-            times = tuple((e["word"], float(e["start"]), float(e["end"])) for e in raw)
+            plain = listener.plain if listener else {}
+            times = tuple(
+                (plain.get(e["word"], e["word"]), float(e["start"]), float(e["end"])) for e in raw
+            )
+            words = tuple(word for word, _, _ in times)
         else:
             words = tuple(word for word, _, _ in spans)
             times = tuple(
@@ -167,10 +170,12 @@ class _Listener:
         self._phrases = phrases
         self._network = network
         self._spelling = spelling
+        self.plain = {parts[0]: word for word, parts in spelling.items() if len(parts) == 1}
+        """The grammar's word for each that stands for one alone."""
         self.restart()
 
     def restart(self) -> None:
-        """Take a new decoder: one that is only reset counts time, and adapts, from phrases before."""
+        """Take a new decoder; one that is only reset goes on from the phrases before."""
         import vosk
 
         self.decoder: Any = vosk.KaldiRecognizer(self._model, RATE, self._phrases)

@@ -74,7 +74,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     if not any(isinstance(value, dict) for value in content.values()):
         return respellings.with_extra(_words(path, content))
     for section, words in content.items():
-        line = content.lc.value(section)[0] + 1
+        line = content.lc.key(section)[0] + 1
         if not isinstance(words, dict):
             raise AssistantError(
                 f"{path}:{line}: expected words under the section {section!r}; the file has "
@@ -87,7 +87,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
 def _words(path: Path, content: Any) -> dict[str, str]:
     words: dict[str, str] = {}
     for word, respelling in content.items():
-        line = content.lc.value(word)[0] + 1
+        line = content.lc.key(word)[0] + 1
         if not isinstance(word, str) or not isinstance(respelling, str) or not respelling.split():
             raise AssistantError(
                 f"{path}:{line}: expected a word and its respelling in words, as "

@@ -42,16 +42,17 @@ public <basicCmd> = <startPolite> <command> <endPolite>;
 <action> = /10/ open | /2/ close | /1/ delete | /1/ move;   // weights
 <object> = [the | a] (window | file | menu);
 """
+SAID = "oh mighty computer could you open the window thanks"
 
 
 def test_the_notes_example() -> None:
     rules = jsgf.parse(NOTE_COMMAND)
     assert rules.name == "com.acme.commands" and rules.public == ("basicCmd",)
-    tree = rules.parse_first("oh mighty computer could you open the window thanks".split())
+    tree = rules.parse_first(SAID.split())
     assert tree is not None
     action = tree.find("action")
     assert action is not None and action.words() == ("open",) and action.start == 5
-    assert rules.parse_first("open the".split()) is None
+    assert rules.parse_first(["open", "the"]) is None
     first = {a.word: a.probability for a in rules.network().compact().leaving[0]}
     assert first["open"] == pytest.approx(5 * first["close"])
 
@@ -107,7 +108,7 @@ def test_sentences(body: str, yes: list[str], no: list[str]) -> None:
         (HEAD + "public <a> = <a> b | c;", 3, "right recursion"),
         (HEAD + "public <a> = b <a> c | c;", 3, "right recursion"),
         (HEAD + "public <a> = [b] <a> | c;", 3, "left recursion"),
-        (HEAD + "public <a> = <b>;\n<b> = <a> | c;", 3, "left recursion"),
+        (HEAD + "public <a> = <b>;\n<b> = <a> | c;", 4, "left recursion"),
         (HEAD + "public <a> = (b <a>)* c;", 3, "right recursion"),
         ("#JSGF V1.0;\ngrammar a;\nimport <x>;\npublic <a> = b;", 3, "GRAMMAR.RULE"),
         ("#JSGF V1.0;\ngrammar a;\nimport <x.y>;\npublic <a> = b;", 3, "cannot find"),
@@ -134,7 +135,7 @@ def test_a_parse_prefers_earlier_alternatives_and_lists_every_other() -> None:
 
 def test_silent_and_repeated_parts_end() -> None:
     rules = grammar("public <a> = ([b]* [c]*)* [<d>]; <d> = [b] | c;")
-    words = "b c b c".split()
+    words = ["b", "c", "b", "c"]
     first = rules.parse_first(words)
     assert first is not None and first.words() == tuple(words)
     many = list(itertools.islice(rules.parse_words(words), 1000))
@@ -148,7 +149,11 @@ def test_imports(tmp_path: Path) -> None:
     )
     main = tmp_path / "main.gram"
     take = "#JSGF V1.0;\ngrammar main;\nimport <com.shop.numbers.{}>;\npublic <a> = bag <{}>;\n"
-    for wanted, used in [("*", "digit"), ("digit", "numbers.digit"), ("*", "com.shop.numbers.digit")]:
+    for wanted, used in [
+        ("*", "digit"),
+        ("digit", "numbers.digit"),
+        ("*", "com.shop.numbers.digit"),
+    ]:
         main.write_text(take.format(wanted, used))
         rules = jsgf.read(main)
         assert rules.public == ("a",) and rules.words() == {"bag", "one", "two"}
