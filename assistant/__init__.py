@@ -1,3 +1,3 @@
-"""A hands-free bench assistant: reads a procedure aloud, understands spoken answers, keeps the record."""
+"""A hands-free bench assistant: reads a procedure aloud, understands, and keeps the record."""
 
 __version__ = "0.1.0"

@@ -171,7 +171,8 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "report",
         help="write the record of a job for people to read",
         description="Write the job's record: a self-contained page, or JSON, or CSV.",
-        epilog="examples:\n  assistant report 3 -o job3.html\n  assistant report 3 --csv > job3.csv",
+        epilog="examples:\n  assistant report 3 -o job3.html\n"
+        "  assistant report 3 --csv > job3.csv",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     report.add_argument("job", type=int, metavar="JOB")
@@ -226,7 +227,7 @@ def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 # What each command does
 
 
-def _journal(args: argparse.Namespace) -> Journal:
+def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
     from assistant.journal.store import Journal
 
     path: Path | None = args.journal
@@ -234,7 +235,7 @@ def _journal(args: argparse.Namespace) -> Journal:
         import platformdirs
 
         path = platformdirs.user_data_path("bench-assistant", appauthor=False) / "journal.db"
-    return Journal(path)
+    return Journal(path, create=create)
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -280,7 +281,7 @@ def _bench(
         attend = listening.attend(ears, args.recordings)
     quiet = args.silent or args.typed
     voice = open_voice(silent=quiet)
-    return Bench(journal or _journal(args), voice, Terminal(), by=args.by), attend
+    return Bench(journal or _journal(args, create=True), voice, Terminal(), by=args.by), attend
 
 
 def _typed(bench: Bench) -> None:

@@ -68,8 +68,12 @@ class Journal:
     Raises AssistantError, naming the file, where it cannot be opened, read or written.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, create: bool = True) -> None:
         self.path = path
+        if not create and not path.is_file():
+            raise AssistantError(
+                f"There is no journal {path} yet. Start a job with: assistant run PROCEDURE"
+            )
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._db = sqlite3.connect(path, isolation_level=None, timeout=10)

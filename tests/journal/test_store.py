@@ -4,11 +4,11 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from tests.bench_helpers import Hands
 
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
 from assistant.session import events as ev
+from tests.bench_helpers import Hands
 
 
 def test_what_is_said_is_on_disk_before_it_is_spoken(tmp_path: Path) -> None:

@@ -3,10 +3,10 @@
 from pathlib import Path
 
 import pytest
-from tests.bench_helpers import SMALL
 
 from assistant.errors import AssistantError
 from assistant.procedure import reading
+from tests.bench_helpers import SMALL
 
 
 def line_of(text: str, part: str) -> int:

@@ -6,13 +6,13 @@ import numpy as np
 
 from assistant.audio import pcm, voice
 
-CLIPS = {"next-step": "넥스트 스텝", "what-torque": "토크 얼마"}
+CLIPS = {"order-bolt": "오더 볼트", "what-torque": "토크 얼마", "next-bolt": "넥스트 볼트"}
 HALF_A_SECOND = np.zeros(pcm.RATE // 2, np.int16)
 
 if __name__ == "__main__":
     engine = voice._engine()
     engine.setProperty("voice", "ko")
-    engine.setProperty("rate", 130)
+    engine.setProperty("rate", 115)
     here = Path(__file__).parent
     for name, text in CLIPS.items():
         spoken = here / f"{name}.wav"

@@ -1,0 +1,72 @@
+"""The project's own promises: the README's commands, the layout, the wheel's data."""
+
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def test_ci_calls_exactly_the_commands_of_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    section = readme.split("## Two commands")[1].split("\n## ")[0]
+    commands = re.findall(r"```sh\n(.*?)\n```", section, re.DOTALL)
+    assert len(commands) == 2
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    plain = script.replace("--quiet --disable-pip-version-check ", "")
+    for command in commands:
+        assert command in plain
+
+
+def test_the_top_level_is_as_agreed() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    top = {name.split("/")[0] for name in listed.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} == {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "assistant",
+        "grammars",
+        "procedures",
+        "tests",
+        "audio_fixtures",
+    }
+
+
+def test_recordings_stay_small() -> None:
+    sizes = [p.stat().st_size for p in ROOT.rglob("*") if p.suffix in (".flac", ".wav")]
+    assert sum(sizes) < 15_000_000
+
+
+def test_every_requirement_has_a_range() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    for requirement in project["dependencies"]:
+        assert re.search(r">=[\d.]+,<[\d.]+$", requirement), requirement
+
+
+@pytest.mark.slow
+def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
+    subprocess.run(
+        [sys.executable, "-m", "pip", "wheel", "--no-deps", "-q", "-w", str(tmp_path), str(ROOT)],
+        check=True,
+    )
+    (wheel,) = tmp_path.glob("*.whl")
+    names = zipfile.ZipFile(wheel).namelist()
+    for name in (
+        "assistant/data/grammars/commands.gram",
+        "assistant/data/procedures/winch-gearbox.yaml",
+        "assistant/data/audio_fixtures/demo/script.txt",
+        "assistant/data/audio_fixtures/demo/001.flac",
+        "assistant/trade/threadlocker.yaml",
+    ):
+        assert name in names
+    assert not [name for name in names if "commands/" in name]
