@@ -38,6 +38,11 @@ def attend(listener: Recogniser, recordings: Sequence[Path] | None) -> Callable[
     """Return what feeds a bench: the recordings one after another, or else the microphone."""
     if recordings is not None:
         return lambda bench: from_recordings(bench, listener, recordings)
+    from assistant.audio import microphone
+
+    # A job is not begun for want of a microphone to be noticed.
+    with microphone.blocks():
+        pass
     return lambda bench: from_microphone(bench, listener)
 
 

@@ -59,14 +59,14 @@ class SpokenVoice:
         """Say the text; returns when it is said or stopped."""
         import soundfile
 
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "reply.wav"
-            _synthesise(self._engine, text, path)
-            sound, rate = soundfile.read(path, dtype="float32")
         try:
+            with tempfile.TemporaryDirectory() as folder:
+                path = Path(folder) / "reply.wav"
+                _synthesise(self._engine, text, path)
+                sound, rate = soundfile.read(path, dtype="float32")
             self._device.play(sound, rate)
             self._device.wait()
-        except self._device.PortAudioError as error:
+        except (AssistantError, self._device.PortAudioError) as error:
             # The words are on the screen; a loudspeaker pulled out must not end the job.
             print(f"Not spoken: {error}.", file=sys.stderr)
 
@@ -136,5 +136,13 @@ def _synthesise(engine: Any, text: str, path: Path) -> None:
     with contextlib.redirect_stdout(io.StringIO()):
         engine.save_to_file(text, str(path))
         engine.runAndWait()
+        _finish()
     if not path.is_file():
         raise AssistantError(f"the speech engine wrote nothing to {path}")
+
+
+def _finish() -> None:
+    """Wait until eSpeak has written all: its driver's loop ends before a long text is done."""
+    driver = sys.modules.get("pyttsx3.drivers._espeak")
+    if driver is not None:
+        driver.Synchronize()

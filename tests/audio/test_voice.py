@@ -126,3 +126,10 @@ def test_blocks_come_in_order_and_the_stream_is_closed(monkeypatch: pytest.Monke
         with pytest.raises(AssistantError, match="has given nothing"):
             next(blocks)
     assert log == ["stop", "close"]
+
+
+def test_a_long_reply_is_spoken_to_its_end(tmp_path: Path) -> None:
+    voice.to_wav("The gearbox is open now. " * 2, tmp_path / "short.wav")
+    voice.to_wav("The gearbox is open now. " * 40, tmp_path / "long.wav")
+    short = pcm.read(tmp_path / "short.wav").seconds
+    assert pcm.read(tmp_path / "long.wav").seconds > 15 * short
