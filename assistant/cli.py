@@ -220,6 +220,10 @@ def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     check.add_argument("procedures", nargs="+", metavar="PROCEDURE")
     check.set_defaults(run=_check)
 
+    from assistant import sums
+
+    sums.add_parser(commands)
+
     samples = commands.add_parser("samples", help="list the sample procedures")
     samples.set_defaults(run=_samples)
 
@@ -243,6 +247,8 @@ def _run(args: argparse.Namespace) -> int:
 
     path = reading.find(args.procedure)
     procedure = reading.read(path)
+    for warning in reading.warnings(path):
+        print(warning, file=sys.stderr)
     bench, attend = _bench(args, procedure.respell)
     bench.open(procedure, path.read_text(encoding="utf-8-sig"), unit=args.unit)
     return _attend(bench, attend)
@@ -414,6 +420,8 @@ def _check(args: argparse.Namespace) -> int:
             continue
         stages = len(procedure.stages)
         steps = len(procedure.steps)
+        for warning in reading.warnings(reading.find(name)):
+            print(warning)
         print(f"{name}: good, revision {procedure.revision}, {steps} steps in {stages} stages")
     return 2 if faulty else 0
 

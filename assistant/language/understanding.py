@@ -177,6 +177,7 @@ BUILDERS: dict[str, Builder] = {
     "correction": _correction,
     "disregard": lambda node, state: it.Disregard(),
     "start_timer": _start_timer,
+    "next_bolt": lambda node, state: it.NextBolt(),
     "time_left": lambda node, state: it.TimeLeft(),
     "stand_by": lambda node, state: it.StandBy(),
     "resume": lambda node, state: it.Resume(),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from datetime import date as Day
 from decimal import Decimal
 
 from assistant.language import numbers, units
@@ -31,7 +32,18 @@ count = numbers.cardinal
 def quantity(value: Decimal, unit: str | None) -> str:
     """Word a critical value: "one four newton metres"."""
     said = digits(value)
-    return f"{said} {units.spoken(unit, value)}" if unit else said
+    return f"{said} {_unit(unit, value)}" if unit else said
+
+
+def _unit(unit: str, value: Decimal) -> str:
+    try:
+        return units.spoken(unit, value)
+    except ValueError:
+        # A unit that nobody says at the bench, from a procedure: better as written than not at all.
+        return _SELDOM.get(unit, unit)
+
+
+_SELDOM = {"mbar·l/s": "millibar litres per second", "mbar": "millibar", "Pa": "pascals"}
 
 
 def amount(value: Quantity) -> str:
@@ -58,6 +70,32 @@ def listing(things: Iterable[str], last: str = "and") -> str:
 def several(number: int, one: str, many: str | None = None) -> str:
     """Word a count of things: "one bolt", "four bolts"."""
     return f"{count(number)} {one if number == 1 else many or one + 's'}"
+
+
+_MONTHS = (
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+)
+
+
+def date(day: Day) -> str:
+    """Word a day: "four march two zero three one"."""
+    return f"{count(day.day)} {_MONTHS[day.month - 1]} {digits(day.year)}"
+
+
+def figures(text: str) -> str:
+    """Return a text for the eye with its whole numbers as words."""
+    return re.sub(r"\d+", lambda match: count(int(match[0])), text)
 
 
 def duration(seconds: float) -> str:
@@ -120,6 +158,8 @@ def passes(tighten: Tighten) -> str:
     else:
         said = ", then ".join(amount(t) for t in torques)
     angles = ([tighten.angle] if tighten.angle else []) + list(tighten.then_angles)
+    if tighten.circular_pass:
+        said += ", then once round at the same"
     return said + "".join(f", then turn {amount(angle)}" for angle in angles)
 
 
@@ -140,18 +180,18 @@ def condition_of_threads(tighten: Tighten) -> str:
     return f"threads with {tighten.lubricated}"
 
 
-def order(tighten: Tighten) -> str:
-    """Word the order of tightening."""
-    if tighten.order is None:
+def order(of: str | tuple[int, ...] | None) -> str:
+    """Word the kind of order that bolts are tightened in."""
+    if of is None:
         return "no order is given"
-    if isinstance(tighten.order, str):
+    if isinstance(of, str):
         return {
             "star": "in a star, opposite bolts in turn",
             "spiral": "from the centre outwards in a spiral",
             "circle": "one after the other around the circle",
             "as numbered": "in the order of their numbers",
-        }[tighten.order]
-    return "in the order " + ", ".join(count(number) for number in tighten.order)
+        }[of]
+    return "in this order"
 
 
 def limits(of: Limits) -> str:
@@ -177,7 +217,14 @@ def target(of: st.Target, fastener_too: bool = True) -> str:
     turn = of.unit == "°"
     if of.stages > 1:
         named += f"pass {count(of.stage)} of {count(of.stages)}, "
+    if of.around:
+        named += "once round, "
     return f"{named}{'turn ' if turn else ''}{quantity(of.value, of.unit)}"
+
+
+def pass_of(target: st.Target) -> str:
+    """Word which pass it is: "pass two"."""
+    return f"pass {count(target.stage)}"
 
 
 def outstanding(item: st.Outstanding) -> str:
@@ -197,10 +244,10 @@ def outstanding(item: st.Outstanding) -> str:
             return f"the torque, {target(one)}"
         case st.BagToRecord(number):
             return f"the bag, bag {count(number)}"
-        case st.TimeToPass(purpose, seconds, due):
-            if due is None:
+        case st.TimeToPass(purpose, seconds, _, left):
+            if left is None:
                 return f"the {purpose}, {duration(seconds)}, not started: say start timer"
-            return f"the {purpose}, until {due:%H:%M}"
+            return f"the {purpose}, {duration(left)} left"
     raise TypeError(f"no words for {item!r}")
 
 
@@ -227,16 +274,23 @@ def event(of: ev.Base) -> str:
             stage = f", pass {count(of.stage)} of {count(of.stages)}" if of.stages > 1 else ""
             verb = "turned" if of.unit == "°" else "tightened"
             over = "" if of.within else f", where {quantity(of.asked, of.asked_unit)} was asked"
-            return f"{of.fastener}{stage} {verb} {quantity(of.value, of.unit)}{over}"
+            doubt = f", but {of.warning}" if of.warning else ""
+            return f"{of.fastener}{stage} {verb} {quantity(of.value, of.unit)}{over}{doubt}"
+        case ev.BoltCalled():
+            return f"bolt {count(of.bolt)}"
         case ev.ReadingRecorded():
-            out = f", outside the limits {of.limits}" if of.within is False else ""
-            return f"{of.name} {quantity(of.value, of.unit)}{out}"
+            worn = "" if of.wear is None else f", worn {digits(Decimal(of.wear))} percent"
+            return f"{of.name} {quantity(of.value, of.unit)}{_beyond(of)}{worn}"
         case ev.ValueWorkedOut():
-            out = f", outside the limits {of.limits}" if of.within is False else ""
-            return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
+            return f"{of.name} comes to {quantity(of.value, of.unit)}{_beyond(of)}"
+        case ev.LeakJudged():
+            return leak_test(of)
+        case ev.FluidMeasured():
+            return fluid(of)
         case ev.PartChosen():
             note = f", {of.note}" if of.note else ""
-            return f"use {of.part}{note}"
+            doubt = f", but it is close to {of.unsure}: measure again" if of.unsure else ""
+            return f"use {of.part}{note}{doubt}"
         case ev.BagRecorded():
             over = "" if of.within else f", where bag {count(of.asked or 0)} was asked"
             return f"bag {count(of.number)}{over}"
@@ -287,6 +341,36 @@ def event(of: ev.Base) -> str:
     raise TypeError(f"no words for {of!r}")
 
 
+def _beyond(of: ev.ReadingRecorded | ev.ValueWorkedOut) -> str:
+    if of.within is False:
+        return f", outside the limits {of.limits}"
+    return f", too close to the limits to call, {of.limits}" if of.too_close else ""
+
+
+def leak_test(of: ev.LeakJudged) -> str:
+    """Word how a leak test came out, what was lost of what is allowed last."""
+    said = f"leak test {of.outcome}"
+    if of.thermal:
+        said += f", the gauge lost {digits(of.measured)}, temperature explains {digits(of.thermal)}"
+    if of.outcome == "doubtful":
+        return f"{said}, check gauge and temperature, gained {quantity(abs(of.lost), of.unit)}"
+    if of.rate is not None:
+        said += f", leak rate {quantity(of.rate, 'mbar·l/s')}"
+    return f"{said}, lost {digits(of.lost)} of {quantity(of.allowed, of.unit)} allowed"
+
+
+def fluid(of: ev.FluidMeasured) -> str:
+    """Word how much came out or went in, of how much: "zero point nine of one point one litres"."""
+    way = "came out" if of.drained else "went in"
+    said = f"{of.fluid}, {digits(of.value)} of {quantity(of.capacity, of.unit)} {way}"
+    if of.within:
+        return said
+    gap = quantity(abs(of.missing), of.unit)
+    if of.missing < 0:
+        return f"{said}, {gap} too much"
+    return f"{said}, {gap} is missing: look for the reason"
+
+
 def step_heading(number: int, step: Step) -> str:
     """Word a step's number and what to do."""
     return f"Step {count(number)}. {sentence(step.say)}"
@@ -329,5 +413,6 @@ def briefing(procedure: Procedure, step: Step, answers: dict[str, str]) -> Seque
         said.append(f"Bag {count(step.bag)}.")
     if step.wait and step.wait.applies(answers):
         wait = duration(st.wait_seconds(step))
-        said.append(sentence(f"{step.wait.purpose}, {wait}: say start timer"))
+        how = "since the joint was tightened" if step.wait.since else "say start timer"
+        said.append(sentence(f"{step.wait.purpose}, {wait}: {how}"))
     return said

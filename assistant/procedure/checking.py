@@ -8,14 +8,13 @@ from typing import Any
 from rapidfuzz import process
 
 from assistant.errors import AssistantError
+from assistant.procedure import soundness
 from assistant.procedure.model import Limits, Procedure, Quantity, Step, Variants
 from assistant.trade import measure, units
 
 Place = tuple[Any, ...]
 Fault = tuple[Place, str]
 """Where in the file (keys and positions), and what is wrong there."""
-
-ORDERS = ("star", "spiral", "circle", "as numbered")
 
 
 def faults(procedure: Procedure) -> Iterator[Fault]:
@@ -49,6 +48,12 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
                     yield (*where, "bag"), f"bag {step.bag} is in use already; give each its own"
                 bags.add(step.bag)
             index += 1
+    yield from soundness.faults(procedure)
+
+
+def warnings(procedure: Procedure) -> list[Fault]:
+    """Return what can be worked from and is probably wrong, of a procedure without faults."""
+    return list(soundness.warnings(procedure))
 
 
 def _nearest(name: str, known: Any) -> str:
@@ -120,7 +125,7 @@ def _variants(step: Step, where: Place, answers: dict[str, set[str]]) -> Iterato
 
 def _with_variants(step: Step, where: Place) -> Iterator[tuple[Place, Variants]]:
     yield where, step
-    for field in ("fasteners", "remove", "fit", "readings", "derived", "tighten"):
+    for field in ("fasteners", "remove", "fit", "readings", "derived", "tighten", "loosen"):
         for number, part in enumerate(getattr(step, field)):
             yield (*where, field, number), part
     if step.wait:
@@ -128,11 +133,11 @@ def _with_variants(step: Step, where: Place) -> Iterator[tuple[Place, Variants]]
 
 
 def _fasteners(step: Step, where: Place) -> Iterator[Fault]:
-    counts = {fastener.name: fastener.count for fastener in step.fasteners}
+    names = {fastener.name for fastener in step.fasteners}
     for number, tighten in enumerate(step.tighten):
         at = (*where, "tighten", number)
-        if tighten.fastener not in counts:
-            near = _nearest(tighten.fastener, counts)
+        if tighten.fastener not in names:
+            near = _nearest(tighten.fastener, names)
             yield (*at, "fastener"), f"this step has no fastener '{tighten.fastener}'{near}"
         for field, amounts in (
             ("torque", (tighten.torque,)),
@@ -149,19 +154,6 @@ def _fasteners(step: Step, where: Place) -> Iterator[Fault]:
             yield (*at, "then_angles"), "give the first angle as 'angle'"
         if tighten.adapter:
             yield from _dimension((*at, "adapter"), tighten.adapter, "mm", "a length")
-        count = counts.get(tighten.fastener, 0)
-        if isinstance(tighten.order, str) and tighten.order not in ORDERS:
-            yield (
-                (*at, "order"),
-                f"expected one of {', '.join(ORDERS)}, or the bolts' numbers in order",
-            )
-        elif isinstance(tighten.order, tuple) and sorted(tighten.order) != list(
-            range(1, count + 1)
-        ):
-            yield (
-                (*at, "order"),
-                f"expected each bolt from 1 to {count} once",
-            )
     for number, fastener in enumerate(step.fasteners):
         for field in ("length", "grip", "washer", "hole_depth"):
             amount = getattr(fastener, field)
@@ -238,7 +230,7 @@ def _values(step: Step, where: Place, values: dict[str, str]) -> Iterator[Fault]
                     amount = getattr(row, field)
                     if amount is not None:
                         yield from _dimension((*at, "rows", number, field), amount, unit, unit)
-    if step.wait:
+    if step.wait and step.wait.time:
         yield from _dimension((*where, "wait", "time"), step.wait.time, "s", "a time, such as 24 h")
 
 

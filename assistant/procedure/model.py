@@ -8,6 +8,7 @@ and a unit ("14 N·m", "0.05 mm", "24 h"), and kept as a `Quantity` with the uni
 from __future__ import annotations
 
 import re
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal
@@ -197,8 +198,25 @@ class Tighten(Variants):
     """Further angles after the first one."""
     lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste"] = "dry"
     adapter: Amount | None = None
-    """Length of an adapter in line with the wrench."""
+    """Length of an adapter on the end of the wrench, from drive to fastener."""
+    adapter_angle: Amount | None = None
+    """Between adapter and wrench: 0 in line (where it is left out), 90 square to it."""
     locker: Locker | None = None
+    rows: int | None = Field(default=None, ge=1, le=100)
+    """How many rows a rectangular field of bolts has; for `spiral`."""
+    circular_pass: bool = False
+    """Whether a last pass goes once round at the full torque."""
+    wrench: Words | None = None
+    """Name of the wrench in the procedure's `wrenches` to do it with."""
+
+
+class Loosen(Variants):
+    """Loosening one kind of fastener of the step: the order is that of tightening, reversed."""
+
+    fastener: Words
+    order: str | tuple[int, ...] = "star"
+    """As for tightening, which it is the reverse of."""
+    rows: int | None = Field(default=None, ge=1, le=100)
 
 
 class Fit(Variants):
@@ -254,6 +272,10 @@ class Reading(Variants):
     limits: Limits = Limits()
     resolution: Amount | None = None
     """The instrument's graduation, for judging a reading close to its limit."""
+    new: Amount | None = None
+    """What a new part reads; with `service_limit`, wear is worked out from the reading."""
+    service_limit: Amount | None = None
+    """What the part reads when all the wear that is allowed is used up."""
     plausible: Limits = Limits()
     """Outside these the instrument or the hearing must be wrong; kept wider than the limits."""
 
@@ -285,12 +307,70 @@ class Choice(Model):
     rows: Annotated[tuple[ChoiceRow, ...], Field(min_length=1, max_length=100)]
 
 
+class Cure(Model):
+    """Thread-locker whose cure is waited for; the time comes from the thread-locker table."""
+
+    strength: Literal["low", "medium", "high"]
+    temperature: Amount | None = None
+    """Of the joint while it cures; 22 °C where it is left out."""
+    gap: Amount | None = None
+    primer: bool = False
+    metal: str = "steel"
+    """What the threads are of, as the table names it."""
+    use: Literal["handling", "full", "pressure test", "fill", "run"] = "full"
+    """What the joint has to be ready for."""
+
+
 class Wait(Variants):
     """A time to let pass: cure, drain, pressure hold."""
 
     purpose: Words
-    time: Amount
+    time: Amount | None = None
+    locker: Cure | None = None
+    """In place of `time`: the cure of a thread-locker."""
+    since: Ident | None = None
+    """The step whose last torque starts the clock; nobody has to start a timer then."""
     starts: Literal["on entering", "on start timer"] = "on start timer"
+
+
+class Leak(Model):
+    """A hold test of pressure or vacuum, judged once its readings are taken, here or before."""
+
+    start: Words
+    """Name of the reading of the pressure at first."""
+    final: Words
+    """The same at last."""
+    start_temperature: Words | None = None
+    final_temperature: Words | None = None
+    allowed: Amount
+    """The most pressure that may be lost to leak."""
+    volume: Amount | None = None
+    """Of what is tested, for a leak rate; needs `time`."""
+    time: Amount | None = None
+
+
+class Fluid(Model):
+    """A fluid that comes out or goes in, judged against what the machine holds."""
+
+    name: Words
+    capacity: Amount
+    of: Words
+    """Name of the reading that says how much."""
+    drains: bool = False
+    """Whether it comes out; else it goes in."""
+    tolerance: Annotated[Decimal, Field(gt=0, lt=100)] = Decimal(10)
+    """How far it may be from the capacity, in percent."""
+
+
+class Mix(Model):
+    """A mixture to make up."""
+
+    first: Words
+    second: Words
+    ratio: str = Field(max_length=20)
+    """Parts of the first to parts of the second, such as "50:1"."""
+    total: Amount
+    """How much of the mixture is wanted."""
 
 
 class Before(Model):
@@ -321,7 +401,11 @@ class Step(Variants):
     derived: tuple[Derived, ...] = ()
     choice: Choice | None = None
     tighten: tuple[Tighten, ...] = ()
+    loosen: tuple[Loosen, ...] = ()
     wait: Wait | None = None
+    leak: Leak | None = None
+    fluid: Fluid | None = None
+    mix: Mix | None = None
 
 
 class Stage(Model):
@@ -339,6 +423,22 @@ class Equipment(Model):
     model: Spoken | None = None
 
 
+class Wrench(Model):
+    """A torque wrench of the shop's list; range and graduation in the unit of its scale."""
+
+    name: Words
+    least: Amount
+    most: Amount
+    graduation: Amount
+    kind: str = Field(default="II A", max_length=10)
+    """Class by ISO 6789-1, such as II A for one that is set and clicks."""
+    length: Amount | None = None
+    """From the middle of the drive to the middle of the hand; needed with an adapter."""
+    calibrated: date | None = None
+    """Day of the last calibration; where it is left out, calibration is not judged."""
+    interval_months: int = Field(default=12, ge=1, le=60)
+
+
 class Procedure(Model):
     """A whole procedure, as read from one file."""
 
@@ -350,6 +450,8 @@ class Procedure(Model):
     equipment: Equipment
     hazards: tuple[Hazard, ...] = ()
     tools: tuple[Item, ...] = ()
+    wrenches: tuple[Wrench, ...] = ()
+    """The torque wrenches that are at hand."""
     consumables: tuple[Item, ...] = ()
     parts: tuple[Part, ...] = ()
     conditions: tuple[Words, ...] = ()
@@ -378,6 +480,10 @@ class Procedure(Model):
             if step.id == step_id:
                 return number
         raise KeyError(step_id)
+
+    def wrench(self, name: str) -> Wrench | None:
+        """Return the wrench called so."""
+        return next((wrench for wrench in self.wrenches if wrench.name == name), None)
 
     def part(self, name: str) -> Part | None:
         """Return the part called so, by any of its names."""

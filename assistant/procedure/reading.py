@@ -56,15 +56,30 @@ def read(path: Path) -> Procedure:
 
     Raises ProcedureError naming the file, the line and what was expected for every fault.
     """
+    return parse(_text(path), str(path))
+
+
+def warnings(path: Path) -> list[str]:
+    """Return what in the procedure is probably wrong: "FILE:LINE: warning: …", by line.
+
+    Raises ProcedureError as `read` does.
+    """
+    text = _text(path)
+    procedure = parse(text, str(path))
+    tree = _tree(text, str(path))
+    found = sorted((_line(tree, where), text) for where, text in checking.warnings(procedure))
+    return [f"{path}:{line}: warning: {_ended(text)}" for line, text in found]
+
+
+def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise ProcedureError(f"{path}: larger than a procedure can be ({MOST_BYTES} bytes).")
-        text = path.read_text(encoding="utf-8-sig")
+        return path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
     except UnicodeDecodeError as error:
         raise ProcedureError(f"{path}: not UTF-8 text (byte {error.start}).") from error
-    return parse(text, str(path))
 
 
 def parse(text: str, source: str) -> Procedure:
@@ -144,8 +159,12 @@ def _error(
 ) -> ProcedureError:
     lines = sorted((_line(tree, where), _path(where), message) for where, message in faults)
     return ProcedureError(
-        "\n".join(f"{source}:{line}: {path}{message}." for line, path, message in lines)
+        "\n".join(f"{source}:{line}: {_ended(path + message)}" for line, path, message in lines)
     )
+
+
+def _ended(text: str) -> str:
+    return text if text[-1] in ".?" else f"{text}."
 
 
 def _path(where: Sequence[Any]) -> str:

@@ -1,1 +1,1 @@
-""""""
+"""The job record for people: the record itself, the page, the table and the plain log."""

@@ -5,10 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from assistant.errors import AssistantError
 from assistant.language import wording as say
+from assistant.procedure import arithmetic
+from assistant.procedure.model import Loosen, Step, Tighten
 from assistant.session import intents as it
+from assistant.session.tightening import setting
 from assistant.session.turn import Turn
-from assistant.trade import units
+from assistant.session.working_out import plain
+from assistant.trade import fluids, units
 
 
 def on_ask(turn: Turn, intent: it.Ask) -> None:
@@ -49,6 +54,7 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
             missing = "nothing to count"
         case it.Topic.HAZARD:
             said = [say.hazard(h.signal.value, h.say) for h in step.hazards]
+            said += _releases(tightens)
             missing = "no caution of its own. The usual care applies"
         case it.Topic.SIZE:
             said = [say.fastener(f) for f in fasteners]
@@ -57,18 +63,64 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
             said = [f"{r.name}, {say.limits(r.limits)}" for r in turn.state.readings()]
             missing = "no reading"
         case it.Topic.ORDER:
-            said = [f"{t.fastener}, {say.order(t)}" for t in tightens]
+            said = [_order(turn, t) for t in tightens]
+            said += [_order(turn, one) for one in step.loosen if one.applies(answers)]
             missing = "no order"
         case it.Topic.HOW:
             said = [f"{f.part}, {f.how}" for f in fits if f.how]
             missing = "nothing about which way round"
         case it.Topic.DETAIL:
-            said = [step.detail] if step.detail else []
+            said = ([step.detail] if step.detail else []) + _releases(tightens)
             missing = "no more detail"
+        case it.Topic.SETTING:
+            said = [_setting(turn, t) for t in tightens] if procedure.wrenches else []
+            missing = "no torque" if procedure.wrenches else "no list of wrenches"
+        case it.Topic.MIX:
+            said = _mix(step)
+            missing = "nothing to mix"
     if not said:
         turn.say(f"Step {say.count(turn.state.number)} has {missing}.")
     for words in said:
         turn.say(say.sentence(words))
+
+
+def _releases(tightens: list[Tighten]) -> list[str]:
+    """Word how a joint with high strength thread-locker is undone: a caution for the next hand."""
+    return [
+        f"{t.fastener}, high strength thread locker. {say.figures(arithmetic.release('high'))}"
+        for t in tightens
+        if t.locker and t.locker.strength == "high"
+    ]
+
+
+def _order(turn: Turn, of: Tighten | Loosen) -> str:
+    count = turn.state.count_of(of.fastener)
+    if of.order is None or count == 1:
+        return f"{of.fastener}, {say.order(of.order)}"
+    numbers = say.listing(say.count(number) for number in arithmetic.bolts(of, count))
+    if isinstance(of, Loosen):
+        return f"{of.fastener}, loosen in the reverse of the tightening order, {numbers}"
+    return f"{of.fastener}, {say.order(of.order)}, {numbers}"
+
+
+def _setting(turn: Turn, tighten: Tighten) -> str:
+    try:
+        return setting(turn.state, tighten, turn.outstanding())
+    except AssistantError as error:
+        return str(error)
+
+
+def _mix(step: Step) -> list[str]:
+    if step.mix is None:
+        return []
+    mix = step.mix
+    found = fluids.mix_total(arithmetic.quantity(mix.total), mix.ratio)
+    first, second = (
+        say.quantity(plain(units.express(part, mix.total.unit)), mix.total.unit)
+        for part in (found.first, found.second)
+    )
+    made = say.amount(mix.total)
+    return [f"for {made}, {mix.first} {first} and {mix.second} {second}"]
 
 
 def _torque_in(tighten: Any, unit: str | None) -> str:

@@ -45,24 +45,24 @@ def _clock(at: datetime) -> str:
 
 def on_time_left(turn: Turn, intent: it.TimeLeft) -> None:
     """Say how long each timer has to go."""
-    running = st.running_timers(turn.state)
+    running = st.running_clocks(turn.state)
     if not running:
         turn.say("No timer is running.")
-    for event, due in running:
-        left = (due - turn.now).total_seconds()
+    for clock in running:
+        left = (clock.due - turn.now).total_seconds()
         turn.say(
             say.sentence(
-                f"{event.name}, {say.duration(left)} left" if left > 0 else f"{event.name} is up"
+                f"{clock.name}, {say.duration(left)} left" if left > 0 else f"{clock.name} is up"
             )
         )
 
 
 def on_tick(turn: Turn, intent: it.Tick) -> None:
     """Announce each timer that has become due, once."""
-    for event, due in st.running_timers(turn.state):
-        if due <= turn.now:
-            turn.record(ev.TimerRang, name=event.name, started_turn=event.turn, step=event.step)
-            turn.say(say.sentence(f"Time. The {event.name} is up"), Tone.ALERT)
+    for clock in st.running_clocks(turn.state):
+        if clock.due <= turn.now:
+            turn.record(ev.TimerRang, name=clock.name, started_turn=clock.turn, step=clock.step)
+            turn.say(say.sentence(f"Time. The {clock.name} is up"), Tone.ALERT)
 
 
 def on_stand_by(turn: Turn, intent: it.StandBy) -> None:

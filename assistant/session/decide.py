@@ -58,7 +58,6 @@ from assistant.session.recording import (
     on_order,
     on_reading,
     on_take_note,
-    on_tightened,
 )
 from assistant.session.state import Mode, State
 from assistant.session.telling import (
@@ -69,6 +68,7 @@ from assistant.session.telling import (
     on_what_is_left,
     on_where,
 )
+from assistant.session.tightening import on_next_bolt, on_tightened
 from assistant.session.turn import Decision, Handler, Tone, Turn
 
 
@@ -139,6 +139,7 @@ _WORKING: dict[type[it.Intent], Handler] = {
     it.Help: on_help,
     it.Ask: on_ask,
     it.Tightened: on_tightened,
+    it.NextBolt: on_next_bolt,
     it.Reading: on_reading,
     it.Bag: on_bag,
     it.Order: on_order,

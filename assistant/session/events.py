@@ -116,6 +116,24 @@ class TorqueRecorded(Base):
     within: bool
     first_heard: str | None = None
     """A value heard before and questioned, or corrected in one breath."""
+    wrench: str | None = None
+    """The wrench that the procedure names for it."""
+    warning: str | None = None
+    """What makes that wrench doubtful, worded: out of calibration, out of its good range."""
+
+
+class BoltCalled(Base):
+    """The next bolt in the order of tightening was called out; nothing says that it was done."""
+
+    kind: Literal["bolt called"] = "bolt called"
+    fastener: str
+    stage: int
+    """Which of the fastener's passes and angles, from 1."""
+    bolt: int
+    place: int
+    """Which of the pass, from 1."""
+    of: int
+    """How many bolts the pass has."""
 
 
 class ReadingRecorded(Base):
@@ -128,6 +146,10 @@ class ReadingRecorded(Base):
     limits: str | None = None
     within: bool | None = None
     """None where the procedure sets no limits."""
+    too_close: bool = False
+    """Nearer to a limit than the instrument's resolution tells apart."""
+    wear: int | None = None
+    """Percent used of the wear from new to the service limit; None where they are not given."""
     first_heard: str | None = None
 
 
@@ -140,6 +162,43 @@ class ValueWorkedOut(Base):
     unit: str
     limits: str | None = None
     within: bool | None = None
+    too_close: bool = False
+    """Nearer to a limit than its uncertainty."""
+    uncertainty: Decimal | None = None
+    """Expanded (k = 2), in `unit`, from the instruments' resolutions; None: not known."""
+
+
+class LeakJudged(Base):
+    """A hold test of pressure or vacuum was judged; pressures in `unit`."""
+
+    kind: Literal["leak test"] = "leak test"
+    outcome: Literal["pass", "fail", "doubtful"]
+    """Doubtful: the change went the way that no leak can take it."""
+    measured: Decimal
+    """Lost as the gauge shows it."""
+    thermal: Decimal
+    """What of it the change in temperature explains."""
+    lost: Decimal
+    """The rest: the leak."""
+    allowed: Decimal
+    unit: str
+    rate: Decimal | None = None
+    """Leak rate in mbar·l/s, where the volume is known."""
+    within: bool
+
+
+class FluidMeasured(Base):
+    """What came out or went in was judged against what the machine holds; all in `unit`."""
+
+    kind: Literal["fluid"] = "fluid"
+    fluid: str
+    value: Decimal
+    capacity: Decimal
+    missing: Decimal
+    """Capacity less value; negative for too much."""
+    unit: str
+    drained: bool
+    within: bool
 
 
 class PartChosen(Base):
@@ -149,6 +208,8 @@ class PartChosen(Base):
     part: str
     by_value: str
     note: str | None = None
+    unsure: str | None = None
+    """Another part that it might be as well, for all that the instrument tells."""
 
 
 class BagRecorded(Base):
@@ -296,8 +357,11 @@ Event = Annotated[
     | HazardsHeard
     | ConditionAffirmed
     | TorqueRecorded
+    | BoltCalled
     | ReadingRecorded
     | ValueWorkedOut
+    | LeakJudged
+    | FluidMeasured
     | PartChosen
     | BagRecorded
     | PartOrdered

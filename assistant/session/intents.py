@@ -94,6 +94,8 @@ class Topic(StrEnum):
     ORDER = "order"
     HOW = "how"
     DETAIL = "detail"
+    SETTING = "setting"
+    MIX = "mix"
 
 
 @dataclass(frozen=True)
@@ -116,6 +118,11 @@ class Tightened(Intent):
     fastener: str | None = None
     slip: Decimal | None = None
     """A value said first and corrected in the same breath."""
+
+
+@dataclass(frozen=True)
+class NextBolt(Intent):
+    """Say which bolt is next in the order of tightening."""
 
 
 @dataclass(frozen=True)

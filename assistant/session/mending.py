@@ -14,13 +14,14 @@ from assistant.session.recording import (
     on_finding,
     on_order,
     on_reading,
-    on_tightened,
 )
 from assistant.session.telling import RECORDS, ask_pending, say_what_next
+from assistant.session.tightening import on_tightened
 from assistant.session.turn import Tone, Turn
 
 _WITHDRAWABLE = (
     *RECORDS,
+    ev.BoltCalled,
     ev.StepEntered,
     ev.StepDone,
     ev.StepSkipped,

@@ -3,97 +3,20 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
 
-from assistant.errors import AssistantError
 from assistant.language import wording as say
-from assistant.procedure.model import Limits
+from assistant.procedure import arithmetic
+from assistant.procedure.model import Reading
 from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session import state as st
 from assistant.session.moving import skip_for
+from assistant.session.questioning import question, refuse_before_hazards
 from assistant.session.state import State
 from assistant.session.telling import ask_pending, present, say_what_next
 from assistant.session.turn import Tone, Turn
+from assistant.session.working_out import too_close, within, work_out
 from assistant.trade import measure, units
-
-
-def refuse_before_hazards(turn: Turn) -> bool:
-    """Refuse to record work on a step whose hazards and conditions were not affirmed."""
-    items = turn.outstanding()
-    if turn.state.step.id in turn.state.done or not items:
-        return False
-    if isinstance(items[0], st.HazardsToHear | st.StepBefore | st.ConditionToAffirm):
-        turn.say("First things first.", Tone.REFUSED)
-        present(turn)
-        return True
-    return False
-
-
-def on_tightened(turn: Turn, intent: it.Tightened, first: str | None = None) -> None:
-    """Record a torque or an angle of the next pass, or question it."""
-    if refuse_before_hazards(turn):
-        return
-    targets = turn.state.targets()
-    if not targets:
-        turn.say(
-            f"Step {say.count(turn.state.number)} asks for no torque. Nothing recorded.",
-            Tone.REFUSED,
-        )
-        return
-    open_ones = [i.target for i in turn.outstanding() if isinstance(i, st.TorqueToRecord)]
-    if intent.fastener:
-        open_ones = [t for t in open_ones if t.tighten.fastener == intent.fastener]
-    if not open_ones:
-        turn.say(
-            "Every torque asked for here is recorded. To change the last, say correction.",
-            Tone.REFUSED,
-        )
-        return
-    target = open_ones[0]
-    unit = intent.unit or target.unit
-    if intent.slip is not None:
-        first = say.quantity(intent.slip, intent.unit)
-    kind_fits = units.same_dimension(unit, target.unit)
-    within = kind_fits and _near(intent.value, unit, target)
-    event = ev.TorqueRecorded(
-        at=turn.now,
-        turn=turn.number,
-        step=turn.state.step_id,
-        fastener=target.tighten.fastener,
-        stage=target.stage,
-        stages=target.stages,
-        value=intent.value,
-        unit=unit,
-        asked=target.value,
-        asked_unit=target.unit,
-        within=within,
-        first_heard=first,
-    )
-    if within:
-        turn.add(event)
-        turn.say(say.sentence(f"{say.event(event)}. Recorded"), Tone.RECORDED)
-        say_what_next(turn)
-        return
-    _question(
-        turn,
-        event,
-        say.quantity(intent.value, intent.unit),
-        f"The step says {say.quantity(target.value, target.unit)}.",
-        kind_fits,
-    )
-
-
-def _near(value: Decimal, unit: str, target: st.Target) -> bool:
-    asked = float(target.value)
-    converted = units.convert(float(value), unit, target.unit)
-    # A hair's breadth for the rounding of a conversion, so that the tolerance itself is within.
-    return abs(converted - asked) <= asked * float(target.tighten.tolerance) / 100 + 1e-9
-
-
-def _question(turn: Turn, candidate: Any, said: str, why: str, may_affirm: bool = True) -> None:
-    turn.record(ev.ValueQuestioned, candidate=candidate, said=said, why=why, may_affirm=may_affirm)
-    ask_pending(turn, None)
 
 
 def on_reading(turn: Turn, intent: it.Reading, first: str | None = None) -> None:
@@ -122,8 +45,9 @@ def on_reading(turn: Turn, intent: it.Reading, first: str | None = None) -> None
         first = say.quantity(intent.slip, intent.unit)
     kind_fits = units.same_dimension(unit, reading.unit)
     limited = reading.limits.least or reading.limits.most
-    within = _within(intent.value, unit, reading.limits) if kind_fits and limited else None
-    plausible = kind_fits and _within(intent.value, unit, reading.plausible)
+    inside = within(intent.value, unit, reading.limits) if kind_fits and limited else None
+    plausible = kind_fits and within(intent.value, unit, reading.plausible)
+    close = kind_fits and _too_close(intent.value, unit, reading)
     event = ev.ReadingRecorded(
         at=turn.now,
         turn=turn.number,
@@ -132,103 +56,52 @@ def on_reading(turn: Turn, intent: it.Reading, first: str | None = None) -> None
         value=intent.value,
         unit=unit,
         limits=say.limits(reading.limits) if limited else None,
-        within=within,
+        within=inside,
+        too_close=close,
+        wear=_wear(intent.value, unit, reading) if kind_fits else None,
         first_heard=first,
     )
     said = say.quantity(intent.value, intent.unit)
     if not kind_fits:
-        _question(turn, event, said, f"The step asks for {_plural(reading.unit)}.", False)
+        question(turn, event, said, f"The step asks for {_plural(reading.unit)}.", False)
     elif not plausible:
-        _question(
+        question(
             turn, event, said, f"I would expect {say.limits(reading.plausible)} for {reading.name}."
         )
-    elif within is False:
-        _question(
-            turn, event, said, f"The limits of {reading.name} are {say.limits(reading.limits)}."
-        )
+    elif inside is False:
+        doubt = " It is too close to call." if close else ""
+        limits = say.limits(reading.limits)
+        question(turn, event, said, f"The limits of {reading.name} are {limits}.{doubt}")
     else:
         turn.add(event)
         after_reading(turn, event)
+
+
+def _too_close(value: Decimal, unit: str, reading: Reading) -> bool:
+    if reading.resolution is None:
+        return False
+    doubt = measure.expanded_uncertainty(arithmetic.quantity(reading.resolution))
+    return too_close(value, unit, reading.limits, doubt, reading.plausible)
+
+
+def _wear(value: Decimal, unit: str, reading: Reading) -> int | None:
+    """Return the percent used of the wear that is allowed; less than 0: better than new."""
+    if reading.new is None or reading.service_limit is None:
+        return None
+    new, limit = arithmetic.quantity(reading.new), arithmetic.quantity(reading.service_limit)
+    return round(measure.wear(units.quantity(float(value), unit), new, limit).share * 100)
 
 
 def _plural(unit: str) -> str:
     return say.quantity(Decimal(2), unit).removeprefix("two ")
 
 
-def _within(value: Decimal, unit: str, limits: Limits) -> bool:
-    for limit, sign in ((limits.least, 1), (limits.most, -1)):
-        if limit is None:
-            continue
-        if unit == limit.unit:
-            beyond = (value - limit.value) * sign < 0
-        else:
-            converted = units.convert(float(value), unit, limit.unit)
-            beyond = (converted - float(limit.value)) * sign < -1e-9
-        if beyond:
-            return False
-    return True
-
-
 def after_reading(turn: Turn, event: ev.ReadingRecorded) -> None:
     """Say a reading back, and what follows from it."""
-    turn.say(say.sentence(f"{say.event(event)}. Recorded"), Tone.RECORDED)
-    _work_out(turn)
+    tone = Tone.ALERT if event.too_close else Tone.RECORDED
+    turn.say(say.sentence(f"{say.event(event)}. Recorded"), tone)
+    work_out(turn)
     say_what_next(turn)
-
-
-def _work_out(turn: Turn) -> None:
-    """Record the values and the choice that now follow from the readings."""
-    step = turn.state.step
-    for derived in step.derived:
-        known = turn.state.values()
-        names = [name.replace("_", " ") for name in measure.names_in(derived.formula)]
-        if derived.name in known or not derived.applies(turn.state.answers):
-            continue
-        if any(name not in known for name in names if not units.is_unit(name)):
-            continue
-        try:
-            result = measure.evaluate(
-                derived.formula,
-                {
-                    name: units.quantity(float(known[name][0]), known[name][1])
-                    for name in names
-                    if name in known
-                },
-            )
-            number = units.express(result, derived.unit)
-        except AssistantError as error:
-            turn.say(f"{derived.name} cannot be worked out: {error}", Tone.REFUSED)
-            continue
-        value = Decimal(f"{number:.4f}").normalize() + 0
-        limited = derived.limits.least or derived.limits.most
-        within = _within(value, derived.unit, derived.limits) if limited else None
-        worked = turn.record(
-            ev.ValueWorkedOut,
-            name=derived.name,
-            value=value,
-            unit=derived.unit,
-            limits=say.limits(derived.limits) if limited else None,
-            within=within,
-        )
-        turn.say(say.sentence(say.event(worked)), Tone.ALERT if within is False else Tone.INFORM)
-    known = turn.state.values()
-    if step.choice and step.choice.of in known and not turn.state.of_step(ev.PartChosen):
-        value, unit = known[step.choice.of]
-        for row in step.choice.rows:
-            over = row.over is None or not _within(value, unit, Limits(most=row.over))
-            if over and _within(value, unit, Limits(most=row.up_to)):
-                chosen = turn.record(
-                    ev.PartChosen,
-                    part=row.part,
-                    by_value=f"{step.choice.of} {value} {unit}",
-                    note=row.note,
-                )
-                turn.say(say.sentence(say.event(chosen)))
-                return
-        turn.say(
-            say.sentence(f"No part is given for {step.choice.of} {say.quantity(value, unit)}"),
-            Tone.ALERT,
-        )
 
 
 def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
@@ -272,7 +145,7 @@ def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
         say_what_next(turn)
         return
     used = f" Bag {say.count(intent.number)} is in use." if intent.number in taken else ""
-    _question(
+    question(
         turn,
         event,
         f"bag {say.count(intent.number)}",
@@ -308,7 +181,7 @@ def on_order(turn: Turn, intent: it.Order, first: str | None = None) -> None:
     # A box of sealing washers is ordinary; twenty gear wheels are a misheard two.
     if intent.count > max(2 * part.count, 4):
         holds = say.several(part.count, part.name, part.plural_name)
-        _question(
+        question(
             turn,
             event,
             f"{say.count(intent.count)} {part.plural_name}",

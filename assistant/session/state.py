@@ -13,9 +13,9 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
+from assistant.procedure import arithmetic
 from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
 from assistant.session import events as ev
-from assistant.trade import units
 
 E = TypeVar("E", bound=ev.Base)
 
@@ -51,6 +51,8 @@ class Target:
     stages: int
     value: Decimal
     unit: str
+    around: bool = False
+    """The last pass, once round at the full torque."""
 
 
 @dataclass(frozen=True)
@@ -124,12 +126,22 @@ class State:
 
     def targets(self) -> tuple[Target, ...]:
         """Return each pass and angle of tightening that the present step asks for, in order."""
+        return self.targets_of(self.step)
+
+    def targets_of(self, step: Step) -> tuple[Target, ...]:
+        """Return the same of any step."""
         return tuple(
             target
-            for tighten in self.step.tighten
+            for tighten in step.tighten
             if tighten.applies(self.answers)
             for target in targets(tighten)
         )
+
+    def count_of(self, fastener: str) -> int:
+        """Return how many of a fastener the present step has, as the answers so far have it."""
+        named = [f for f in self.step.fasteners if f.name == fastener]
+        applying = [f.count for f in named if f.applies(self.answers)]
+        return (applying or [f.count for f in named])[0]
 
     def values(self) -> dict[str, tuple[Decimal, str]]:
         """Return every reading and worked-out value of the job so far, the latest of each name."""
@@ -143,10 +155,19 @@ class State:
 def targets(tighten: Tighten) -> tuple[Target, ...]:
     """Return the passes, the final torque and the angles of one tightening, in order."""
     amounts = (*tighten.passes, tighten.torque)
+    if tighten.circular_pass:
+        amounts += (tighten.torque,)
     if tighten.angle:
         amounts += (tighten.angle, *tighten.then_angles)
     return tuple(
-        Target(tighten, number, len(amounts), amount.value, amount.unit)
+        Target(
+            tighten,
+            number,
+            len(amounts),
+            amount.value,
+            amount.unit,
+            around=tighten.circular_pass and number == len(amounts),
+        )
         for number, amount in enumerate(amounts, 1)
     )
 
@@ -216,6 +237,8 @@ class TimeToPass(Outstanding):
     purpose: str
     seconds: int
     due: datetime | None
+    left: float | None = None
+    """Seconds until it is due; None where it was not started."""
 
 
 def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
@@ -247,11 +270,10 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     if step.bag is not None and not state.of_step(ev.BagRecorded):
         found.append(BagToRecord(step.bag))
     if step.wait and step.wait.applies(state.answers):
-        seconds = wait_seconds(step)
-        started = [e for e in state.of_step(ev.TimerStarted) if e.for_wait]
-        due = started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
-        if due is None or due > now:
-            found.append(TimeToPass(step.wait.purpose, seconds, due))
+        due = wait_due(state, step)
+        left = None if due is None else (due - now).total_seconds()
+        if left is None or left > 0:
+            found.append(TimeToPass(step.wait.purpose, wait_seconds(step), due, left))
     return tuple(found)
 
 
@@ -259,18 +281,58 @@ def wait_seconds(step: Step) -> int:
     """Return how long the step's wait is, in seconds."""
     if step.wait is None:
         raise LookupError(f"step {step.id} has no wait")
-    time = step.wait.time
-    return round(units.convert(float(time.value), time.unit, "s"))
+    return arithmetic.wait_seconds(step.wait)
 
 
-def running_timers(state: State) -> tuple[tuple[ev.TimerStarted, datetime], ...]:
-    """Return the timers that have not rung, with the time at which each is due."""
-    rung = {e.started_turn for e in state.of_job(ev.TimerRang)}
-    return tuple(
-        (e, e.at + timedelta(seconds=e.seconds))
+def wait_due(state: State, step: Step) -> datetime | None:
+    """Return when the step's wait will have passed; None where its clock has not started.
+
+    The clock starts with the last torque of the step that the wait names, or else by hand.
+    """
+    joint = _joint(state, step)
+    if joint is not None:
+        return joint.at + timedelta(seconds=wait_seconds(step))
+    started = [e for e in state.of_step(ev.TimerStarted, step.id) if e.for_wait]
+    return started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
+
+
+def _joint(state: State, step: Step) -> ev.TorqueRecorded | None:
+    """Return the torque that starts the step's wait, once its joint is tightened altogether."""
+    if step.wait is None or step.wait.since is None:
+        return None
+    since = state.procedure.steps[state.procedure.index(step.wait.since)]
+    torques = state.of_step(ev.TorqueRecorded, since.id)
+    recorded = {(e.fastener, e.stage) for e in torques}
+    asked = {(t.tighten.fastener, t.stage) for t in state.targets_of(since)}
+    return torques[-1] if torques and asked <= recorded else None
+
+
+@dataclass(frozen=True)
+class Clock:
+    """A timer that runs, or a wait that runs since a joint was tightened."""
+
+    name: str
+    turn: int
+    """The turn that started it."""
+    step: str | None
+    due: datetime
+
+
+def running_clocks(state: State) -> tuple[Clock, ...]:
+    """Return the timers and waits that run and have not rung, in the order of their start."""
+    found = [
+        Clock(e.name, e.turn, e.step, e.at + timedelta(seconds=e.seconds))
         for e in state.of_job(ev.TimerStarted)
-        if e.turn not in rung
-    )
+    ]
+    for step in state.route():
+        joint = _joint(state, step)
+        if joint is None or step.wait is None or not step.wait.applies(state.answers):
+            continue
+        if step.id not in state.done | state.skipped.keys():
+            due = joint.at + timedelta(seconds=wait_seconds(step))
+            found.append(Clock(step.wait.purpose, joint.turn, step.id, due))
+    rung = {(e.name, e.started_turn) for e in state.of_job(ev.TimerRang)}
+    return tuple(sorted((c for c in found if (c.name, c.turn) not in rung), key=lambda c: c.turn))
 
 
 # The fold.

@@ -61,6 +61,8 @@ RECORDS = (
     ev.TorqueRecorded,
     ev.ReadingRecorded,
     ev.ValueWorkedOut,
+    ev.LeakJudged,
+    ev.FluidMeasured,
     ev.PartChosen,
     ev.BagRecorded,
     ev.PartOrdered,
@@ -133,7 +135,8 @@ def on_help(turn: Turn, intent: it.Help) -> None:
 _HELP = {
     Mode.WORKING: "Say next step, previous step, skip step, say again, read back, where are we, "
     "what is left. Ask what torque, what thread locker, what tool, what parts, which bag, "
-    "what size. Tell me tightened one four, reading two four point nine, bag three, "
+    "what size, what order, next bolt, what setting, what mix. "
+    "Tell me tightened one four, reading two four point nine, bag three, "
     "order two drain plugs, a part and its condition, or note. "
     "To mend: correction, or disregard.",
     Mode.QUESTIONING: "Say affirm, negative, or correction and the value.",

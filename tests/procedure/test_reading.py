@@ -1,5 +1,6 @@
 """Faults in procedure files: each is found, with its line and what was expected."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -88,3 +89,151 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "long.yaml").write_text("x" * (reading.MOST_BYTES + 1))
     with pytest.raises(reading.ProcedureError, match="larger"):
         reading.read(tmp_path / "long.yaml")
+
+
+COVER = """\
+procedure: cover-box
+title: Cover box
+revision: A
+equipment: {kind: test box}
+wrenches:
+  - {name: small wrench, least: 5 N·m, most: 25 N·m, graduation: 0.5 N·m}
+stages:
+  - name: Build-up
+    steps:
+      - id: cover
+        say: Fit the cover.
+        fasteners:
+          - {name: cover bolt, count: 4, thread: M8, length: 30 mm, grade: "8.8", grip: 12 mm,
+             washer: 1.6 mm, hole_depth: 20 mm, engaged_in: cast iron}
+        tighten:
+          - {fastener: cover bolt, torque: 24 N·m, order: star, wrench: small wrench}
+        readings:
+          - {name: start pressure, unit: bar}
+          - {name: final pressure, unit: bar}
+          - {name: drained, unit: l}
+        leak: {start: start pressure, final: final pressure, allowed: 15 mbar}
+        fluid: {name: oil, capacity: 1.1 l, of: drained}
+        mix: {first: antifreeze, second: water, ratio: "1:1", total: 5 l}
+      - id: cure
+        say: Let it cure.
+        wait: {purpose: cure, locker: {strength: high}, since: cover}
+"""
+
+
+def warnings_of(folder: Path, text: str) -> list[str]:
+    path = folder / "shop.yaml"
+    path.write_text(text, encoding="utf-8")
+    return [line.removeprefix(str(path)) for line in reading.warnings(path)]
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "expected"),
+    [
+        ("", "", None),
+        # 44 N·m on a dry M8 8.8: 27.5 kN of 21.2 kN proof (ISO 898-1: 36.6 mm² by 580 MPa).
+        ("torque: 24 N·m, order", "torque: 44 N·m, order", "pass the proof load of M8 8.8"),
+        # A third of 0.75 of that, 5.3 kN, takes 8.5 N·m.
+        ("torque: 24 N·m, order", "torque: 8 N·m, order", "too low for M8 8.8"),
+        # 30 - 12 - 1.6 = 16.4 mm goes in.
+        ("length: 30 mm", "length: 34 mm", "bottoms before it clamps"),
+        ("length: 30 mm", "length: 20 mm", "too short"),
+        ("torque: 24 N·m, order", "torque: 26 N·m, order", "outside the good range of small"),
+    ],
+)
+def test_sums_that_come_out_badly_are_warnings(
+    tmp_path: Path, right: str, wrong: str, expected: str | None
+) -> None:
+    text = COVER.replace(right, wrong, 1) if right else COVER
+    found = warnings_of(tmp_path, text)
+    if expected is None:
+        assert found == []
+        return
+    line = line_of(text, wrong)
+    assert any(one.startswith(f":{line}: warning: ") and expected in one for one in found), found
+
+
+def test_thread_locker_and_angle_change_what_a_torque_gives(tmp_path: Path) -> None:
+    # 30 N·m is 0.88 of proof dry, and 1.18 with the thread-locker wet.
+    text = COVER.replace("24 N·m", "30 N·m").replace(", wrench: small wrench", "")
+    assert warnings_of(tmp_path, text) == []
+    locked = text.replace("order: star", "locker: {strength: low}")
+    assert "proof load" in warnings_of(tmp_path, locked)[0]
+    # Before an angle a low torque is meant.
+    angled = COVER.replace("24 N·m", "8 N·m").replace("order: star", "angle: 90 deg")
+    assert warnings_of(tmp_path, angled) == []
+
+
+def test_threads_without_a_grade_may_be_in_no_table(tmp_path: Path) -> None:
+    text = COVER.replace('grade: "8.8", ', "")
+    assert warnings_of(tmp_path, text.replace("thread: M8", "thread: G1/4")) == []
+    assert "no table holds M8x7" in warnings_of(tmp_path, text.replace("M8,", "M8x7,"))[0]
+
+
+def test_every_count_and_every_variant_is_checked() -> None:
+    text = COVER.replace("order: star", "order: [1, 3, 2, 4]")
+    more = "          - {name: cover bolt, count: 6, thread: M8}\n        tighten:\n"
+    with pytest.raises(reading.ProcedureError, match="missing: 5, 6"):
+        reading.parse(text.replace("        tighten:\n", more), "shop.yaml")
+
+
+def test_loosening_is_checked() -> None:
+    for wrong, expected in (
+        ("{fastener: cower bolt}", "no fastener 'cower bolt'"),
+        ("{fastener: cover bolt, order: stair}", "expected star"),
+    ):
+        text = COVER.replace("        tighten:", f"        loosen: [{wrong}]\n        tighten:")
+        with pytest.raises(reading.ProcedureError, match=expected):
+            reading.parse(text, "shop.yaml")
+
+
+def test_a_swapped_pair_of_lengths_is_caught(tmp_path: Path) -> None:
+    winch = reading.find("winch-gearbox").read_text(encoding="utf-8")
+    swapped = re.sub(r"length: (55|30) mm\n", lambda m: f"length: {85 - int(m[1])} mm\n", winch)
+    found = " ".join(warnings_of(tmp_path, swapped))
+    assert "long bolt: The bolt is too short" in found
+    assert "short bolt: The bolt bottoms before it clamps" in found
+
+
+@pytest.mark.parametrize("name", ["winch-gearbox", "pump-rebuild", "cylinder-head"])
+def test_the_samples_give_no_warning(name: str) -> None:
+    assert reading.warnings(reading.find(name)) == []
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "expected"),
+    [
+        ("thread: M8", "thread: M8x1.2", "M8 is there"),
+        ('grade: "8.8"', 'grade: "8.9"', "there is no grade '8.9'"),
+        ("order: star", "order: spiral", "rows"),
+        ("order: star", "order: spiral, rows: 3", "rows"),
+        ("order: star", "order: stair", "expected star"),
+        ("order: star", "order: [1, 3, 2]", "missing: 4"),
+        ("order: star", "passes: [30 N·m]", "rising"),
+        ("order: star", "angle: 90 deg, circular_pass: true", "no angle after"),
+        (", wrench: small wrench", ", wrench: smal wrench", "no wrench is called"),
+        (", wrench: small wrench", ", wrench: small wrench, adapter: 50 mm", "length of small"),
+        ("least: 5 N·m", "least: 50 N·m", "upside down"),
+        ("start: start pressure", "start: drained", "is not a pressure"),
+        ("final: final pressure", "final: last pressure", "no reading so far"),
+        ("allowed: 15 mbar", "allowed: 15 mm", "expected a pressure"),
+        ("of: drained", "of: final pressure", "is not a volume"),
+        ("capacity: 1.1 l", "capacity: 1.1 bar", "expected a volume"),
+        ("unit: l}", "unit: l, new: 1 l}", "both 'new' and 'service_limit'"),
+        ("unit: l}", "unit: l, new: 1 l, service_limit: 1 l}", "the same"),
+        ("unit: l}", "unit: l, new: 1 l, service_limit: 1 mm}", "expected a value in l"),
+        ('ratio: "1:1"', 'ratio: "half"', "50:1"),
+        ("since: cover", "since: cove", "no step so far"),
+        ("locker: {strength: high}", "locker: {strength: high}, time: 1 h", "either 'time'"),
+        ("strength: high}", "strength: high, temperature: -20 °C}", "from 5 to 40"),
+        ("strength: high}", "strength: high, metal: cheese}", "cheese"),
+    ],
+)
+def test_fields_that_no_sum_can_be_done_with(right: str, wrong: str, expected: str) -> None:
+    assert right in COVER
+    text = COVER.replace(right, wrong, 1)
+    with pytest.raises(reading.ProcedureError) as caught:
+        reading.parse(text, "shop.yaml")
+    line = line_of(text, wrong)
+    matching = [m for m in str(caught.value).splitlines() if m.startswith(f"shop.yaml:{line}:")]
+    assert any(expected in message for message in matching), str(caught.value)

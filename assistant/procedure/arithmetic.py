@@ -1,0 +1,196 @@
+"""A procedure's fields as the trade's sums take them: the bridge to `assistant.trade`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from assistant.errors import AssistantError
+from assistant.procedure.model import Cure, Fastener, Loosen, Quantity, Tighten, Wait, Wrench
+from assistant.trade import fasteners, order, threadlocker, units
+from assistant.trade import wrench as wrenches
+
+if TYPE_CHECKING:
+    from assistant.trade.units import Quantity as Amount
+
+REFERENCE = Quantity.model_validate({"value": "22", "unit": "°C"})
+"""Temperature of a joint that none is given for: that of thread-locker data sheets."""
+
+
+def quantity(amount: Quantity) -> Amount:
+    """Return a procedure's quantity for reckoning with."""
+    return units.quantity(float(amount.value), amount.unit)
+
+
+def maybe(amount: Quantity | None) -> Amount | None:
+    """Return the same, or None for none."""
+    return None if amount is None else quantity(amount)
+
+
+# fasteners
+
+
+def sanity(fastener: Fastener, tighten: Tighten) -> fasteners.Sanity | None:
+    """Judge a torque by the bolt's strength; None where no grade is given.
+
+    Raises AssistantError for an unknown thread or grade.
+    """
+    if fastener.grade is None:
+        return None
+    thread = fasteners.thread(fastener.thread)
+    strength = fasteners.grade(fastener.grade, thread)
+    state = "thread-locker" if tighten.locker else tighten.lubricated
+    return fasteners.sanity(quantity(tighten.torque), thread, strength, state)
+
+
+def bolt_length(fastener: Fastener) -> fasteners.Length | None:
+    """Judge a bolt's length by grip and hole; None where they are not given.
+
+    Raises AssistantError for an unknown thread.
+    """
+    if fastener.length is None or fastener.grip is None:
+        return None
+    if fastener.hole_depth is None and fastener.engaged_in is None:
+        return None
+    return fasteners.bolt_length(
+        fasteners.thread(fastener.thread),
+        quantity(fastener.length),
+        quantity(fastener.grip),
+        maybe(fastener.washer),
+        maybe(fastener.hole_depth),
+        fastener.engaged_in or "steel",
+    )
+
+
+# order
+
+
+def bolts(of: Tighten | Loosen, count: int) -> tuple[int, ...]:
+    """Return the bolts' numbers in the order to tighten, or to loosen, them.
+
+    Raises AssistantError for an order that the count does not allow.
+    """
+    match of.order:
+        case "star":
+            found = order.star(count)
+        case "spiral":
+            rows = of.rows or 0
+            if rows < 1 or count % rows:
+                raise AssistantError("A spiral takes the number of rows, which divides the bolts.")
+            found = order.spiral(rows, count // rows)
+        case tuple():
+            found = order.given(of.order, count)
+        case None | "circle" | "as numbered":
+            found = order.circle(count)
+        case _:
+            raise AssistantError(
+                f"There is no order '{of.order}': expected star, spiral, circle, as numbered, "
+                "or the bolts' numbers in order."
+            )
+    return order.loosen(found) if isinstance(of, Loosen) else found
+
+
+def turns(of: Tighten, count: int) -> tuple[order.Turn, ...]:
+    """Return every bolt of every pass of a tightening.
+
+    Raises AssistantError for passes that do not rise to the torque.
+    """
+    torque = quantity(of.torque)
+    shares = [units.number_like(quantity(t), torque) / float(of.torque.value) for t in of.passes]
+    angles = (of.angle, *of.then_angles) if of.angle else ()
+    return order.plan(
+        bolts(of, count),
+        torque,
+        (*shares, 1.0),
+        check=of.circular_pass,
+        angles=[quantity(angle) for angle in angles],
+    )
+
+
+# wrenches
+
+
+def wrench(tool: Wrench) -> wrenches.Wrench:
+    """Return a wrench of the list for reckoning with. Raises AssistantError for a faulty one."""
+    return wrenches.Wrench(
+        tool.name,
+        quantity(tool.least),
+        quantity(tool.most),
+        quantity(tool.graduation),
+        tool.kind,
+        maybe(tool.length),
+        tool.calibrated,
+        tool.interval_months,
+    )
+
+
+def at_drive(torque: Quantity, tighten: Tighten, of: wrenches.Wrench) -> Amount:
+    """Return the torque at the wrench's drive that gives `torque` at the fastener.
+
+    Raises AssistantError where there is an adapter and the wrench's length is not known.
+    """
+    wanted = quantity(torque)
+    if tighten.adapter is None:
+        return wanted
+    if of.length is None:
+        raise AssistantError(f"The length of {of.name} is not given, and an adapter needs it.")
+    return wrenches.with_adapter(
+        wanted, of.length, quantity(tighten.adapter), maybe(tighten.adapter_angle)
+    )
+
+
+def best_setting(
+    torque: Quantity, tighten: Tighten, tools: Iterable[Wrench]
+) -> wrenches.Setting | None:
+    """Return the setting of the wrench that suits and rounds the torque least; None for none."""
+    found = []
+    for tool in tools:
+        one = wrench(tool)
+        if tighten.adapter is not None and one.length is None:
+            continue
+        setting = wrenches.setting(at_drive(torque, tighten, one), one)
+        if setting.suits:
+            found.append(setting)
+    return min(
+        found,
+        key=lambda s: (round(abs(s.error_share), 6), units.express(s.wrench.most, "N·m")),
+        default=None,
+    )
+
+
+# thread-locker
+
+
+@lru_cache(maxsize=64)
+def _cure_seconds(of: Cure) -> int:
+    # Asked at every step, for a time that never changes.
+    cure = threadlocker.cure(
+        of.strength,
+        quantity(of.temperature or REFERENCE),
+        maybe(of.gap),
+        primer=of.primer,
+        metal=of.metal,
+    )
+    if of.use in ("handling", "full"):
+        time = cure.full if of.use == "full" else cure.handling
+    else:
+        time = cure.wait_for(of.use)
+    return round(units.express(time, "s"))
+
+
+def wait_seconds(wait: Wait) -> int:
+    """Return how long a wait is, in seconds.
+
+    Raises AssistantError for a cure that the table does not cover, or a wait without a time.
+    """
+    if wait.locker is not None:
+        return _cure_seconds(wait.locker)
+    if wait.time is None:
+        raise AssistantError(f"The wait {wait.purpose} has neither a time nor a thread-locker.")
+    return round(units.convert(float(wait.time.value), wait.time.unit, "s"))
+
+
+def release(strength: str) -> str:
+    """Return how a joint with thread-locker of this strength is undone."""
+    return threadlocker.shipped().release[strength]

@@ -1,0 +1,45 @@
+"""The plain log of a job: every event in the order in which it came about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from assistant.language import wording
+from assistant.procedure.model import Procedure
+from assistant.report.record import in_effect
+from assistant.report.writing import plain
+from assistant.session import events as ev
+
+
+def lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
+    """Yield one line for each event: local time, step number, what happened, how it was heard.
+
+    The words heard stand with the first event that came of them. What was withdrawn later says so.
+    """
+    numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
+    withdrawals = [(p, e) for p, e in enumerate(events) if isinstance(e, ev.Withdrawn)]
+    turn_told = 0
+    stands = in_effect(events, procedure)
+    for place, event in enumerate(events):
+        number, step = numbers.get(event.step or "", (None, None))
+        text = wording.event(event)
+        if isinstance(event, ev.StepEntered) and step:
+            text += f": {step.say}"
+        if isinstance(event, ev.StepSkipped) and event.outstanding:
+            text += f"; outstanding: {'; '.join(event.outstanding)}"
+        parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
+        if event.heard and event.turn != turn_told:
+            parts.append(_heard(event.heard))
+        turn_told = event.turn
+        if not stands[place]:
+            back = next(w for p, w in withdrawals if p > place and w.withdrew == event.turn)
+            verb = "corrected" if back.corrected else "withdrawn"
+            parts.append(f"[{verb} {back.at:%Y-%m-%d %H:%M:%S}]")
+        time, where, *rest = parts
+        yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
+
+
+def _heard(heard: ev.Heard) -> str:
+    sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
+    clip = "" if heard.clip is None else f", clip {heard.clip}"
+    return f"[heard “{heard.words}”, {heard.recogniser}{sure}{clip}]"

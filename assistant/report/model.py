@@ -1,0 +1,304 @@
+"""The parts of a job record, as the page shows them and `--json` writes them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer
+
+from assistant.session import events as ev
+
+Number = Annotated[Decimal, PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json")]
+"""A decimal that is written out ("50", never "5E+1"), as a JSON string: no digit is lost."""
+
+Status = Literal["done", "skipped", "started", "not reached", "not applicable"]
+
+
+class Model(BaseModel):
+    """Base of all parts of the record."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Entry(Model):
+    """Anything recorded: when, at which step, by whom, and how it was heard."""
+
+    at: AwareDatetime
+    step: str | None
+    """The step's id."""
+    number: int | None
+    """The step's number as it is spoken, from 1."""
+    by: str | None
+    heard: ev.Heard | None
+    what: str
+    """The whole of it in one phrase."""
+
+
+class Finding(Entry):
+    """A part found in some condition."""
+
+    part: str
+    condition: str
+    place: str | None
+
+
+class Note(Entry):
+    """Free speech: its clip is in `heard`, or its text here where it was typed."""
+
+    text: str | None
+
+
+class Reading(Entry):
+    """An instrument read."""
+
+    name: str
+    value: Number
+    unit: str
+    limits: str | None
+    within: bool | None
+    """None where the procedure sets no limits."""
+    too_close: bool
+    """Nearer to a limit than the instrument tells apart."""
+    first_heard: str | None
+
+
+class WorkedOut(Entry):
+    """A value that followed from readings."""
+
+    name: str
+    value: Number
+    unit: str
+    limits: str | None
+    within: bool | None
+    too_close: bool
+    """Nearer to a limit than its uncertainty."""
+    uncertainty: Number | None
+    """Expanded (k = 2), in `unit`; None where it is not known."""
+
+
+class LeakTest(Entry):
+    """A hold test of pressure or vacuum, judged; pressures in `unit`."""
+
+    outcome: Literal["pass", "fail", "doubtful"]
+    measured: Number
+    """Lost as the gauge shows it."""
+    thermal: Number
+    """What of it the change in temperature explains."""
+    lost: Number
+    """The rest: the leak."""
+    allowed: Number
+    unit: str
+    rate: Number | None
+    """Leak rate in mbar·l/s."""
+    within: bool
+
+
+class Fluid(Entry):
+    """What came out or went in, against what the machine holds; all in `unit`."""
+
+    fluid: str
+    value: Number
+    capacity: Number
+    missing: Number
+    """Capacity less value; negative for too much."""
+    unit: str
+    drained: bool
+    within: bool
+
+
+class PartChosen(Entry):
+    """A part that followed from a value."""
+
+    part: str
+    by_value: str
+    note: str | None
+    unsure: str | None
+    """Another part that it might be as well, for all that the instrument tells."""
+
+
+class Torque(Entry):
+    """One pass of tightening; by an angle where the unit is "°"."""
+
+    fastener: str
+    stage: int
+    stages: int
+    asked: Number
+    asked_unit: str
+    value: Number
+    unit: str
+    within: bool
+    first_heard: str | None
+    wrench: str | None
+    warning: str | None
+    """What makes that wrench doubtful."""
+
+
+class OrderEntry(Entry):
+    """One order as it was said."""
+
+    count: int
+    first_heard: str | None
+
+
+class Order(Model):
+    """A part to order: all orders of it that are in effect."""
+
+    part: str
+    part_number: str | None
+    count: int
+    orders: tuple[OrderEntry, ...]
+
+
+class Bag(Entry):
+    """A bag and what is in it."""
+
+    bag: int
+    asked: int | None
+    within: bool
+    contents: str | None
+    first_heard: str | None
+
+
+class Answer(Entry):
+    """The answer to a step's question."""
+
+    question: str
+    answer: str
+
+
+class Timer(Entry):
+    """A timer or a wait: started at `at`, announced at `rang`."""
+
+    name: str
+    seconds: int
+    for_wait: bool
+    rang: AwareDatetime | None
+
+
+class Affirmed(Entry):
+    """Hazards that were heard and affirmed, or a condition."""
+
+    texts: tuple[str, ...]
+
+
+class Questioned(Entry):
+    """A value that did not fit and was asked about, and what came of it."""
+
+    first_heard: str
+    why: str
+    outcome: Literal["affirmed", "said anew", "questioned again", "nothing recorded", "open"]
+    recorded: str | None
+    """What was then recorded."""
+    since_withdrawn: bool
+
+
+class Withdrawn(Entry):
+    """Something taken back. `at`, `by` and `heard` are those of what was taken back."""
+
+    withdrawn_at: AwareDatetime
+    withdrawn_by: str | None
+    corrected: bool
+    instead: str | None
+    """What stands in its place."""
+
+
+class StepLine(Model):
+    """A line of a step's own list; withdrawn ones are kept and say so."""
+
+    at: AwareDatetime
+    kind: str
+    what: str
+    by: str | None
+    withdrawn: bool
+
+
+class StepRecord(Model):
+    """One step of the procedure and what became of it."""
+
+    number: int
+    id: str
+    stage: str
+    say: str
+    status: Status
+    entered: AwareDatetime | None
+    """First time."""
+    done: AwareDatetime | None
+    skipped: AwareDatetime | None
+    reason: str | None
+    outstanding: tuple[str, ...]
+    """What was outstanding when it was skipped."""
+    lines: tuple[StepLine, ...]
+
+
+class StandsOut(Entry):
+    """Something that whoever answers for the work has to look at."""
+
+    kind: Literal[
+        "skipped",
+        "left undone",
+        "outside",
+        "affirmed",
+        "doubtful",
+        "questioned",
+        "corrected",
+        "withdrawn",
+    ]
+    details: tuple[str, ...]
+
+
+class Summary(Model):
+    """The job in a few numbers, and what stands out."""
+
+    complete: bool
+    """Closed, and every step that applies done."""
+    applicable: int
+    done: int
+    skipped: int
+    started: int
+    not_reached: int
+    not_applicable: int
+    stands_out: tuple[StandsOut, ...]
+
+
+class Stop(Model):
+    """A time at which nobody worked on the job: left off, and taken up again."""
+
+    left: AwareDatetime
+    taken_up: AwareDatetime
+
+
+class Record(Model):
+    """The whole record of one job."""
+
+    job: int
+    title: str
+    procedure: str
+    revision: str
+    equipment: str
+    unit: str | None
+    sample: bool
+    remark: str | None
+    opened: AwareDatetime
+    closed: AwareDatetime | None
+    last: AwareDatetime
+    by: tuple[str, ...]
+    stops: tuple[Stop, ...]
+    summary: Summary
+    steps: tuple[StepRecord, ...]
+    findings: tuple[Finding, ...]
+    notes: tuple[Note, ...]
+    readings: tuple[Reading, ...]
+    worked_out: tuple[WorkedOut, ...]
+    parts_chosen: tuple[PartChosen, ...]
+    leak_tests: tuple[LeakTest, ...]
+    fluids: tuple[Fluid, ...]
+    torques: tuple[Torque, ...]
+    orders: tuple[Order, ...]
+    bags: tuple[Bag, ...]
+    answers: tuple[Answer, ...]
+    timers: tuple[Timer, ...]
+    hazards: tuple[Affirmed, ...]
+    conditions: tuple[Affirmed, ...]
+    questioned: tuple[Questioned, ...]
+    withdrawn: tuple[Withdrawn, ...]

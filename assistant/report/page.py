@@ -1,0 +1,83 @@
+"""The job record as one page that needs nothing else: no network, no script, no other file."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from datetime import datetime
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from assistant.report import writing
+from assistant.report.model import Record, StandsOut
+
+_KINDS = {
+    "skipped": "Skipped",
+    "left undone": "Left undone",
+    "outside": "Not as asked",
+    "affirmed": "Affirmed",
+    "doubtful": "Doubtful",
+    "questioned": "Asked about",
+    "corrected": "Corrected",
+    "withdrawn": "Withdrawn",
+}
+_GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
+
+
+def html(record: Record, clips: Mapping[int, bytes]) -> str:
+    """Return the page.
+
+    `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
+    clip that is not there is named as missing. Everything spoken or typed is escaped.
+    """
+    return _template().render(
+        record=record,
+        remarks=sorted([*record.findings, *record.notes], key=lambda entry: entry.at),
+        grave=[item for item in record.summary.stands_out if item.kind in _GRAVE],
+        minor=[item for item in record.summary.stands_out if item.kind not in _GRAVE],
+        clips={number: base64.b64encode(flac).decode() for number, flac in clips.items()},
+        offsets=sorted({_offset(at) for at in _times(record)}),
+    )
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("assistant.report", ""),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(
+        duration=writing.duration,
+        limits=writing.limits,
+        time=_time,
+        upper_first=lambda text: text[:1].upper() + text[1:],
+        kind=_kind,
+    )
+    environment.globals.update(quantity=writing.quantity)
+    return environment.get_template("page.html.j2")
+
+
+def _time(at: datetime) -> Markup:
+    """Write a local time; the date and the minutes each hold together."""
+    return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
+        at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"
+    )
+
+
+def _kind(item: StandsOut) -> str:
+    return _KINDS[item.kind]
+
+
+def _times(record: Record) -> list[datetime]:
+    stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
+    return [record.opened, *stops, record.last]
+
+
+def _offset(at: datetime) -> str:
+    offset = f"{at:%z}"
+    return f"UTC{offset[:3]}:{offset[3:5]}"

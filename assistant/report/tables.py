@@ -1,0 +1,243 @@
+"""The job record as one table for spreadsheets and other programs: CSV as in RFC 4180."""
+
+from __future__ import annotations
+
+import csv as csv_format
+import io
+from collections.abc import Iterator
+from datetime import datetime
+from decimal import Decimal
+
+from assistant.report import writing
+from assistant.report.model import Entry, Record
+
+COLUMNS = (
+    "job",
+    "time",
+    "step number",
+    "step",
+    "kind",
+    "what",
+    "part",
+    "count",
+    "value",
+    "unit",
+    "asked",
+    "within",
+    "words",
+    "confidence",
+    "recogniser",
+    "by",
+    "note",
+)
+"""One row for each recorded thing. `asked` holds the torque, the limits or the bag asked for."""
+
+Cell = str | int | float | Decimal | None
+Row = dict[str, Cell]
+
+# A spreadsheet takes a cell that begins so as a formula; OWASP, "CSV Injection".
+_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
+
+
+def csv(record: Record) -> str:
+    """Return the record as CSV, in order of time; steps that were not entered come last.
+
+    Text that a spreadsheet would take as a formula gets an apostrophe in front; numbers never do.
+    """
+    out = io.StringIO()
+    writer = csv_format.DictWriter(out, COLUMNS, restval="")
+    writer.writeheader()
+    timed: list[tuple[datetime, Row]] = []
+    untimed: list[Row] = []
+    for at, row in _rows(record):
+        if at is None:
+            untimed.append(row)
+        else:
+            timed.append((at, row | {"time": at.isoformat()}))
+    timed.sort(key=lambda item: item[0])
+    for row in [row for _, row in timed] + untimed:
+        row["job"] = record.job
+        writer.writerow({name: _safe(cell) for name, cell in row.items()})
+    return out.getvalue()
+
+
+def _safe(cell: Cell) -> Cell:
+    if isinstance(cell, Decimal):
+        return f"{cell:f}"
+    if isinstance(cell, str):
+        # Before control characters go, so that what hid behind one is caught as well.
+        guarded = cell.startswith(_FORMULA)
+        cell = writing.plain(cell)
+        if guarded or cell.lstrip().startswith(_FORMULA):
+            return f"'{cell}"
+    return cell
+
+
+def _of(entry: Entry, kind: str, **cells: Cell) -> tuple[datetime, Row]:
+    heard = entry.heard
+    row: Row = {
+        "step number": entry.number,
+        "step": entry.step,
+        "kind": kind,
+        "what": entry.what,
+        "words": heard.words if heard else None,
+        "confidence": heard.confidence if heard else None,
+        "recogniser": heard.recogniser if heard else None,
+        "by": entry.by,
+    }
+    return entry.at, row | cells
+
+
+def _yes(within: bool | None) -> str | None:
+    return None if within is None else "yes" if within else "no"
+
+
+_CLOSE = "too close to the limit to call"
+
+
+def _notes(*texts: str | None) -> str | None:
+    return "; ".join(text for text in texts if text) or None
+
+
+def _first(heard: str | None) -> str | None:
+    return f"heard first: {heard}" if heard else None
+
+
+def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
+    for step in record.steps:
+        note = _notes(
+            step.reason,
+            *(f"outstanding: {item}" for item in step.outstanding),
+            f"entered {step.entered.isoformat()}" if step.entered else None,
+        )
+        yield (
+            step.done or step.skipped or step.entered,
+            {
+                "step number": step.number,
+                "step": step.id,
+                "kind": f"step {step.status}",
+                "what": step.say,
+                "note": note,
+            },
+        )
+    for finding in record.findings:
+        yield _of(finding, "finding", part=finding.part, note=_clip(finding, finding.place))
+    for note_ in record.notes:
+        yield _of(note_, "note", note=_clip(note_, None))
+    for reading in record.readings:
+        yield _of(
+            reading,
+            "reading",
+            what=reading.name,
+            value=reading.value,
+            unit=reading.unit,
+            asked=reading.limits,
+            within=_yes(reading.within),
+            note=_notes(_first(reading.first_heard), _CLOSE if reading.too_close else None),
+        )
+    for value in record.worked_out:
+        yield _of(
+            value,
+            "worked out",
+            what=value.name,
+            value=value.value,
+            unit=value.unit,
+            asked=value.limits,
+            within=_yes(value.within),
+            note=_notes(
+                f"uncertainty {value.uncertainty:f} {value.unit}" if value.uncertainty else None,
+                _CLOSE if value.too_close else None,
+            ),
+        )
+    for test in record.leak_tests:
+        yield _of(
+            test,
+            "leak test",
+            value=test.lost,
+            unit=test.unit,
+            asked=f"at most {writing.quantity(test.allowed, test.unit)}",
+            within=_yes(test.within),
+            note=f"{test.outcome}; the gauge lost {test.measured:f}, temperature explains "
+            f"{test.thermal:f}",
+        )
+    for fluid in record.fluids:
+        yield _of(
+            fluid,
+            "fluid",
+            value=fluid.value,
+            unit=fluid.unit,
+            asked=writing.quantity(fluid.capacity, fluid.unit),
+            within=_yes(fluid.within),
+        )
+    for chosen in record.parts_chosen:
+        yield _of(
+            chosen,
+            "part chosen",
+            part=chosen.part,
+            note=_notes(
+                f"by {chosen.by_value}",
+                chosen.note,
+                f"might be {chosen.unsure}" if chosen.unsure else None,
+            ),
+        )
+    for torque in record.torques:
+        yield _of(
+            torque,
+            "torque",
+            what=f"{torque.fastener}, pass {torque.stage} of {torque.stages}",
+            part=torque.fastener,
+            value=torque.value,
+            unit=torque.unit,
+            asked=writing.quantity(torque.asked, torque.asked_unit),
+            within=_yes(torque.within),
+            note=_notes(_first(torque.first_heard), torque.wrench, torque.warning),
+        )
+    for order in record.orders:
+        number = f"part number {order.part_number}" if order.part_number else None
+        for one in order.orders:
+            yield _of(
+                one,
+                "order",
+                part=order.part,
+                count=one.count,
+                note=_notes(number, _first(one.first_heard)),
+            )
+    for bag in record.bags:
+        yield _of(
+            bag,
+            "bag",
+            value=bag.bag,
+            asked=bag.asked,
+            within=_yes(bag.within),
+            note=_notes(bag.contents, _first(bag.first_heard)),
+        )
+    for answer in record.answers:
+        yield _of(answer, "answer", note=answer.question)
+    for timer in record.timers:
+        rang = f"up {timer.rang.isoformat()}" if timer.rang else "not announced"
+        yield _of(
+            timer,
+            "wait" if timer.for_wait else "timer",
+            what=timer.name,
+            value=timer.seconds,
+            unit="s",
+            note=rang,
+        )
+    for hazards in record.hazards:
+        yield _of(hazards, "hazards heard", what=" ".join(hazards.texts))
+    for condition in record.conditions:
+        yield _of(condition, "condition affirmed", what=" ".join(condition.texts))
+    for asked in record.questioned:
+        came = f"{asked.outcome}: {asked.recorded}" if asked.recorded else asked.outcome
+        since = " (since withdrawn)" if asked.since_withdrawn else ""
+        yield _of(asked, "questioned", note=f"{asked.why} {came}{since}")
+    for gone in record.withdrawn:
+        verb = "corrected" if gone.corrected else "withdrawn"
+        by = f" by {gone.withdrawn_by}" if gone.withdrawn_by else ""
+        now = f"; now: {gone.instead}" if gone.instead else ""
+        yield _of(gone, verb, note=f"{verb} {gone.withdrawn_at.isoformat()}{by}{now}")
+
+
+def _clip(entry: Entry, text: str | None) -> str | None:
+    clip = entry.heard.clip if entry.heard else None
+    return _notes(text, None if clip is None else f"clip {clip}")
