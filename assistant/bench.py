@@ -146,9 +146,7 @@ class Bench:
         )
         self._carry_out(decision, heard, clip() if keep else None)
 
-    def _carry_out(
-        self, decision: Decision, heard: ev.Heard | None, clip: bytes | None
-    ) -> None:
+    def _carry_out(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
         if decision.events:
             events = [
                 event.model_copy(update={"by": self.by, "heard": heard})

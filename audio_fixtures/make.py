@@ -58,9 +58,9 @@ def speak(text: str, voice: str) -> np.ndarray:
     samples = samples[max(0, loud[0] - RATE // 50) : loud[-1] + RATE // 20]
     samples = samples * (LEVEL / np.sqrt(np.mean(samples**2)))
     pause = np.zeros(RATE // 7, dtype=np.float32)
-    # The hiss of a quiet room, about -66 dBFS: no microphone gives digital silence.
+    # The hiss of a quiet room, about -70 dBFS: no microphone gives digital silence.
     phrase = np.concatenate([pause, samples, pause])
-    hiss = np.random.default_rng(len(text)).normal(0, 0.0005, len(phrase))
+    hiss = np.random.default_rng(len(text)).normal(0, 0.0003, len(phrase))
     return np.clip(phrase + hiss, -1, 1)
 
 
@@ -76,7 +76,7 @@ def noisy(samples: np.ndarray, decibels: float) -> np.ndarray:
 def write(path: Path, samples: np.ndarray) -> None:
     """Write FLAC, 16 bit mono."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    soundfile.write(path, samples, RATE, subtype="PCM_16", format="FLAC")
+    soundfile.write(path, samples, RATE, subtype="PCM_16", format="FLAC", compression_level=1.0)
 
 
 def make_commands() -> int:

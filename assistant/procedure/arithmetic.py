@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from assistant.errors import AssistantError
-from assistant.procedure.model import Cure, Fastener, Loosen, Quantity, Tighten, Wait, Wrench
-from assistant.trade import fasteners, order, threadlocker, units
+from assistant.procedure.model import Cure, Fastener, Fluid, Loosen, Quantity, Tighten, Wait, Wrench
+from assistant.trade import fasteners, fluids, order, threadlocker, units
 from assistant.trade import wrench as wrenches
 
 if TYPE_CHECKING:
@@ -61,6 +62,26 @@ def bolt_length(fastener: Fastener) -> fasteners.Length | None:
         maybe(fastener.hole_depth),
         fastener.engaged_in or "steel",
     )
+
+
+def recommended(fastener: Fastener) -> Quantity | None:
+    """Return a usual torque for a fastener that none is given for, in whole N·m, threads dry.
+
+    None without a grade. Raises AssistantError for an unknown thread or grade.
+    """
+    if fastener.grade is None:
+        return None
+    thread = fasteners.thread(fastener.thread)
+    torque = fasteners.recommended_torque(thread, fasteners.grade(fastener.grade, thread))
+    return Quantity(value=Decimal(round(units.express(torque, "N·m"))), unit="N·m")
+
+
+# fluids
+
+
+def to_level(fluid: Fluid) -> Amount:
+    """Return what brings an empty sump to the fluid's level."""
+    return fluids.to_level(quantity(fluid.capacity), float(fluid.level))
 
 
 # order

@@ -330,7 +330,6 @@ class Wait(Variants):
     """In place of `time`: the cure of a thread-locker."""
     since: Ident | None = None
     """The step whose last torque starts the clock; nobody has to start a timer then."""
-    starts: Literal["on entering", "on start timer"] = "on start timer"
 
 
 class Leak(Model):
@@ -358,6 +357,8 @@ class Fluid(Model):
     """Name of the reading that says how much."""
     drains: bool = False
     """Whether it comes out; else it goes in."""
+    level: Annotated[Decimal, Field(gt=0, le=1)] = Decimal(1)
+    """Where it should stand, as a share of full: a sight glass half way up is 0.5."""
     tolerance: Annotated[Decimal, Field(gt=0, lt=100)] = Decimal(10)
     """How far it may be from the capacity, in percent."""
 

@@ -53,12 +53,13 @@ def _template() -> Template:
     )
     environment.filters.update(
         duration=writing.duration,
-        limits=writing.limits,
         time=_time,
         upper_first=lambda text: text[:1].upper() + text[1:],
         kind=_kind,
     )
-    environment.globals.update(quantity=writing.quantity)
+    environment.globals.update(
+        quantity=writing.quantity, change=writing.change, missing=writing.missing
+    )
     return environment.get_template("page.html.j2")
 
 

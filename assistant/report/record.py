@@ -7,6 +7,7 @@ session's own replay says; what was withdrawn is kept in a list of its own, and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import TypeVar
 
 from assistant.errors import AssistantError
@@ -133,7 +134,7 @@ class _Builder:
             by=tuple(dict.fromkeys(e.by for e in self.events if e.by)),
             stops=tuple(
                 Stop(left=before.at, taken_up=event.at)
-                for before, event in zip(self.events, self.events[1:], strict=False)
+                for before, event in pairwise(self.events)
                 if isinstance(event, ev.JobTakenUp)
             ),
             summary=self._summary(steps, withdrawn),

@@ -123,7 +123,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
     for finding in record.findings:
         yield _of(finding, "finding", part=finding.part, note=_clip(finding, finding.place))
     for note_ in record.notes:
-        yield _of(note_, "note", note=_clip(note_, None))
+        yield _of(note_, "note", what=note_.text or "spoken note", note=_clip(note_, None))
     for reading in record.readings:
         yield _of(
             reading,
@@ -168,6 +168,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             unit=fluid.unit,
             asked=writing.quantity(fluid.capacity, fluid.unit),
             within=_yes(fluid.within),
+            note=None if fluid.within else writing.missing(fluid.missing, fluid.unit),
         )
     for chosen in record.parts_chosen:
         yield _of(

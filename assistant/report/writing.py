@@ -31,6 +31,16 @@ def limits(of: Limits) -> str | None:
     return None
 
 
+def change(lost: Decimal, unit: str) -> str:
+    """Write what a leak test lost: "lost 0.01 bar", or "gained 0.01 bar" for a negative loss."""
+    return f"{'gained' if lost < 0 else 'lost'} {quantity(abs(lost), unit)}"
+
+
+def missing(of: Decimal, unit: str) -> str:
+    """Write how much is missing: "0.2 l missing", or "0.2 l too much" for a negative one."""
+    return f"{quantity(abs(of), unit)} {'too much' if of < 0 else 'missing'}"
+
+
 def duration(seconds: float) -> str:
     """Write a time span in its two largest units: "1 h 30 min", "2 d 3 h"; up to 48 h in hours."""
     left = max(0, round(seconds))
@@ -58,11 +68,12 @@ def event(of: ev.Base) -> str:
             out = ", outside the limits" if of.within is False else ""
             return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
         case ev.LeakJudged():
-            lost = f"lost {of.lost:f} of {quantity(of.allowed, of.unit)} allowed"
-            return f"leak test: {of.outcome}, {lost}"
+            allowed = quantity(of.allowed, of.unit)
+            return f"leak test: {of.outcome}, {change(of.lost, of.unit)}, {allowed} allowed"
         case ev.FluidMeasured():
             way = "came out" if of.drained else "went in"
-            return f"{of.fluid}: {of.value:f} of {quantity(of.capacity, of.unit)} {way}"
+            gap = "" if of.within else f", {missing(of.missing, of.unit)}"
+            return f"{of.fluid}: {of.value:f} of {quantity(of.capacity, of.unit)} {way}{gap}"
         case ev.PartChosen():
             return f"use {of.part}"
         case ev.BagRecorded():

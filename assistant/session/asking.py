@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 from assistant.errors import AssistantError
 from assistant.language import wording as say
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Loosen, Step, Tighten
+from assistant.procedure.model import Fastener, Loosen, Step, Tighten
 from assistant.session import intents as it
-from assistant.session.tightening import setting
+from assistant.session import state as st
+from assistant.session.state import State
+from assistant.session.tightening import band, setting
 from assistant.session.turn import Turn
 from assistant.session.working_out import plain
 from assistant.trade import fluids, units
@@ -28,7 +31,7 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
     match intent.topic:
         case it.Topic.TORQUE:
             said = [f"{t.fastener}, {_torque_in(t, intent.unit)}" for t in tightens]
-            missing = "no torque"
+            missing = "no torque" + _usual_torques(fasteners)
         case it.Topic.LOCKER:
             said = [f"{t.fastener}, {say.locker(t)}" for t in tightens]
             missing = "no thread locker"
@@ -73,11 +76,17 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
             said = ([step.detail] if step.detail else []) + _releases(tightens)
             missing = "no more detail"
         case it.Topic.SETTING:
-            said = [_setting(turn, t) for t in tightens] if procedure.wrenches else []
+            said = _with_wrenches(turn, tightens, setting)
+            missing = "no torque" if procedure.wrenches else "no list of wrenches"
+        case it.Topic.WRENCH:
+            said = _with_wrenches(turn, tightens, band)
             missing = "no torque" if procedure.wrenches else "no list of wrenches"
         case it.Topic.MIX:
             said = _mix(step)
             missing = "nothing to mix"
+        case it.Topic.QUANTITY:
+            said = _quantity(step)
+            missing = "nothing to fill"
     if not said:
         turn.say(f"Step {say.count(turn.state.number)} has {missing}.")
     for words in said:
@@ -103,11 +112,20 @@ def _order(turn: Turn, of: Tighten | Loosen) -> str:
     return f"{of.fastener}, {say.order(of.order)}, {numbers}"
 
 
-def _setting(turn: Turn, tighten: Tighten) -> str:
-    try:
-        return setting(turn.state, tighten, turn.outstanding())
-    except AssistantError as error:
-        return str(error)
+def _with_wrenches(
+    turn: Turn,
+    tightens: list[Tighten],
+    word: Callable[[State, Tighten, tuple[st.Outstanding, ...]], str],
+) -> list[str]:
+    if not turn.state.procedure.wrenches:
+        return []
+    said = []
+    for tighten in tightens:
+        try:
+            said.append(word(turn.state, tighten, turn.outstanding()))
+        except AssistantError as error:
+            said.append(str(error))
+    return said
 
 
 def _mix(step: Step) -> list[str]:
@@ -121,6 +139,30 @@ def _mix(step: Step) -> list[str]:
     )
     made = say.amount(mix.total)
     return [f"for {made}, {mix.first} {first} and {mix.second} {second}"]
+
+
+def _quantity(step: Step) -> list[str]:
+    if step.fluid is None:
+        return []
+    unit = step.fluid.capacity.unit
+    full = plain(units.express(arithmetic.to_level(step.fluid), unit))
+    verb = "should come out" if step.fluid.drains else "fills it"
+    return [f"{step.fluid.name}, what {verb} is {say.quantity(full, unit)}"]
+
+
+def _usual_torques(fasteners: list[Fastener]) -> str:
+    """Word what is usual where the procedure gives no torque, as no more than that."""
+    said = []
+    for one in fasteners:
+        usual = arithmetic.recommended(one)
+        if usual is not None:
+            said.append(f"{one.name}, {say.thread(one.thread)}, threads dry, {say.amount(usual)}")
+    if not said:
+        return ""
+    return (
+        ". Ask for the maker's. Usual for the size and grade, and no more than that: "
+        + say.listing(said)
+    )
 
 
 def _torque_in(tighten: Any, unit: str | None) -> str:

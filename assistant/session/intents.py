@@ -95,6 +95,8 @@ class Topic(StrEnum):
     HOW = "how"
     DETAIL = "detail"
     SETTING = "setting"
+    WRENCH = "wrench"
+    QUANTITY = "quantity"
     MIX = "mix"
 
 

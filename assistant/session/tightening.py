@@ -115,7 +115,19 @@ def setting(state: State, tighten: Tighten, left: tuple[st.Outstanding, ...]) ->
 
     Raises AssistantError for an adapter that no setting can be trusted with.
     """
-    asked = next(
+    of, unsuited = _choice(state, tighten, left)
+    asked = say.amount(_next_torque(tighten, left))
+    if unsuited is not None:
+        other = f"use the {_set(tighten, of, False)}" if of else "and no other suits"
+        return f"{tighten.fastener}, {asked} is outside the good range of the {unsuited}, {other}"
+    if of is None:
+        return f"{tighten.fastener}, no wrench of the list suits {asked}"
+    return _set(tighten, of)
+
+
+def _next_torque(tighten: Tighten, left: tuple[st.Outstanding, ...]) -> Quantity:
+    """Return the torque of the next pass, or the final one where all are done."""
+    return next(
         (
             Quantity(value=item.target.value, unit=item.target.unit)
             for item in left
@@ -125,21 +137,20 @@ def setting(state: State, tighten: Tighten, left: tuple[st.Outstanding, ...]) ->
         ),
         tighten.torque,
     )
-    best = arithmetic.best_setting(asked, tighten, state.procedure.wrenches)
+
+
+def _choice(
+    state: State, tighten: Tighten, left: tuple[st.Outstanding, ...]
+) -> tuple[wrenches.Setting | None, str | None]:
+    """Return the wrench to use with its setting, and the one that was named but does not suit."""
+    asked = _next_torque(tighten, left)
     tool = state.procedure.wrench(tighten.wrench) if tighten.wrench else None
-    if tool is not None:
-        one = arithmetic.wrench(tool)
-        own = wrenches.setting(arithmetic.at_drive(asked, tighten, one), one)
-        if own.suits:
-            return _set(tighten, own)
-        other = f"use the {_set(tighten, best, False)}" if best else "and no other suits"
-        return (
-            f"{tighten.fastener}, {say.amount(asked)} is outside the good range of "
-            f"the {one.name}, {other}"
-        )
-    if best is None:
-        return f"{tighten.fastener}, no wrench of the list suits {say.amount(asked)}"
-    return _set(tighten, best)
+    best = arithmetic.best_setting(asked, tighten, state.procedure.wrenches)
+    if tool is None:
+        return best, None
+    one = arithmetic.wrench(tool)
+    own = wrenches.setting(arithmetic.at_drive(asked, tighten, one), one)
+    return (own, None) if own.suits else (best, one.name)
 
 
 def _set(tighten: Tighten, of: wrenches.Setting, fastener_too: bool = True) -> str:
@@ -152,6 +163,22 @@ def _set(tighten: Tighten, of: wrenches.Setting, fastener_too: bool = True) -> s
     named = f"{tighten.fastener}, " if fastener_too else ""
     number = say.quantity(plain(float(of.set_to.magnitude)), units.unit_of(of.set_to))
     return f"{named}{of.wrench.name}, {adapter}{error}set {number}"
+
+
+def band(state: State, tighten: Tighten, left: tuple[st.Outstanding, ...]) -> str:
+    """Word what the wrench for the next torque may really give (its class by ISO 6789-1).
+
+    Raises AssistantError for an adapter that no setting can be trusted with.
+    """
+    of, _ = _choice(state, tighten, left)
+    if of is None:
+        return f"{tighten.fastener}, no wrench of the list suits"
+    unit = units.unit_of(of.set_to)
+    least, most = (units.express(end, unit) for end in wrenches.band(of.set_to, of.wrench))
+    low, high = (Decimal(f"{end:.1f}") for end in (least, most))
+    set_to = say.quantity(plain(float(of.set_to.magnitude)), unit)
+    between = f"{say.digits(low)} to {say.quantity(high, unit)}"
+    return f"{tighten.fastener}, {of.wrench.name}; set to {set_to} it gives {between}"
 
 
 def on_next_bolt(turn: Turn, intent: it.NextBolt) -> None:

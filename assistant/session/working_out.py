@@ -212,7 +212,7 @@ def _judge_fluid(turn: Turn) -> None:
     known = _known(turn.state)
     if fluid is None or fluid.of not in known or turn.state.of_step(ev.FluidMeasured):
         return
-    capacity = arithmetic.quantity(fluid.capacity)
+    capacity = arithmetic.to_level(fluid)
     try:
         found = fluids.drain(known[fluid.of], capacity, float(fluid.tolerance) / 100)
     except AssistantError as error:
@@ -223,7 +223,7 @@ def _judge_fluid(turn: Turn) -> None:
         ev.FluidMeasured,
         fluid=fluid.name,
         value=plain(units.express(found.out, unit)),
-        capacity=fluid.capacity.value,
+        capacity=plain(units.express(capacity, unit)),
         missing=plain(units.express(found.missing, unit)),
         unit=unit,
         drained=fluid.drains,

@@ -59,7 +59,7 @@ def test_what_setting_gives_the_wrench_that_the_step_names(tmp_path: Path) -> No
     at = hands(tmp_path, COVER)
     assert at.say("what setting") == "Cover bolt, small wrench, set one two newton metres."
     at.say("tightened one two")
-    assert at.say("which wrench") == "Cover bolt, small wrench, set two four newton metres."
+    assert at.say("what setting") == "Cover bolt, small wrench, set two four newton metres."
 
 
 def test_a_setting_with_an_adapter_and_its_rounding(tmp_path: Path) -> None:
@@ -476,3 +476,38 @@ def test_the_samples_answer(
         at.say("affirm")
     assert at.bench.state.step_id == step
     assert expected in at.say(phrase)
+
+
+def test_which_wrench_tells_its_tolerance_band(tmp_path: Path) -> None:
+    # A clicking wrench above 10 N·m is good for 4 % either way (ISO 6789-1, from memory).
+    said = hands(tmp_path, COVER).say("which wrench")
+    assert said == (
+        "Cover bolt, small wrench; set to one two newton metres it gives one one point five "
+        "to one two point five newton metres."
+    )
+
+
+def test_a_usual_torque_is_told_as_no_more_than_that_where_none_is_given(tmp_path: Path) -> None:
+    loose = """\
+      - id: cap
+        say: Fit the cap.
+        fasteners: [{name: cap bolt, count: 2, thread: M8, grade: "8.8"}]
+"""
+    said = hands(tmp_path, loose).say("what torque")
+    # K d F with K 0.2 and 0.75 of the proof load 21 200 N (ISO 898-1, M8, 8.8): 25.4 N·m.
+    assert "Ask for the maker's." in said
+    assert said.endswith("cap bolt, M eight, threads dry, two five newton metres.")
+
+
+def test_how_much_goes_in_to_a_level(tmp_path: Path) -> None:
+    fill = """\
+      - id: fill
+        say: Fill to the middle of the glass.
+        readings: [{name: oil filled, unit: l}]
+        fluid: {name: oil, capacity: 1.2 l, of: oil filled, level: 0.5}
+"""
+    at = hands(tmp_path, fill)
+    assert at.say("how much") == "Oil, what fills it is zero point six litres."
+    assert "zero point six" in at.say("reading 0.6")
+    assert isinstance(at.events("fluid")[0], ev.FluidMeasured)
+    assert at.events("fluid")[0].within  # type: ignore[attr-defined]

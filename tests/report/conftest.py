@@ -1,0 +1,12 @@
+"""The job that the tests of the record look at, worked through once."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.report.whole_job import Job, whole_job
+
+
+@pytest.fixture(scope="session")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
+    return whole_job(Path(tmp_path_factory.mktemp("record")) / "journal.db")

@@ -1,0 +1,300 @@
+"""The record against the journal of a job worked through at a real bench."""
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from assistant.errors import AssistantError
+from assistant.report import page, record
+from assistant.report.model import Record
+from assistant.session import events as ev
+from tests.bench_helpers import Hands
+from tests.report.whole_job import FORMULA, HOSTILE, PROCEDURE, Job, Page
+
+
+def test_the_heading_is_that_of_the_job(job: Job) -> None:
+    built = job.record()
+    assert (built.job, built.title, built.revision) == (1, "Tail box check", "C")
+    assert built.equipment == "Pellwick Works TB two bench box"
+    assert built.sample and built.by == ("sam",)
+    assert built.opened == job.events[0].at
+    assert (built.last, built.closed) == (job.events[-1].at, None)
+    (stop,) = built.stops
+    assert (stop.taken_up - stop.left).days == 3
+
+
+def test_each_step_has_its_state_and_times(job: Job) -> None:
+    built = job.record()
+    assert {s.id: s.status for s in built.steps} == {
+        "open": "done",
+        "which": "done",
+        "key": "not applicable",
+        "measure": "done",
+        "close": "done",
+        "cure": "done",
+        "gauge": "skipped",
+        "paint": "started",
+    }
+    done = {e.step: e.at for e in job.of("step done")}
+    entered = {e.step: e.at for e in job.of("step entered")}
+    for step in built.steps:
+        assert step.done == done.get(step.id)
+        assert step.entered == entered.get(step.id)
+        for line in step.lines:
+            assert any(e.at == line.at and e.kind == line.kind for e in job.events)
+    gauge = built.steps[6]
+    assert gauge.reason == "part not here"
+    assert gauge.skipped == job.of("step skipped")[0].at
+
+
+def test_findings_and_notes_keep_how_they_were_heard(job: Job) -> None:
+    built = job.record()
+    (finding,) = built.findings
+    assert (finding.part, finding.condition, finding.place) == ("circlip", "missing", "drum side")
+    assert finding.heard == ev.Heard(
+        words="circlip missing drum side", confidence=0.87, recogniser="testear", clip=1
+    )
+    assert finding.number == 1
+    assert [note.text for note in built.notes] == [HOSTILE, FORMULA, None]
+    assert built.notes[-1].heard is not None and built.notes[-1].heard.clip == 2
+
+
+def test_readings_have_limits_in_figures_and_what_was_first_heard(job: Job) -> None:
+    bore, shaft = job.record().readings
+    assert (bore.value, bore.unit, bore.within) == (Decimal("25.10"), "mm", False)
+    assert bore.limits == "24.95 to 25.05 mm"
+    assert (shaft.value, shaft.within) == (Decimal("25.07"), None)
+    assert shaft.first_heard == "two four point nine eight millimetres"
+    (clearance,) = job.record().worked_out
+    assert (clearance.value, clearance.within) == (bore.value - shaft.value, True)
+    (chosen,) = job.record().parts_chosen
+    assert chosen.part == "thick shim"
+
+
+def test_torques_come_pass_by_pass(job: Job) -> None:
+    shown = [(t.stage, t.stages, t.asked, t.value, t.unit, t.within) for t in job.record().torques]
+    assert shown == [
+        (1, 3, Decimal(7), Decimal(7), "N·m", True),
+        (2, 3, Decimal(14), Decimal(14), "N·m", True),
+        (3, 3, Decimal(90), Decimal(90), "°", True),
+    ]
+    assert job.record().torques[1].first_heard == "four zero"
+
+
+def test_orders_of_one_part_are_one_line(job: Job) -> None:
+    plug, circlip = job.record().orders
+    assert (plug.part, plug.part_number, plug.count) == ("drain plug", "=TB-1", 3)
+    assert [one.count for one in plug.orders] == [2, 1]
+    assert [one.at for one in plug.orders] == [e.at for e in job.of("part ordered")[:2]]
+    assert (circlip.part, circlip.count, circlip.orders[0].by) == ("circlip", 2, "sam")
+
+
+def test_bags_timers_cautions_conditions_and_answers(job: Job) -> None:
+    built = job.record()
+    (bag,) = built.bags
+    assert (bag.bag, bag.within, bag.first_heard) == (1, True, "bag seven")
+    assert bag.contents is not None and "plate bolts" in bag.contents
+    (timer,) = built.timers
+    assert (timer.name, timer.seconds, timer.for_wait) == ("cure", 600, True)
+    assert timer.rang == job.of("timer rang")[0].at
+    assert [h.texts for h in built.hazards] == [("warning: The spring is under load.",)]
+    assert [c.texts for c in built.conditions] == [("Is the box clean?",)]
+    (answer,) = built.answers
+    assert (answer.question, answer.answer) == ("Which shaft is it?", "splined shaft")
+
+
+def test_what_was_questioned_says_what_came_of_it(job: Job) -> None:
+    shown = [(q.first_heard, q.outcome, q.recorded) for q in job.record().questioned]
+    assert shown == [
+        ("bag seven", "said anew", "bag 1"),
+        ("two five point one zero", "affirmed", "bore 25.10 mm, outside the limits"),
+        ("four zero", "said anew", "long bolt, pass 2 of 3, tightened 14 N·m"),
+    ]
+
+
+def test_what_was_taken_back_stays_to_be_seen(job: Job) -> None:
+    built = job.record()
+    finding, reading = built.withdrawn
+    assert (finding.what, finding.corrected, finding.instead) == ("drain plug worn", False, None)
+    assert finding.withdrawn_at == job.of("withdrawn")[0].at
+    assert "shaft 24.98 mm" in reading.what and "clearance comes to 0.12 mm" in reading.what
+    assert (reading.corrected, reading.instead) == (True, "shaft 25.07 mm")
+    assert [line.what for line in built.steps[0].lines if line.withdrawn] == ["drain plug worn"]
+
+
+def test_the_summary_says_what_stands_out_the_gravest_first(job: Job) -> None:
+    summary = job.record().summary
+    assert not summary.complete
+    assert (summary.applicable, summary.done, summary.skipped, summary.started) == (7, 5, 1, 1)
+    assert [(item.kind, item.step) for item in summary.stands_out] == [
+        ("skipped", "gauge"),
+        ("outside", "measure"),
+        ("questioned", "open"),
+        ("questioned", "close"),
+        ("withdrawn", "open"),
+        ("corrected", "measure"),
+    ]
+
+
+def test_the_record_is_the_same_each_time_and_reads_back_from_its_json(job: Job) -> None:
+    built = job.record()
+    text = built.model_dump_json()
+    assert job.record().model_dump_json() == text
+    assert Record.model_validate_json(text) == built
+    assert '"at":"2031-03-04T11:00:20+02:00"' in text
+
+
+@pytest.fixture
+def hands(tmp_path: Path) -> Hands:
+    return Hands(tmp_path / "journal.db", PROCEDURE)
+
+
+def _built(hands: Hands) -> Record:
+    events = hands.bench.journal.events(hands.bench.job)
+    return record.build(events, hands.procedure, hands.bench.job)
+
+
+def test_a_skip_shows_what_was_outstanding_until_the_step_is_done(hands: Hands) -> None:
+    hands.say("skip step", "tool not here")
+    (skipped,) = _built(hands).summary.stands_out
+    assert skipped.kind == "skipped"
+    assert "Outstanding: the warning to affirm" in skipped.details
+    assert "Outstanding: the bag, bag one" in skipped.details
+    hands.say("previous step", "affirm", "bag one", "next step")
+    built = _built(hands)
+    assert built.steps[0].status == "done"
+    assert not built.summary.stands_out
+
+
+def test_a_skip_taken_back_is_no_skip(hands: Hands) -> None:
+    hands.say("skip step", "tool not here", "disregard")
+    built = _built(hands)
+    assert built.steps[0].status == "started"
+    assert [w.kind for w in built.summary.stands_out] == ["withdrawn"]
+
+
+def test_a_step_behind_an_open_question_may_yet_come(hands: Hands) -> None:
+    assert [s.status for s in _built(hands).steps][:3] == ["started", "not reached", "not reached"]
+    hands.say("affirm", "bag one", "next step", "keyed shaft", "next step")
+    assert _built(hands).steps[2].status == "started"
+
+
+def test_a_value_put_right_in_one_breath_stands_out(hands: Hands) -> None:
+    hands.say("affirm", "bag one", "next step", "splined shaft", "next step")
+    hands.say("reading bore 25.03 correction 25.02")
+    (slip,) = _built(hands).summary.stands_out
+    assert (slip.kind, slip.what) == ("corrected", "bore 25.02 mm")
+
+
+def test_a_question_that_came_to_nothing(hands: Hands) -> None:
+    hands.say("affirm", "bag seven")
+    assert _built(hands).questioned[0].outcome == "open"
+    hands.say("negative")
+    assert _built(hands).questioned[0].outcome == "nothing recorded"
+    assert not _built(hands).bags
+
+
+def test_an_order_that_was_affirmed_and_then_withdrawn(hands: Hands) -> None:
+    hands.say("order twenty drain plugs", "affirm")
+    (item,) = _built(hands).summary.stands_out
+    assert (item.kind, item.what) == ("affirmed", "order 20 drain plugs")
+    hands.say("disregard")
+    built = _built(hands)
+    assert not built.orders
+    assert [item.kind for item in built.summary.stands_out] == ["questioned", "withdrawn"]
+    assert built.questioned[0].since_withdrawn
+
+
+def test_a_job_done_and_closed_is_complete(hands: Hands) -> None:
+    hands.say("affirm", "bag one", "next step", "splined shaft", "next step")
+    hands.say("reading bore 25.00", "reading shaft 24.99", "next step", "affirm")
+    hands.say("tightened seven", "tightened fourteen", "turned nine zero degrees", "next step")
+    hands.say("start timer")
+    hands.wait(minutes=11)
+    hands.say("next step", "next step", "next step", "close job")
+    built = _built(hands)
+    assert built.summary.complete
+    assert built.closed == built.last
+    assert not built.summary.stands_out
+
+
+def test_a_job_closed_with_work_left_is_not(hands: Hands) -> None:
+    hands.say("close job", "affirm")
+    summary = _built(hands).summary
+    assert not summary.complete
+    (left,) = summary.stands_out
+    assert left.kind == "left undone"
+    assert any("strip-down" in detail for detail in left.details)
+
+
+MEASURED = """\
+procedure: trade-box
+title: Trade box
+revision: A
+equipment: {kind: test box}
+wrenches:
+  - {name: small wrench, least: 5 N·m, most: 25 N·m, graduation: 0.5 N·m,
+     calibrated: 2029-01-15, interval_months: 12}
+parts: [{name: thin shim}, {name: thick shim}]
+stages:
+  - name: work
+    steps:
+      - id: bolt
+        say: Tighten the bolt.
+        fasteners: [{name: long bolt, count: 1, thread: M8}]
+        tighten: [{fastener: long bolt, torque: 14 N·m, wrench: small wrench}]
+      - id: hold
+        say: Hold the pressure.
+        readings: [{name: start pressure, unit: bar}, {name: final pressure, unit: bar}]
+        leak: {start: start pressure, final: final pressure, allowed: 0.015 bar}
+      - id: drain
+        say: Drain it.
+        readings: [{name: drained, unit: l}]
+        fluid: {name: gear oil, capacity: 1.1 l, of: drained, drains: true}
+      - id: gap
+        say: Measure the gap.
+        readings: [{name: gap, unit: mm, resolution: 0.01 mm, limits: {most: 0.5 mm}}]
+        choice:
+          of: gap
+          rows: [{up_to: 0.5 mm, part: thin shim}, {over: 0.5 mm, part: thick shim}]
+"""
+
+
+def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db", MEASURED)
+    hands.say("tightened fourteen", "next step", "reading 0.3", "reading 0.27", "next step")
+    hands.say("reading 0.9", "next step", "reading 0.50")
+    built = _built(hands)
+    (torque,) = built.torques
+    assert torque.within and torque.wrench == "small wrench"
+    assert torque.warning is not None and "out of calibration" in torque.warning
+    (test,) = built.leak_tests
+    assert (test.outcome, test.lost, test.within) == ("fail", Decimal("0.03"), False)
+    assert test.what == "leak test: fail, lost 0.03 bar, 0.015 bar allowed"
+    (fluid,) = built.fluids
+    assert fluid.what == "gear oil: 0.9 of 1.1 l came out, 0.2 l missing"
+    assert built.readings[-1].too_close
+    assert built.parts_chosen[0].unsure == "thick shim"
+    shown = [(item.kind, item.step) for item in built.summary.stands_out]
+    assert shown == [
+        ("doubtful", "bolt"),
+        ("outside", "hold"),
+        ("outside", "drain"),
+        ("doubtful", "gap"),
+        ("doubtful", "gap"),
+    ]
+    parsed = Page(page.html(built, {}))
+    assert "out of calibration" in parsed.rows("torques")[1][5]
+    leak, oil = parsed.rows("leaks")[1:]
+    assert leak[1:5] == ["leak test", "lost 0.03 bar", "at most 0.015 bar", "fail"]
+    assert oil[4] == "not as asked0.2 l missing"
+    assert "too close to call" in parsed.rows("readings")[-1][4]
+    assert "Not to be worked from" not in parsed.text
+
+
+def test_events_without_an_opening_are_refused(job: Job) -> None:
+    with pytest.raises(AssistantError, match="Job 9 does not start"):
+        record.build(job.events[1:], job.hands.procedure, 9)
+    with pytest.raises(AssistantError):
+        record.build((), job.hands.procedure, 9)
