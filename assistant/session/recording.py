@@ -128,7 +128,9 @@ def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
     things = [
         say.parts(turn.state.procedure, r.part, r.count) for r in step.remove if not r.discard
     ]
-    things += [say.number_of_fasteners(f) for f in step.fasteners]
+    named = {r.part for r in step.remove}
+    # A bolt can be listed both as a part that comes off and as a fastener of the joint.
+    things += [say.number_of_fasteners(f) for f in step.fasteners if f.name not in named]
     event = ev.BagRecorded(
         at=turn.now,
         turn=turn.number,
