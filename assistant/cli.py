@@ -32,7 +32,12 @@ data, local codes and licensed practice come first.
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return its exit status: 0 done, 1 partly, 2 not."""
     parser = _parser()
-    args = parser.parse_args(arguments)
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    if words[:1] == ["sum"]:
+        from assistant import sums
+
+        words = sums.joined(words)
+    args = parser.parse_args(words)
     if args.command is None:
         parser.print_help()
         return 2

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -329,6 +329,27 @@ def _drain(args: argparse.Namespace) -> Answer:
 
 
 # --- the command line -------------------------------------------------------------------------
+
+
+def joined(arguments: Sequence[str]) -> list[str]:
+    """Return the words with each number and the unit after it as one: 14 N·m needs no quotes."""
+    from assistant.trade import units
+
+    found: list[str] = []
+    for word in arguments:
+        if found and _is_number(found[-1]) and units.is_unit(word):
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
+    return found
+
+
+def _is_number(word: str) -> bool:
+    try:
+        float(word)
+    except ValueError:
+        return False
+    return True
 
 
 def add_parser(subparsers: Subparsers) -> None:

@@ -81,3 +81,8 @@ def test_errors_are_one_plain_sentence(line: str) -> None:
         args.run(args)
     assert "\n" not in str(caught.value)
     assert str(caught.value).endswith((".", "?"))
+
+
+def test_a_quantity_needs_no_quotes() -> None:
+    words = ["sum", "convert", "24.97", "in", "mm", "--json", "8"]
+    assert sums.joined(words) == ["sum", "convert", "24.97 in", "mm", "--json", "8"]
