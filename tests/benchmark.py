@@ -1,6 +1,6 @@
 """Measures, and prints: understood by voice, answer time, start-up, memory. No pass or fail.
 
-Run as `python tests/benchmark.py [--recogniser R]`; needs `pip install -e '.[dev]'`.
+Run as `python -m tests.benchmark [--recogniser R] [--noise DB]`; needs `pip install -e '.[dev]'`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import time
 from collections import defaultdict
 from pathlib import Path
 
+import numpy as np
 import psutil
 
 from assistant.audio import pcm, recogniser
@@ -23,16 +24,31 @@ from tests.fixtures import state_of, utterances
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def understood(kind: str) -> None:
+def noisy(sound: pcm.Pcm, decibels: float, seed: int) -> pcm.Pcm:
+    """Return the sound with pink noise so far under the level of its louder half."""
+    samples = sound.samples.astype(float)
+    spectrum = np.fft.rfft(np.random.default_rng(seed).normal(size=len(samples)))
+    spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(len(samples), 1 / pcm.RATE), 50))
+    noise = np.fft.irfft(spectrum, len(samples))
+    loud = np.sort(samples**2)[len(samples) // 2 :].mean() / 2
+    noise *= np.sqrt(loud / np.mean(noise**2)) * 10 ** (-decibels / 20)
+    mixed = np.clip(samples + noise, -32768, 32767).astype(np.int16)
+    return pcm.from_bytes(mixed.tobytes())
+
+
+def understood(kind: str, decibels: float | None) -> None:
     """Print, by voice, how many commands were understood: the intent and every value right."""
     ears = recogniser.choose(kind, respellings=respelling.standing())
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
     audio = took = 0.0
     wrong = []
-    for row in utterances():
+    for number, row in enumerate(utterances()):
         state = state_of(row["step"], row["asked"])
         ears.listen_for(live.grammar_for(state))
-        hearing = recogniser.hear_all(ears, pcm.read(ROOT / "audio_fixtures" / row["file"]))
+        sound = pcm.read(ROOT / "audio_fixtures" / row["file"])
+        if decibels is not None:
+            sound = noisy(sound, decibels, number)
+        hearing = recogniser.hear_all(ears, sound)
         audio, took = audio + hearing.audio_s, took + hearing.took_s
         intent = understanding.understand(hearing.words, state) if hearing.accepted else None
         right = intent is not None and it.as_dict(intent) == json.loads(row["intent"])
@@ -43,7 +59,8 @@ def understood(kind: str) -> None:
         if not right:
             words = " ".join(hearing.words)
             wrong.append(f"{row['voice']}: “{row['text']}” as “{words}” {hearing.confidence:.2f}")
-    print(f"\n{ears.name}: commands understood, with the grammar live at the step")
+    level = "no noise" if decibels is None else f"pink noise {decibels:g} dB under the speech"
+    print(f"\n{ears.name}, {level}: commands understood, with the grammar live at the step")
     print(f"{'voice':10}{'phrases':>9}{'right':>9}{'not taken':>11}{'wrong':>7}{'share':>8}")
     counts["all"] = [sum(c[i] for c in counts.values()) for i in range(3)]
     for voice, (number, right, taken_wrong) in counts.items():
@@ -118,9 +135,10 @@ if __name__ == "__main__":
 
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--recogniser", default="pocketsphinx")
+    parser.add_argument("--noise", type=float, metavar="DB", help="pink noise this far under")
     arguments = parser.parse_args()
     print(f"{psutil.cpu_count()} cores, Python {sys.version.split()[0]}")
     start_up()
     with tempfile.TemporaryDirectory() as place:
         running(Path(place))
-    understood(arguments.recogniser)
+    understood(arguments.recogniser, arguments.noise)

@@ -19,6 +19,7 @@ from assistant.procedure.model import (
     Limits,
     Procedure,
     Quantity,
+    Reading,
     Step,
     Tighten,
 )
@@ -204,6 +205,16 @@ def limits(of: Limits) -> str:
     if of.most:
         return f"at most {amount(of.most)}"
     return "no limits are given"
+
+
+def reading(of: Reading) -> str:
+    """Word a reading to take, and its limits."""
+    asked = of.say or of.name
+    if not (of.limits.least or of.limits.most):
+        return sentence(asked)
+    if of.say:
+        return f"{sentence(asked)} {sentence(f'limits {limits(of.limits)}')}"
+    return sentence(f"{asked}, limits {limits(of.limits)}")
 
 
 def hazard(signal: str, say: str) -> str:
@@ -401,14 +412,13 @@ def briefing(procedure: Procedure, step: Step, answers: dict[str, str]) -> Seque
             said.append(sentence(f"{', '.join(p for p in parts if p)}, {passes(tighten)}"))
     if step.question:
         said.append(question(step))
-    for reading in step.readings:
-        if reading.applies(answers):
-            known = reading.limits.least or reading.limits.most
-            within = f"limits {limits(reading.limits)}"
-            if reading.say:
-                said.append(sentence(reading.say) + (f" {sentence(within)}" if known else ""))
-            else:
-                said.append(sentence(f"{reading.name}, {within}" if known else reading.name))
+    readings = [r for r in step.readings if r.applies(answers)]
+    if readings:
+        # One at a time: nobody keeps the limits of four readings in their ear.
+        said.append(reading(readings[0]))
+    if len(readings) > 1:
+        more = several(len(readings) - 1, "more reading")
+        said.append(sentence(f"then {more}"))
     if step.bag:
         said.append(f"Bag {count(step.bag)}.")
     if step.wait and step.wait.applies(answers):

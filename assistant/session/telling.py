@@ -185,5 +185,7 @@ def say_what_next(turn: Turn) -> None:
     item = items[0]
     if isinstance(item, st.TorqueToRecord):
         turn.say(say.sentence(f"Next, {say.target(item.target)}"))
+    elif isinstance(item, st.ReadingToTake):
+        turn.say(f"Next. {say.reading(item.reading)}")
     else:
         turn.say(say.sentence(f"Next, {say.outstanding(item)}"))
