@@ -21,6 +21,9 @@ from assistant.session import state as st
 from assistant.session.state import Mode
 from assistant.session.turn import Decision, Reply, Tone
 
+_DOUBTFUL = 0.25
+"""A phrase this likely to be a command is asked for again; other talk is left unanswered."""
+
 
 def local_now() -> datetime:
     """Return the time now, local, with its offset from UTC."""
@@ -133,7 +136,8 @@ class Bench:
             intent = it.Note(clipped=True)
         if intent is None:
             self.screen.not_taken(heard.words, "no command")
-            if self.state.pending is not None:
+            doubtful = heard.confidence is not None and heard.confidence >= _DOUBTFUL
+            if doubtful or self.state.pending is not None:
                 self._speak((Reply("Say again.", Tone.QUESTION),), remember=False)
             return
         shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
