@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from assistant.errors import AssistantError
-from assistant.procedure.model import Cure, Fastener, Fluid, Loosen, Quantity, Tighten, Wait, Wrench
+from assistant.procedure.model import (
+    Cure,
+    Fastener,
+    Fluid,
+    Loosen,
+    Procedure,
+    Quantity,
+    Tighten,
+    Wait,
+    Wrench,
+)
 from assistant.trade import fasteners, fluids, order, threadlocker, units
 from assistant.trade import wrench as wrenches
 
@@ -192,6 +203,7 @@ def _cure_seconds(of: Cure) -> int:
         maybe(of.gap),
         primer=of.primer,
         metal=of.metal,
+        table=_table(of.table),
     )
     if of.use in ("handling", "full"):
         time = cure.full if of.use == "full" else cure.handling
@@ -212,6 +224,21 @@ def wait_seconds(wait: Wait) -> int:
     return round(units.convert(float(wait.time.value), wait.time.unit, "s"))
 
 
-def release(strength: str) -> str:
-    """Return how a joint with thread-locker of this strength is undone."""
-    return threadlocker.shipped().release[strength]
+def release(strength: str, procedure: Procedure | None = None) -> str:
+    """Return how a joint with thread-locker of this strength is undone.
+
+    Raises AssistantError for a table of the shop's that does not say.
+    """
+    own = procedure.locker_table if procedure is not None else None
+    table = _table(json.dumps(own)) if own is not None else threadlocker.shipped()
+    try:
+        return table.release[strength]
+    except KeyError:
+        raise AssistantError(
+            f"The thread-locker table {table.name} does not say how {strength} strength is undone."
+        ) from None
+
+
+@lru_cache(maxsize=8)
+def _table(text: str | None) -> threadlocker.Table:
+    return threadlocker.shipped() if text is None else threadlocker.read_table(text)

@@ -7,11 +7,12 @@ and a unit ("14 N·m", "0.05 mm", "24 h"), and kept as a `Quantity` with the uni
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     BaseModel,
@@ -319,6 +320,9 @@ class Cure(Model):
     """What the threads are of, as the table names it."""
     use: Literal["handling", "full", "pressure test", "fill", "run"] = "full"
     """What the joint has to be ready for."""
+    table: str | None = Field(default=None, max_length=20_000)
+    """A data sheet's times as text, laid out as `assistant/trade/threadlocker.yaml`; the
+    procedure's `locker_table` where it has one, else the generic table."""
 
 
 class Wait(Variants):
@@ -461,7 +465,29 @@ class Procedure(Model):
     """Places on this assembly, for findings: upper, lower, drum side."""
     respell: dict[Words, Words] = Field(default_factory=dict)
     """Words that recognisers lack, spelt with words that they have: circlip = sir clip."""
+    locker_table: dict[str, Any] | None = None
+    """The shop's own thread-locker: its data sheet, laid out as
+    `assistant/trade/threadlocker.yaml`, in place of the generic table."""
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=50)]
+
+    @model_validator(mode="after")
+    def _hand_the_table_down(self) -> Self:
+        """Give the shop's thread-locker table to each wait for it, so that a wait is whole."""
+        if self.locker_table is None:
+            return self
+        text = json.dumps(self.locker_table)
+        stages = []
+        for stage in self.stages:
+            steps = []
+            for step in stage.steps:
+                if step.wait and step.wait.locker and step.wait.locker.table is None:
+                    cure = step.wait.locker.model_copy(update={"table": text})
+                    wait = step.wait.model_copy(update={"locker": cure})
+                    step = step.model_copy(update={"wait": wait})
+                steps.append(step)
+            stages.append(stage.model_copy(update={"steps": tuple(steps)}))
+        object.__setattr__(self, "stages", tuple(stages))
+        return self
 
     @property
     def steps(self) -> tuple[Step, ...]:

@@ -117,7 +117,7 @@ def _tightenings(step: Step, where: Place, procedure: Procedure) -> Iterator[Fau
             if tighten.adapter is None:
                 yield (*at, "adapter_angle"), "give the adapter's length as 'adapter'"
         if tighten.locker is not None:
-            yield from _try((*at, "locker"), arithmetic.release, tighten.locker.strength)
+            yield from _try((*at, "locker"), arithmetic.release, tighten.locker.strength, procedure)
         counts = _counts(step, tighten.fastener)
         if tighten.circular_pass and (tighten.angle is not None or 1 in counts):
             yield (*at, "circular_pass"), "only for several bolts, with no angle after the torque"

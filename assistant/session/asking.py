@@ -9,7 +9,7 @@ from typing import Any
 from assistant.errors import AssistantError
 from assistant.language import wording as say
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Fastener, Loosen, Step, Tighten
+from assistant.procedure.model import Fastener, Loosen, Procedure, Step, Tighten
 from assistant.session import intents as it
 from assistant.session import state as st
 from assistant.session.state import State
@@ -57,7 +57,7 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
             missing = "nothing to count"
         case it.Topic.HAZARD:
             said = [say.hazard(h.signal.value, h.say) for h in step.hazards]
-            said += _releases(tightens)
+            said += _releases(procedure, tightens)
             missing = "no caution of its own. The usual care applies"
         case it.Topic.SIZE:
             said = [say.fastener(f) for f in fasteners]
@@ -73,7 +73,7 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
             said = [f"{f.part}, {f.how}" for f in fits if f.how]
             missing = "nothing about which way round"
         case it.Topic.DETAIL:
-            said = ([step.detail] if step.detail else []) + _releases(tightens)
+            said = ([step.detail] if step.detail else []) + _releases(procedure, tightens)
             missing = "no more detail"
         case it.Topic.SETTING:
             said = _with_wrenches(turn, tightens, setting)
@@ -93,13 +93,13 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
         turn.say(say.sentence(words))
 
 
-def _releases(tightens: list[Tighten]) -> list[str]:
+def _releases(procedure: Procedure, tightens: list[Tighten]) -> list[str]:
     """Word how a joint with high strength thread-locker is undone: a caution for the next hand."""
-    return [
-        f"{t.fastener}, high strength thread locker. {say.figures(arithmetic.release('high'))}"
-        for t in tightens
-        if t.locker and t.locker.strength == "high"
-    ]
+    joints = [t.fastener for t in tightens if t.locker and t.locker.strength == "high"]
+    if not joints:
+        return []
+    how = say.figures(arithmetic.release("high", procedure))
+    return [f"{joint}, high strength thread locker. {how}" for joint in joints]
 
 
 def _order(turn: Turn, of: Tighten | Loosen) -> str:

@@ -511,3 +511,42 @@ def test_how_much_goes_in_to_a_level(tmp_path: Path) -> None:
     assert "zero point six" in at.say("reading 0.6")
     assert isinstance(at.events("fluid")[0], ev.FluidMeasured)
     assert at.events("fluid")[0].within  # type: ignore[attr-defined]
+
+
+SHEET = """\
+locker_table:
+  name: our own sheet
+  source: data sheet of the shop's product
+  strengths:
+    medium: {handling: 5 min, full: 3 h}
+  temperature: {5 °C: 2, 22 °C: 1}
+  gap: {0 mm: 1, 0.05 mm: 1, 0.25 mm: 2}
+  metal: {steel: 1}
+  primer: 0.5
+  uses: {pressure test: full}
+  release: {medium: Undo it with hand tools.}
+"""
+JOINT = """\
+      - id: joint
+        say: Tighten the cap.
+        fasteners: [{name: cap bolt, count: 1, thread: M8, grade: "8.8"}]
+        tighten: [{fastener: cap bolt, torque: 20 N·m, locker: {strength: medium}}]
+      - id: cure
+        say: Let it cure.
+        wait: {purpose: cure, since: joint, locker: {strength: medium, use: pressure test}}
+"""
+
+
+def test_a_shops_own_data_sheet_takes_the_place_of_the_generic_table(tmp_path: Path) -> None:
+    own = HEAD.replace("stages:\n", SHEET + "stages:\n")
+    at = Hands(tmp_path / "journal.db", own + JOINT)
+    at.say("tightened two zero", "next step")
+    assert "two hours and fifty nine minutes" in at.say("when can I test")
+    at.stop_and_take_up(hours=1)
+    assert "one hour and fifty nine minutes" in at.say("time left")
+
+
+def test_a_faulty_data_sheet_is_found_when_it_is_read() -> None:
+    faulty = SHEET.replace("full: 3 h", "full: 3 bar")
+    with pytest.raises(reading.ProcedureError, match="cure time"):
+        reading.parse(HEAD.replace("stages:\n", faulty + "stages:\n") + JOINT, "shop.yaml")
