@@ -18,6 +18,7 @@ from assistant.audio.voice import Voice, open_voice
 from assistant.bench import Bench, local_now, procedure_of
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
+from assistant.language import wording
 from assistant.procedure import reading
 from assistant.report import page, record
 from assistant.terminal import Terminal
@@ -99,7 +100,7 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
             heard += 1
             continue
         clock.ahead += part.time
-        print(f"{'':13}({part.time} later)")
+        print(f"{'':13}({wording.duration(part.time.total_seconds())} later)")
         if part.stop:
             bench = _stopped_and_taken_up(bench, path, voice, clock)
         else:

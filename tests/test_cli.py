@@ -171,6 +171,8 @@ def test_without_a_microphone_it_says_what_to_do(tmp_path: Path) -> None:
         pytest.skip("this machine has a microphone")
     assert "--typed" in told.stderr
     assert "Traceback" not in told.stderr
+    # No job is begun for want of a microphone to be noticed.
+    assert not (tmp_path / "j.db").exists()
 
 
 def test_check_prints_file_and_line(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from assistant.language import wording as say
+from assistant.procedure.model import Signal
 from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session import state as st
@@ -40,8 +41,9 @@ def present(turn: Turn) -> None:
 
 
 def say_hazards(turn: Turn) -> None:
-    """Say the step's hazards, signal word first."""
-    for hazard in turn.state.step.hazards:
+    """Say the step's hazards, the gravest first, signal word first."""
+    grades = list(Signal)
+    for hazard in sorted(turn.state.step.hazards, key=lambda h: grades.index(h.signal)):
         turn.say(say.hazard(hazard.signal.value, hazard.say), Tone.ALERT)
 
 

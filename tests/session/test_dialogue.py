@@ -9,7 +9,7 @@ from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session import state as st
 from assistant.session.decide import TABLE
-from tests.bench_helpers import Hands
+from tests.bench_helpers import SMALL, Hands
 
 
 @pytest.fixture
@@ -324,3 +324,10 @@ def test_who_when_and_the_words_are_kept(hands: Hands) -> None:
     assert ordered.at.isoformat() == "2031-03-04T11:00:10+02:00"
     assert ordered.heard is not None
     assert (ordered.heard.words, ordered.heard.recogniser) == ("Order 2 drain plugs.", "typed")
+
+
+def test_the_gravest_hazard_is_spoken_first(tmp_path: Path) -> None:
+    two = "[{signal: caution, say: Hot.}, {signal: danger, say: High voltage.}]"
+    text = SMALL.replace("[{signal: warning, say: The spring is under load.}]", two)
+    said = " ".join(Hands(tmp_path / "other.db", text).notes.replies)
+    assert "Danger. High voltage. Caution. Hot." in said
