@@ -181,7 +181,7 @@ def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:
     opened = events[0]
     if not isinstance(opened, ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return reading.parse(opened.source, f"job {job}'s procedure")
+    return reading.parse(opened.source, f"job {job}'s procedure", stored=True)
 
 
 def still_open(bench: Bench) -> str:

@@ -20,6 +20,7 @@ from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
+    ValidationInfo,
     model_validator,
 )
 from pydantic_core import PydanticCustomError
@@ -36,8 +37,10 @@ class Model(BaseModel):
 
     @model_validator(mode="before")
     @classmethod
-    def _know_every_key(cls, data: Any) -> Any:
+    def _know_every_key(cls, data: Any, info: ValidationInfo) -> Any:
         if isinstance(data, dict):
+            if info.context and info.context.get("stored"):
+                return {key: value for key, value in data.items() if key in cls.model_fields}
             for key in data:
                 if key not in cls.model_fields:
                     near = process.extractOne(str(key), list(cls.model_fields), score_cutoff=60)

@@ -70,6 +70,7 @@ def test_every_fault_is_told_at_once() -> None:
         ("title: x", "'procedure' is missing"),
         ("a: !!python/object/apply:os.system [ls]", "unknown key 'a'"),
         ("a: " + "[" * 500 + "]" * 500, "nested"),
+        ("a: " + "[" * 60 + "]" * 60, "nested"),
     ],
 )
 def test_what_is_no_procedure(text: str, expected: str) -> None:
@@ -237,3 +238,10 @@ def test_fields_that_no_sum_can_be_done_with(right: str, wrong: str, expected: s
     line = line_of(text, wrong)
     matching = [m for m in str(caught.value).splitlines() if m.startswith(f"shop.yaml:{line}:")]
     assert any(expected in message for message in matching), str(caught.value)
+
+
+def test_a_stored_text_is_read_with_keys_that_are_no_longer_known() -> None:
+    older = SMALL.replace("purpose: cure,", "purpose: cure, starts: on entering,")
+    with pytest.raises(reading.ProcedureError, match="starts"):
+        reading.parse(older, "shop.yaml")
+    assert reading.parse(older, "job 1", stored=True) == reading.parse(SMALL, "shop.yaml")
