@@ -364,8 +364,7 @@ def _report(args: argparse.Namespace) -> int:
     elif args.csv:
         text = tables.csv(built)
     else:
-        numbers = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
-        text = page.html(built, {number: journal.clip(number) for number in numbers})
+        text = page.html(built, journal.clips(events))
         out = out or Path(f"job-{args.job}.html")
     if out is None:
         print(text, end="")

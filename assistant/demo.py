@@ -129,9 +129,7 @@ def _stopped_and_taken_up(bench: Bench, path: Path, voice: Voice, clock: _Clock)
 
 def _write(bench: Bench, folder: Path) -> Path:
     events = bench.journal.events(bench.job)
-    numbers = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
-    clips = {number: bench.journal.clip(number) for number in numbers}
     built = record.build(events, procedure_of(events, bench.job), bench.job)
     written = folder / "report.html"
-    written.write_text(page.html(built, clips), encoding="utf-8")
+    written.write_text(page.html(built, bench.journal.clips(events)), encoding="utf-8")
     return written

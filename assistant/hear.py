@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TextIO
 
+from assistant import listening
 from assistant.audio import pcm
-from assistant.audio.recogniser import Hearing, Recogniser, choose, hear_all
+from assistant.audio.recogniser import Hearing, Recogniser, hear_all
 from assistant.errors import AssistantError
-from assistant.language import jsgf, respelling
+from assistant.language import jsgf
 
 Understanding = Callable[[Sequence[str]], dict[str, object] | None]
 """Words to what they mean, ready for JSON; None where they mean nothing."""
@@ -33,18 +34,15 @@ def run(
     where none is named). Anything wrong with these is an AssistantError; a file that cannot be read
     is told on standard error, the others are heard all the same, and the status is then 1.
     """
-    respellings = respelling.standing()
     understanding: Understanding | None = None
+    own: dict[str, str] = {}
     if grammar is not None:
         rules = jsgf.read(grammar)
     elif procedure is not None:
         rules, understanding, own = _at_step(procedure, step)
-        respellings = respellings.with_extra(own)
     else:
         raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
-    if respell is not None:
-        respellings = respelling.read(respell, respellings)
-    ears = _choose(recogniser, model, respellings)
+    ears = listening.ears(recogniser, model, respell, own)
     ears.listen_for(rules)
     return hear(files, ears, understanding, as_json=as_json)
 
@@ -86,12 +84,6 @@ def hear(
         else:
             print(_as_text(file, heard, meaning), file=out, flush=True)
     return status
-
-
-def _choose(kind: str, model: Path | None, respellings: respelling.Respellings) -> Recogniser:
-    return choose(
-        kind, model, respellings, warn=lambda text: print(text, file=sys.stderr, flush=True)
-    )
 
 
 def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Understanding, dict[str, str]]:

@@ -180,6 +180,11 @@ class Journal:
             raise AssistantError(f"There is no clip {number} in {self.path}.")
         return bytes(row[0])
 
+    def clips(self, events: Sequence[ev.Event]) -> dict[int, bytes]:
+        """Return the clips that the events name, as FLAC, by number."""
+        numbers = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
+        return {number: self.clip(number) for number in sorted(numbers)}
+
     def jobs(self) -> tuple[JobSummary, ...]:
         """Return every job, the latest first."""
         rows = self._db.execute(
