@@ -84,6 +84,12 @@ def on_ask(turn: Turn, intent: it.Ask) -> None:
         case it.Topic.MIX:
             said = _mix(step)
             missing = "nothing to mix"
+        case it.Topic.CLAMP:
+            said = _clamp_loads(fasteners, tightens)
+            missing = "no torque on a fastener of a known grade"
+        case it.Topic.THREAD:
+            said = _threads(fasteners)
+            missing = "no fastener whose hole or length is given"
         case it.Topic.QUANTITY:
             said = _quantity(step)
             missing = "nothing to fill"
@@ -148,6 +154,35 @@ def _quantity(step: Step) -> list[str]:
     full = plain(units.express(arithmetic.to_level(step.fluid), unit))
     verb = "should come out" if step.fluid.drains else "fills it"
     return [f"{step.fluid.name}, what {verb} is {say.quantity(full, unit)}"]
+
+
+def _clamp_loads(fasteners: list[Fastener], tightens: list[Tighten]) -> list[str]:
+    """Word what each torque gives: clamp load, and its share of the bolt's proof load."""
+    said = []
+    for tighten in tightens:
+        for one in fasteners:
+            sane = arithmetic.sanity(one, tighten) if one.name == tighten.fastener else None
+            if sane is not None:
+                load = say.digits(Decimal(f"{units.express(sane.load, 'kN'):.0f}"))
+                share = say.digits(Decimal(f"{sane.share * 100:.0f}"))
+                said.append(
+                    f"{one.name}, {load} kilonewtons by reckoning, {share} percent of proof load"
+                )
+    return said
+
+
+def _threads(fasteners: list[Fastener]) -> list[str]:
+    """Word how much thread each bolt engages, and how much it needs."""
+    said = []
+    for one in fasteners:
+        length = arithmetic.bolt_length(one)
+        if length is not None:
+            engaged, needed = (
+                say.quantity(Decimal(f"{units.express(value, 'mm'):.0f}"), "mm")
+                for value in (length.engaged, length.needed)
+            )
+            said.append(f"{one.name}, {engaged} of thread goes in, of at least {needed} needed")
+    return said
 
 
 def _usual_torques(fasteners: list[Fastener]) -> str:

@@ -96,6 +96,8 @@ class Topic(StrEnum):
     DETAIL = "detail"
     SETTING = "setting"
     WRENCH = "wrench"
+    CLAMP = "clamp"
+    THREAD = "thread"
     QUANTITY = "quantity"
     MIX = "mix"
 

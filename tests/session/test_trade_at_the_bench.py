@@ -550,3 +550,27 @@ def test_a_faulty_data_sheet_is_found_when_it_is_read() -> None:
     faulty = SHEET.replace("full: 3 h", "full: 3 bar")
     with pytest.raises(reading.ProcedureError, match="cure time"):
         reading.parse(HEAD.replace("stages:\n", faulty + "stages:\n") + JOINT, "shop.yaml")
+
+
+def test_clamp_load_and_thread_are_told_on_asking(tmp_path: Path) -> None:
+    cover = """\
+      - id: cover
+        say: Tighten the cover.
+        fasteners:
+          - {name: cover bolt, count: 6, thread: M8, length: 45 mm, grade: "8.8", grip: 30 mm,
+             engaged_in: cast iron}
+        tighten: [{fastener: cover bolt, torque: 24 N·m}]
+"""
+    at = hands(tmp_path, cover)
+    # F = T / (K d) = 24 / (0.2 x 0.008) = 15 kN, 71 % of 21 200 N (ISO 898-1, M8, 8.8).
+    assert at.say("what clamp load") == (
+        "Cover bolt, one five kilonewtons by reckoning, seven one percent of proof load."
+    )
+    # 1.5 diameters in cast iron: common practice, no source.
+    assert at.say("how much thread") == (
+        "Cover bolt, one five millimetres of thread goes in, of at least one two millimetres "
+        "needed."
+    )
+    assert "kilogram centimetres" in at.say("what torque in kilogram centimetres")
+    assert "ounce inches" in at.say("what torque in ounce inches")
+    assert hands(tmp_path, LAST).say("what clamp load").endswith("of a known grade.")
