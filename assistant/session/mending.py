@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from assistant.language import wording as say
@@ -91,7 +92,7 @@ def on_correct(turn: Turn, intent: it.Correction) -> None:
         (
             e
             for e in reversed(turn.state.history)
-            if isinstance(e, kinds) and e.step == turn.state.step_id
+            if isinstance(e, kinds) and e.step == turn.state.step_id and _is_about(instead, e)
         ),
         None,
     )
@@ -107,24 +108,37 @@ def on_correct(turn: Turn, intent: it.Correction) -> None:
         instead = meant
     what = _withdraw(turn, wrong.turn, corrected=True)
     turn.say(say.sentence(f"Correction. Was: {what}"))
-    match instead:
-        case it.Tightened():
-            # The pass that is corrected, not the next one that is open.
-            assert isinstance(wrong, ev.TorqueRecorded)
-            named = it.Tightened(instead.value, instead.unit, wrong.fastener, instead.slip)
-            on_tightened(turn, named, first)
-        case it.Reading():
-            assert isinstance(wrong, ev.ReadingRecorded)
-            on_reading(
-                turn, it.Reading(instead.value, instead.unit, wrong.name, instead.slip), first
-            )
-        case it.Bag():
+    _decide_anew(turn, wrong, instead, first)
+
+
+def _is_about(instead: it.Intent, record: ev.Base) -> bool:
+    """Say whether what is said now can stand for the record: it names the same, or nothing."""
+    match instead, record:
+        case it.Tightened(fastener=str(name)), ev.TorqueRecorded():
+            return name == record.fastener
+        case it.Reading(name=str(name)), ev.ReadingRecorded():
+            return name == record.name
+        case _:
+            return True
+
+
+def _decide_anew(turn: Turn, record: ev.Base, instead: it.Intent, first: str | None) -> None:
+    """Decide on what is said in place of a record, about the very thing that the record is about.
+
+    `first` is what was heard before; it is kept beside what is recorded now.
+    """
+    match instead, record:
+        case it.Tightened(), ev.TorqueRecorded():
+            on_tightened(turn, replace(instead, fastener=record.fastener, slip=None), first)
+        case it.Reading(), ev.ReadingRecorded():
+            on_reading(turn, replace(instead, name=record.name, slip=None), first)
+        case it.Bag(), _:
             on_bag(turn, instead, first)
-        case it.Order():
+        case it.Order(), _:
             on_order(turn, instead, first)
-        case it.Finding():
+        case it.Finding(), _:
             on_finding(turn, instead)
-        case it.Chosen():
+        case it.Chosen(), _:
             on_chosen(turn, instead)
 
 
@@ -194,19 +208,10 @@ def on_restate(turn: Turn, intent: it.Intent) -> None:
             ask_pending(turn, None)
             return
         instead = meant
-    if _CORRECTABLE.get(type(instead)) is not type(asked.candidate):
-        turn.say("That is another kind of thing.", Tone.REFUSED)
+    candidate = asked.candidate
+    fits = _CORRECTABLE.get(type(instead)) is type(candidate) and _is_about(instead, candidate)
+    if not fits:
+        turn.say("That is another thing.", Tone.REFUSED)
         ask_pending(turn, None)
         return
-    first = asked.candidate.first_heard or asked.said
-    candidate = asked.candidate
-    match instead:
-        case it.Tightened() if isinstance(candidate, ev.TorqueRecorded):
-            named = it.Tightened(instead.value, instead.unit, candidate.fastener)
-            on_tightened(turn, named, first)
-        case it.Reading() if isinstance(candidate, ev.ReadingRecorded):
-            on_reading(turn, it.Reading(instead.value, instead.unit, candidate.name), first)
-        case it.Bag():
-            on_bag(turn, instead, first)
-        case it.Order():
-            on_order(turn, instead, first)
+    _decide_anew(turn, candidate, instead, candidate.first_heard or asked.said)

@@ -331,3 +331,28 @@ def test_the_gravest_hazard_is_spoken_first(tmp_path: Path) -> None:
     text = SMALL.replace("[{signal: warning, say: The spring is under load.}]", two)
     said = " ".join(Hands(tmp_path / "other.db", text).notes.replies)
     assert "Danger. High voltage. Caution. Hot." in said
+
+
+def test_a_correction_that_names_something_corrects_that_and_nothing_else(hands: Hands) -> None:
+    hands.say("affirm", "bag one", "next step", "splined shaft", "next step")
+    hands.say("reading bore 25.01", "reading shaft 24.98")
+    hands.say("correction reading bore 25.00")
+    taken = {e.name: str(e.value) for e in hands.bench.state.of_step(ev.ReadingRecorded)}
+    assert taken == {"bore": "25.00", "shaft": "24.98"}
+
+
+def test_a_correction_of_a_fastener_that_is_not_recorded_changes_nothing(hands: Hands) -> None:
+    hands.at_close()
+    hands.say("affirm", "tightened seven")
+    assert "nothing at this step to correct" in hands.say(
+        "correction tightened short bolt one zero"
+    )
+    (recorded,) = hands.bench.state.of_step(ev.TorqueRecorded)
+    assert (recorded.fastener, recorded.value) == ("long bolt", Decimal(7))
+
+
+def test_a_question_about_one_fastener_is_not_answered_with_another(hands: Hands) -> None:
+    hands.at_close()
+    hands.say("affirm", "tightened four zero")
+    assert "I heard four zero" in hands.say("tightened short bolt seven")
+    assert not hands.events("torque recorded")
