@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
 from typing import Protocol
 
 from assistant.errors import AssistantError
@@ -109,11 +110,12 @@ class Bench:
         heard = ev.Heard(words=words, recogniser="typed")
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
-    def tick(self) -> None:
-        """Say what has become due."""
+    def tick(self) -> bool:
+        """Say what has become due; return whether anything was."""
         decision = session.decide(self.state, it.Tick(), self.clock())
         if decision.events:
             self._carry_out(decision, None, None)
+        return bool(decision.events)
 
     def spoken(
         self,
@@ -181,7 +183,13 @@ def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:
     opened = events[0]
     if not isinstance(opened, ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return reading.parse(opened.source, f"job {job}'s procedure", stored=True)
+    return _stored(opened.source, job)
+
+
+@lru_cache(maxsize=2)
+def _stored(source: str, job: int) -> Procedure:
+    # Asked for by whoever makes the ears and again by the bench.
+    return reading.parse(source, f"job {job}'s procedure", stored=True)
 
 
 def still_open(bench: Bench) -> str:

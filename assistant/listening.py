@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from assistant.audio import pcm, recogniser
-from assistant.audio.endpoint import Endpointer, Phrase
+from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
 from assistant.audio.recogniser import Hearing, Recogniser
 from assistant.bench import Bench
 from assistant.language import live, respelling
@@ -65,28 +65,23 @@ def from_microphone(bench: Bench, listener: Recogniser) -> None:
     from assistant.audio import microphone
 
     endpointer = Endpointer()
+    a_second = round(1 / microphone.BLOCK_S)
     with microphone.blocks() as blocks:
         listener.listen_for(live.grammar_for(bench.state))
         _warn("Listening. Say: what can i say")
-        for block in _ticking(blocks, bench):
+        for number, block in enumerate(blocks):
+            begun = time.monotonic()
+            spoke = number % a_second == 0 and bench.tick()
             for phrase in endpointer.feed(block):
-                begun = time.monotonic()
                 hear_phrase(bench, listener, phrase)
+                spoke = True
+            if bench.over:
+                return
+            if spoke:
                 # What came in meanwhile is the assistant's own voice.
                 for _ in range(round((time.monotonic() - begun) / microphone.BLOCK_S)):
                     next(blocks)
                 endpointer = Endpointer()
-            if bench.over:
-                return
-
-
-def _ticking(blocks: Iterator[bytes], bench: Bench) -> Iterator[bytes]:
-    """Pass the blocks on, and let the bench look at its timers once a second."""
-    each = round(1 / 0.03)
-    for number, block in enumerate(blocks):
-        if number % each == 0:
-            bench.tick()
-        yield block
 
 
 def hear_phrase(bench: Bench, listener: Recogniser, phrase: Phrase) -> Hearing:
@@ -113,5 +108,5 @@ def _goes_on(hearing: Hearing) -> bool:
     if not hearing.times:
         return False
     # The endpointer leaves its pause at the end of a phrase.
-    speech_ends = hearing.audio_s - 0.4
+    speech_ends = hearing.audio_s - PAUSE_S
     return speech_ends - hearing.times[-1][2] > _FREE_SPEECH_S

@@ -7,6 +7,9 @@ from typing import Any
 
 from assistant.audio.pcm import RATE
 
+PAUSE_S = 0.4
+"""Silence that ends a phrase, where nothing else is asked for."""
+
 
 @dataclass(frozen=True)
 class Phrase:
@@ -32,7 +35,7 @@ class Endpointer:
 
     def __init__(
         self,
-        pause_s: float = 0.4,
+        pause_s: float = PAUSE_S,
         pre_roll_s: float = 0.2,
         longest_s: float = 20.0,
         strictness: int = 2,
