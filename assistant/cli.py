@@ -250,12 +250,11 @@ def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
 def _run(args: argparse.Namespace) -> int:
     from assistant.procedure import reading
 
-    path = reading.find(args.procedure)
-    procedure = reading.read(path)
-    for warning in reading.warnings(path):
+    loaded = reading.load(reading.find(args.procedure))
+    for warning in loaded.warnings:
         print(warning, file=sys.stderr)
-    bench, attend = _bench(args, procedure.respell)
-    bench.open(procedure, path.read_text(encoding="utf-8-sig"), unit=args.unit)
+    bench, attend = _bench(args, loaded.procedure.respell)
+    bench.open(loaded.procedure, loaded.text, unit=args.unit)
     return _attend(bench, attend)
 
 
@@ -383,8 +382,6 @@ def _hear(args: argparse.Namespace) -> int:
 
     if args.step and not args.procedure:
         raise AssistantError("--step goes with --procedure.")
-    if not args.grammar and not args.procedure:
-        raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
     return hear.run(
         args.files,
         grammar=args.grammar,
@@ -417,14 +414,15 @@ def _check(args: argparse.Namespace) -> int:
     faulty = 0
     for name in args.procedures:
         try:
-            procedure = reading.read(reading.find(name))
+            loaded = reading.load(reading.find(name))
         except AssistantError as error:
             print(error, file=sys.stderr)
             faulty += 1
             continue
+        procedure = loaded.procedure
         stages = len(procedure.stages)
         steps = len(procedure.steps)
-        for warning in reading.warnings(reading.find(name)):
+        for warning in loaded.warnings:
             print(warning)
         print(f"{name}: good, revision {procedure.revision}, {steps} steps in {stages} stages")
     return 2 if faulty else 0

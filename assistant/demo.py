@@ -85,14 +85,12 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
     if path.exists():
         raise AssistantError(f"{path} is there already. Give another folder with --out.")
     begun = time.monotonic()
-    source = reading.find(PROCEDURE)
-    procedure = reading.read(source)
-    ears = listening.ears(kind, model, respell, procedure.respell)
+    loaded = reading.load(reading.find(PROCEDURE))
+    ears = listening.ears(kind, model, respell, loaded.procedure.respell)
     clock = _Clock()
     voice = open_voice(silent=silent)
     bench = Bench(Journal(path), voice, Terminal(), clock, by="demo technician")
-    text = source.read_text(encoding="utf-8-sig")
-    bench.open(procedure, text, unit="demo winch 1", remark=REMARK)
+    bench.open(loaded.procedure, loaded.text, unit="demo winch 1", remark=REMARK)
     heard = 0
     for part in script():
         if isinstance(part, Said):

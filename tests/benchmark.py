@@ -100,11 +100,10 @@ from assistant.language import live
 from assistant.procedure import reading
 class Quiet:
     heard = not_taken = said = say = lambda self, *rest: None
-path = reading.find("winch-gearbox")
-procedure = reading.read(path)
-ears = listening.ears("pocketsphinx", None, None, procedure.respell)
+loaded = reading.load(reading.find("winch-gearbox"))
+ears = listening.ears("pocketsphinx", None, None, loaded.procedure.respell)
 bench = Bench(Journal(Path(sys.argv[1])), Quiet(), Quiet())
-bench.open(procedure, path.read_text())
+bench.open(loaded.procedure, loaded.text)
 ears.listen_for(live.grammar_for(bench.state))
 ready = time.perf_counter() - begun
 for file in sorted(Path("audio_fixtures/demo").glob("*.flac"))[:40]:

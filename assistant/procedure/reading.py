@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -51,24 +52,32 @@ def samples() -> dict[str, Path]:
     return {path.stem: path for path in sorted(folder.glob("*.yaml"))}
 
 
-def read(path: Path) -> Procedure:
-    """Read and check the procedure in `path`.
+@dataclass(frozen=True)
+class Loaded:
+    """A procedure file, read once: what it says, its text, and what is probably wrong in it."""
+
+    procedure: Procedure
+    text: str
+    warnings: tuple[str, ...]
+    """"FILE:LINE: warning: …", by line."""
+
+
+def load(path: Path) -> Loaded:
+    """Read and check the procedure in `path`, with its text and warnings.
 
     Raises ProcedureError naming the file, the line and what was expected for every fault.
     """
-    return parse(_text(path), str(path))
+    text, source = _text(path), str(path)
+    tree = _tree(text, source)
+    procedure = _validated(tree, source)
+    found = sorted((_line(tree, where), what) for where, what in checking.warnings(procedure))
+    warnings = tuple(f"{source}:{line}: warning: {_ended(what)}" for line, what in found)
+    return Loaded(procedure, text, warnings)
 
 
-def warnings(path: Path) -> list[str]:
-    """Return what in the procedure is probably wrong: "FILE:LINE: warning: …", by line.
-
-    Raises ProcedureError as `read` does.
-    """
-    text = _text(path)
-    procedure = parse(text, str(path))
-    tree = _tree(text, str(path))
-    found = sorted((_line(tree, where), text) for where, text in checking.warnings(procedure))
-    return [f"{path}:{line}: warning: {_ended(text)}" for line, text in found]
+def read(path: Path) -> Procedure:
+    """Read and check the procedure in `path`. Raises ProcedureError as `load` does."""
+    return load(path).procedure
 
 
 def _text(path: Path) -> str:
@@ -88,7 +97,10 @@ def parse(text: str, source: str, *, stored: bool = False) -> Procedure:
     `stored` is for the text kept with a job: it was checked when the job was begun, and keys that
     this version no longer knows, or checks that are new, must not keep the job from its technician.
     """
-    tree = _tree(text, source)
+    return _validated(_tree(text, source), source, stored)
+
+
+def _validated(tree: CommentedMap, source: str, stored: bool = False) -> Procedure:
     try:
         procedure = Procedure.model_validate(_plain(tree), context={"stored": stored})
     except RecursionError:

@@ -125,7 +125,7 @@ stages:
 def warnings_of(folder: Path, text: str) -> list[str]:
     path = folder / "shop.yaml"
     path.write_text(text, encoding="utf-8")
-    return [line.removeprefix(str(path)) for line in reading.warnings(path)]
+    return [line.removeprefix(str(path)) for line in reading.load(path).warnings]
 
 
 @pytest.mark.parametrize(
@@ -198,7 +198,7 @@ def test_a_swapped_pair_of_lengths_is_caught(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["winch-gearbox", "pump-rebuild", "cylinder-head"])
 def test_the_samples_give_no_warning(name: str) -> None:
-    assert reading.warnings(reading.find(name)) == []
+    assert reading.load(reading.find(name)).warnings == ()
 
 
 @pytest.mark.parametrize(
