@@ -8,6 +8,7 @@ here, so that no voice has to guess.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date as Day
 from decimal import Decimal
@@ -260,6 +261,24 @@ def outstanding(item: st.Outstanding) -> str:
                 return f"the {purpose}, {duration(seconds)}, not started: say start timer"
             return f"the {purpose}, {duration(left)} left"
     raise TypeError(f"no words for {item!r}")
+
+
+def all_outstanding(items: Sequence[st.Outstanding]) -> str:
+    """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
+    passes = Counter(
+        item.target.tighten.fastener for item in items if isinstance(item, st.TorqueToRecord)
+    )
+    said = []
+    for item in items:
+        words = outstanding(item).rstrip(".")
+        if isinstance(item, st.TorqueToRecord):
+            more = passes.pop(item.target.tighten.fastener, 0) - 1
+            if more < 0:
+                continue
+            if more:
+                words += f" with {several(more, 'more pass', 'more passes')} after it"
+        said.append(words)
+    return listing(said)
 
 
 def _lower(text: str) -> str:

@@ -49,8 +49,7 @@ def say_hazards(turn: Turn) -> None:
 
 def say_outstanding(turn: Turn, items: tuple[st.Outstanding, ...]) -> None:
     """Say what is outstanding, and that we stay."""
-    words = say.listing(say.outstanding(item).rstrip(".") for item in items)
-    turn.say(say.sentence(f"Outstanding: {words}"), Tone.REFUSED)
+    turn.say(say.sentence(f"Outstanding: {say.all_outstanding(items)}"), Tone.REFUSED)
     turn.say(f"We stay at step {say.count(turn.state.number)}.", Tone.REFUSED)
 
 
@@ -99,8 +98,7 @@ def on_where(turn: Turn, intent: it.WhereAreWe) -> None:
         return
     items = turn.outstanding()
     if items:
-        words = say.listing(say.outstanding(item).rstrip(".") for item in items)
-        turn.say(say.sentence(f"Outstanding: {words}"))
+        turn.say(say.sentence(f"Outstanding: {say.all_outstanding(items)}"))
     else:
         turn.say("Nothing is outstanding here.")
 

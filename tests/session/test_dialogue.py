@@ -356,3 +356,12 @@ def test_a_question_about_one_fastener_is_not_answered_with_another(hands: Hands
     hands.say("affirm", "tightened four zero")
     assert "I heard four zero" in hands.say("tightened short bolt seven")
     assert not hands.events("torque recorded")
+
+
+def test_of_many_passes_only_the_next_is_spoken_out(hands: Hands) -> None:
+    hands.at_close()
+    hands.say("affirm")
+    assert hands.say("next step").startswith(
+        "Outstanding: the torque, long bolt, pass one of three, seven newton metres with two "
+        "more passes after it and the torque, short bolt, one zero newton metres."
+    )
