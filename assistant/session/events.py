@@ -29,6 +29,8 @@ class Heard(BaseModel):
     """Name of the recogniser, or "typed"."""
     clip: int | None = None
     """Number of the audio clip in the journal, where one is kept."""
+    clip_sha256: str | None = None
+    """SHA-256 of the clip's FLAC bytes, in hex: what identifies it wherever it travels."""
 
 
 class Base(BaseModel):
