@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from assistant import __version__
 from assistant.errors import AssistantError
+from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
     from assistant.bench import Bench
@@ -44,7 +45,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(args.run(args))
     except AssistantError as error:
-        print(error, file=sys.stderr)
+        print(plain(str(error), keep="\n"), file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("\nStopped. What was recorded is kept.", file=sys.stderr)
@@ -252,7 +253,7 @@ def _run(args: argparse.Namespace) -> int:
 
     loaded = reading.load(reading.find(args.procedure))
     for warning in loaded.warnings:
-        print(warning, file=sys.stderr)
+        print(plain(warning), file=sys.stderr)
     bench, attend = _bench(args, loaded.procedure.respell)
     bench.open(loaded.procedure, loaded.text, unit=args.unit)
     return _attend(bench, attend)
@@ -325,14 +326,14 @@ def _jobs(args: argparse.Namespace) -> int:
     jobs = _journal(args).jobs()
     if args.json:
         for job in jobs:
-            print(json.dumps(asdict(job), default=str, ensure_ascii=False))
+            print(escaped(json.dumps(asdict(job), default=str, ensure_ascii=False)))
         return 0
     if not jobs:
         print("No jobs yet. Start one with: assistant run PROCEDURE")
     for job in jobs:
         where = "closed" if job.closed else f"open, at {job.step}"
         unit = f", {job.unit}" if job.unit else ""
-        print(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})")
+        print(plain(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})"))
     return 0
 
 
@@ -343,7 +344,7 @@ def _log(args: argparse.Namespace) -> int:
     events = _journal(args).events(args.job)
     if args.json:
         for event in events:
-            print(event.model_dump_json(exclude={"source"}))
+            print(escaped(event.model_dump_json(exclude={"source"})))
         return 0
     for line in log.lines(events, procedure_of(events, args.job)):
         print(line)
@@ -359,7 +360,7 @@ def _report(args: argparse.Namespace) -> int:
     built = record.build(events, procedure_of(events, args.job), args.job)
     out: Path | None = args.out
     if args.json:
-        text = built.model_dump_json(indent=2) + "\n"
+        text = escaped(built.model_dump_json(indent=2)) + "\n"
     elif args.csv:
         text = tables.csv(built)
     else:
@@ -416,15 +417,14 @@ def _check(args: argparse.Namespace) -> int:
         try:
             loaded = reading.load(reading.find(name))
         except AssistantError as error:
-            print(error, file=sys.stderr)
+            print(plain(str(error), keep="\n"), file=sys.stderr)
             faulty += 1
             continue
         procedure = loaded.procedure
-        stages = len(procedure.stages)
-        steps = len(procedure.steps)
+        size = f"{len(procedure.steps)} steps in {len(procedure.stages)} stages"
         for warning in loaded.warnings:
-            print(warning)
-        print(f"{name}: good, revision {procedure.revision}, {steps} steps in {stages} stages")
+            print(plain(warning))
+        print(plain(f"{name}: good, revision {procedure.revision}, {size}"))
     return 2 if faulty else 0
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assistant.language import wording
+from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
 from assistant.report.record import in_effect
-from assistant.report.writing import plain
 from assistant.session import events as ev
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from decimal import Decimal
 
 from assistant.language import wording
@@ -88,12 +87,3 @@ def event(of: ev.Base) -> str:
             return "job closed"
         case _:
             return wording.event(of)
-
-
-def plain(text: str) -> str:
-    """Leave out control characters, which can drive a terminal or split a row."""
-    return "".join(
-        " " if character in "\t\r\n" else character
-        for character in text
-        if character in "\t\r\n" or unicodedata.category(character) not in ("Cc", "Cf", "Cs")
-    )
