@@ -116,7 +116,7 @@ def _fault(
             return _reordered(place)
         return Fault("missing", place, f"event {place} is missing")
     if row.place < place:
-        return Fault("inserted", place, f"there is a second event {row.place}")
+        return Fault("inserted", row.place, f"there is a second event {row.place}")
     own = _own_place(job, row, place + len(rest) + 1)
     if own is None:
         if any(digest(job, place, previous, link.body) == row.hash for link in rest):
@@ -129,6 +129,8 @@ def _fault(
             return _reordered(place)
         return Fault("missing", place, f"event {place} is missing, and the rest was renumbered")
     if own < place:
+        if any(True for _ in later):
+            return _inserted(place)
         # It was written for an earlier place: what now stands there was put in before it.
         if before is not None and row.previous == before.previous:
             return _inserted(place - 1)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from assistant.errors import AssistantError
 from assistant.journal import chain, searching
@@ -154,13 +154,19 @@ def keep_old(path: Path, version: int) -> Path:
         with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as target:
             source.backup(target)
         with part.open("rb+") as file:
-            os.fsync(file.fileno())
+            synced(file)
         part.replace(copy)
         sync_folder(path.parent)
     except BaseException:
         part.unlink(missing_ok=True)
         raise
     return copy
+
+
+def synced(file: IO[bytes]) -> None:
+    """Put what was written to a file on disk."""
+    file.flush()
+    os.fsync(file.fileno())
 
 
 def sync_folder(folder: Path) -> None:

@@ -43,6 +43,13 @@ def row(job: int, place: int) -> int:
     return job * _PLACES + place
 
 
+def rows(job: int | None) -> tuple[int, int]:
+    """Return the first and the last number that a row of a job, or of any, can have."""
+    if job is None:
+        return 0, 2**63 - 1
+    return job * _PLACES, job * _PLACES + _PLACES - 1
+
+
 def job_and_place(number: int) -> tuple[int, int]:
     """Return the job and the place of a row in the index."""
     return divmod(number, _PLACES)

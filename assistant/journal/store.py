@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
+from itertools import islice
 from pathlib import Path
 
 from assistant.errors import AssistantError
@@ -252,7 +253,7 @@ class Journal:
             raise self._unknown(job)
         try:
             events = (ev.EVENT.validate_json(body) for (body,) in bodies)
-            return tuple(_numbered(event, numbers) for event in events)
+            return tuple(numbered(event, numbers) for event in events)
         except ValueError as error:
             raise AssistantError(
                 f"Job {job} in {self.path} is damaged. See what with: assistant verify {job}"
@@ -395,34 +396,35 @@ class Journal:
                 """,
                 (-1 if limit is None else limit,),
             ).fetchall()
-        return tuple(_summary(*row) for row in rows)
+        return tuple(summary(*row) for row in rows)
 
     def _found(self, search: str, limit: int | None) -> list[int]:
         numbers: dict[int, None] = {}
-        for row in self._rows("SELECT rowid FROM search", search):
-            numbers[searching.job_and_place(row[0])[0]] = None
+        for job, _ in self._matches(search):
+            numbers[job] = None
             if len(numbers) == limit:
                 break
         return list(numbers)
 
-    def _rows(self, select: str, search: str) -> Iterator[tuple[int, ...]]:
+    def _matches(self, text: str, job: int | None = None) -> Iterator[tuple[int, int]]:
+        """Yield the job and place of each event that is found, of the latest jobs first."""
+        least, most = searching.rows(job)
         with self._reading():
-            yield from self._db.execute(
-                f"{select} WHERE search MATCH ? ORDER BY rowid DESC", (searching.query(search),)
-            )
+            for (row,) in self._db.execute(
+                "SELECT rowid FROM search WHERE search MATCH ? AND rowid BETWEEN ? AND ? "
+                "ORDER BY rowid DESC",
+                (searching.query(text), least, most),
+            ):
+                yield searching.job_and_place(row)
 
-    def search(self, text: str, limit: int = 50) -> tuple[Hit, ...]:
-        """Return the events in which the words are found, of the latest jobs first.
+    def search(self, text: str, limit: int = 50, *, job: int | None = None) -> tuple[Hit, ...]:
+        """Return the events in which the words are found, of the latest jobs first, or of one.
 
-        Every word, or its beginning, has to be the event's or in its job's title or unit.
+        Every word, or its beginning, has to be the event's or in its job's title or unit, and at
+        least one the event's own.
         """
-        hits: list[Hit] = []
-        for row in self._rows("SELECT rowid FROM search", text):
-            if len(hits) == limit:
-                break
-            job, place = searching.job_and_place(row[0])
-            hits.append(self._hit(job, place))
-        return tuple(hits)
+        places = islice(self._matches(text, job), limit)
+        return tuple(self._hit(*place) for place in places)
 
     def _hit(self, job: int, place: int) -> Hit:
         title, unit, body = self._db.execute(
@@ -466,8 +468,8 @@ def _body(event: ev.Event) -> str:
     return chain.canonical(event.model_dump(mode="json"))
 
 
-def _numbered(event: ev.Event, numbers: Mapping[str, int]) -> ev.Event:
-    """Return the event with the number that its clip has in this file."""
+def numbered(event: ev.Event, numbers: Mapping[str, int]) -> ev.Event:
+    """Return the event with the number that its clip has here, by its digest."""
     heard = event.heard
     if heard is None or heard.clip_sha256 is None:
         return event
@@ -477,7 +479,7 @@ def _numbered(event: ev.Event, numbers: Mapping[str, int]) -> ev.Event:
     return event.model_copy(update={"heard": heard.model_copy(update={"clip": number})})
 
 
-def _summary(
+def summary(
     number: int,
     title: str,
     unit: str | None,
@@ -490,6 +492,7 @@ def _summary(
     bench: str,
     last_hash: str,
 ) -> JobSummary:
+    """Return a line of the list from a row of the job and its head."""
     closed = kind == CLOSED
     return JobSummary(
         job=number,

@@ -55,6 +55,7 @@ def _template() -> Template:
     )
     environment.filters.update(
         duration=writing.duration,
+        grouped=writing.grouped,
         time=_time,
         upper_first=lambda text: text[:1].upper() + text[1:],
         kind=_kind,

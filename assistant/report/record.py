@@ -67,14 +67,18 @@ _NOT_LISTED = (
 )
 
 
-def build(events: Sequence[ev.Event], procedure: Procedure, job: int) -> Record:
+def build(
+    events: Sequence[ev.Event], procedure: Procedure, job: int, *, seal: str | None = None
+) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
+
+    `seal` is the hash that the journal sealed the job with, where it is closed.
 
     Raises AssistantError where the events do not start with the job's opening.
     """
     if not events or not isinstance(events[0], ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _Builder(events, procedure).record(events[0], job)
+    return _Builder(events, procedure).record(events[0], job, seal)
 
 
 def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
@@ -110,7 +114,7 @@ class _Builder:
         """Make an entry from each event of a kind that is in effect."""
         return tuple(self.entry(kind, event) for event in self.state.of_job(of))
 
-    def record(self, opened: ev.JobOpened, job: int) -> Record:
+    def record(self, opened: ev.JobOpened, job: int, seal: str | None) -> Record:
         """Put the parts together."""
         closed = self.state.of_job(ev.JobClosed)
         equipment = self.procedure.equipment
@@ -119,6 +123,7 @@ class _Builder:
         withdrawn = tuple(self._withdrawn())
         return Record(
             job=job,
+            seal=seal,
             title=opened.title,
             procedure=opened.procedure,
             revision=opened.revision,

@@ -87,3 +87,8 @@ def event(of: ev.Base) -> str:
             return "job closed"
         case _:
             return wording.event(of)
+
+
+def grouped(seal: str) -> str:
+    """Write a seal in groups of four digits, to be compared by eye and typed."""
+    return " ".join(seal[at : at + 4] for at in range(0, len(seal), 4))
