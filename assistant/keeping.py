@@ -130,7 +130,12 @@ def _told(name: str, found: Verdict, seal: str | None, late: int) -> int:
     clips = f", {found.clips} clip{'' if found.clips == 1 else 's'}" if found.clips else ""
     sealed = f"sealed {grouped(found.seal)}" if found.seal else "open"
     same = ", the same seal" if seal else ""
-    since = f", chained since event {late} only" if late else ""
+    first = "the first " if late < found.events else "all "
+    since = (
+        f"; {first}{late} of them chained when an older journal was brought up to date"
+        if late
+        else ""
+    )
     print(f"{name}: good, {found.events} events{clips}, {sealed}{same}{since}")
     return 0
 

@@ -169,6 +169,15 @@ def synced(file: IO[bytes]) -> None:
     os.fsync(file.fileno())
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those above it, so that they are there after the power went."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    sync_folder(folder.parent)
+
+
 def sync_folder(folder: Path) -> None:
     """Put a folder's entries on disk, where the system can: a new file's name is one."""
     if os.name != "posix":
@@ -192,7 +201,7 @@ def _from_1(db: sqlite3.Connection) -> None:
     bench = this_bench()
     jobs = db.execute(
         """
-        SELECT number, opened, first.body ->> 'title', first.body ->> 'unit',
+        SELECT number, first.body ->> 'at', first.body ->> 'title', first.body ->> 'unit',
                (SELECT max(place) FROM event_1 WHERE job = number)
         FROM job_1 JOIN event_1 AS first ON first.job = number AND first.place = 1 ORDER BY number
         """

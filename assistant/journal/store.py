@@ -107,7 +107,7 @@ class Journal:
                 f"There is no journal {path} yet. Start a job with: assistant run PROCEDURE"
             )
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            schema.make_folder(path.absolute().parent)
             self._db = schema.connect(path)
             schema.prepare(self._db, path)
         except (OSError, sqlite3.Error) as error:
