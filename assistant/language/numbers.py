@@ -93,6 +93,8 @@ def parse(words: Sequence[str]) -> Decimal:
         raise ValueError("That is too long for a number. Say it again, digit by digit.")
     negative = said[0] == "minus"
     value = _unsigned(said[1:] if negative else said)
+    if value is not None and len(value.as_tuple().digits) > _MOST_FIGURES:
+        raise ValueError("That has too many figures for a number. Say it again, digit by digit.")
     if value is None:
         phrase = " ".join(said)
         if any(_REFUSED.fullmatch(word) for word in said):

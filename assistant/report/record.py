@@ -7,6 +7,7 @@ session's own replay says; what was withdrawn is kept in a list of its own, and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from itertools import pairwise
 from typing import TypeVar
 
@@ -74,11 +75,29 @@ def build(
 
     `seal` is the hash that the journal sealed the job with, where it is closed.
 
-    Raises AssistantError where the events do not start with the job's opening.
+    Raises AssistantError where the events do not start with the job's opening, or do not fit
+    together.
     """
     if not events or not isinstance(events[0], ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _Builder(events, procedure).record(events[0], job, seal)
+    with made_by_a_session():
+        return _Builder(events, procedure).record(events[0], job, seal)
+
+
+@contextmanager
+def made_by_a_session() -> Iterator[None]:
+    """Say in a plain sentence what trips over events that no session can have made.
+
+    They come from files and databases that others write; each is good in itself, but one may
+    withdraw what never was, or count to a number that nobody can say.
+    """
+    try:
+        yield
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        raise AssistantError(
+            f"The job's events do not fit together ({type(error).__name__}: {error}). "
+            "See whether they were altered, with: assistant verify"
+        ) from error
 
 
 def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
