@@ -61,7 +61,8 @@ def query(text: str) -> str:
     At least one of the words is the event's own; a job's title alone finds its opening. Raises
     AssistantError where there is no word in the text.
     """
-    words = [word.replace('"', "") for word in text.split()]
+    # SQLite would end the query at U+0000, and a phrase at a quotation mark.
+    words = [word.replace('"', "") for word in text.replace("\0", " ").split()]
     phrases = [f'"{word}"*' for word in words if any(c.isalnum() for c in word)]
     if not phrases:
         raise AssistantError("Search for at least one word.")
