@@ -13,7 +13,7 @@ from typing import Any
 from ruamel.yaml import YAML
 from ruamel.yaml.composer import Composer, ComposerError
 from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
-from ruamel.yaml.error import YAMLError
+from ruamel.yaml.error import MarkedYAMLError, StringMark, YAMLError
 from ruamel.yaml.events import AliasEvent
 from ruamel.yaml.reader import ReaderError
 
@@ -39,7 +39,12 @@ def load(text: str) -> Any:
     try:
         return yaml.load(text)
     except ReaderError as error:
-        raise YAMLError(f"the character U+{ord(error.character):04X} cannot stand here") from None
+        found = error.character
+        code = found if isinstance(found, int) else ord(found)
+        at = text.find(chr(code))
+        mark = StringMark("", at, text.count("\n", 0, max(at, 0)), 0, text, at)
+        problem = f"the character U+{code:04X} cannot stand here"
+        raise MarkedYAMLError(None, None, problem, mark) from None
 
 
 class _Composer(Composer):
