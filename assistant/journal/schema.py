@@ -7,7 +7,7 @@ import os
 import sqlite3
 import uuid
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import IO, Any
@@ -16,6 +16,9 @@ from assistant.errors import AssistantError
 from assistant.journal import chain, searching
 
 VERSION = 2
+
+_PATIENCE_S = 5.0
+"""How long another process that writes is waited for; somebody is waiting for an answer."""
 
 _TABLES = """
 CREATE TABLE job (
@@ -84,7 +87,7 @@ def connect(path: Path) -> sqlite3.Connection:
     A commit is in the write-ahead log and synced when it returns: `synchronous=FULL`, and on
     macOS `fullfsync`, without which a sync stops at the drive's own cache.
     """
-    db = sqlite3.connect(path, isolation_level=None, timeout=10)
+    db = sqlite3.connect(path, isolation_level=None, timeout=_PATIENCE_S)
     db.execute("PRAGMA fullfsync = ON")
     db.execute("PRAGMA checkpoint_fullfsync = ON")
     if db.execute("PRAGMA journal_mode").fetchone() != ("wal",):
@@ -106,6 +109,20 @@ def writing(db: sqlite3.Connection) -> Iterator[None]:
         if db.in_transaction:
             db.execute("ROLLBACK")
         raise
+
+
+def forget_refused(db: sqlite3.Connection) -> None:
+    """See to it that what could not be synced does not come back.
+
+    A commit that was written whole and then not synced is refused, but stands at the end of the
+    log, until the next one is written over it; were the process killed before, it would be taken
+    for good by whoever opens the file next. So the log is emptied, if the disk lets it be.
+    """
+    with suppress(sqlite3.Error):
+        db.execute("PRAGMA busy_timeout = 0")
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    with suppress(sqlite3.Error):
+        db.execute(f"PRAGMA busy_timeout = {_PATIENCE_S * 1000:.0f}")
 
 
 def prepare(db: sqlite3.Connection, path: Path) -> None:

@@ -130,6 +130,7 @@ class Journal:
             with schema.writing(self._db):
                 yield
         except sqlite3.Error as error:
+            schema.forget_refused(self._db)
             raise self._cannot_record(error) from error
 
     def _cannot_record(self, error: sqlite3.Error) -> CannotRecord:

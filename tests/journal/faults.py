@@ -81,12 +81,13 @@ class Disk:
         """By the address of SQLite's own file object."""
         self._from: int | None = None
         self._code = FULL
+        self._once = False
         self._vfs = self._made()
 
-    def fail_from(self, call: int, code: int) -> None:
-        """Fail the call of that number, counted from now, and all after it."""
+    def fail_from(self, call: int, code: int, once: bool = False) -> None:
+        """Fail the call of that number, counted from now, and all after it unless once."""
         self.calls = self.failed = 0
-        self._from, self._code = call, code
+        self._from, self._code, self._once = call, code, once
 
     def mend(self) -> None:
         """Work again."""
@@ -95,6 +96,8 @@ class Disk:
     def _faulty(self) -> bool:
         self.calls += 1
         if self._from is None or self.calls < self._from:
+            return False
+        if self._once and self.failed:
             return False
         self.failed += 1
         return True
