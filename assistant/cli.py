@@ -209,7 +209,7 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     from assistant import keeping
 
-    keeping.add_parsers(commands, _journal_option, _journal)
+    keeping.add_parsers(commands, _journal_option, _journal, _records)
 
     from assistant import publishing
 
@@ -276,7 +276,7 @@ def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
     if isinstance(path, str):
         raise AssistantError(
             "This works on the bench's own journal, a file. The shop's database is read with jobs, "
-            "log and report, and filled with publish."
+            "log, report and verify, and filled with publish."
         )
     if path is None:
         import platformdirs
@@ -380,9 +380,11 @@ def _jobs(args: argparse.Namespace) -> int:
         print("No jobs yet. Start one with: assistant run PROCEDURE")
     elif not jobs:
         print("No job has these words.")
+    several = len({job.bench for job in jobs}) > 1
     for job in jobs:
         where = "closed" if job.closed else f"open, at {job.step}"
         unit = f", {job.unit}" if job.unit else ""
+        unit += f", at {job.bench}" if several else ""
         print(plain(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})"))
         if args.search is not None:
             for hit in journal.search(args.search, job=job.job, limit=_HITS):

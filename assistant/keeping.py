@@ -12,6 +12,7 @@ from assistant.errors import AssistantError
 from assistant.plain_text import plain
 
 if TYPE_CHECKING:
+    from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
     from assistant.journal.verifying import Verdict
 
@@ -21,10 +22,14 @@ _LEAST_SEAL = 16
 
 def add_parsers(
     commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    journal_option: Callable[[argparse.ArgumentParser], None],
+    journal_option: Callable[..., None],
     open_journal: Callable[..., Journal],
+    open_records: Callable[[argparse.Namespace], Journal | Shop],
 ) -> None:
-    """Add the commands; `open_journal(args, create=False)` opens what `--journal` says."""
+    """Add the commands; `open_journal(args, create=False)` opens what `--journal` says.
+
+    `open_records` also opens the shop's database, for reading.
+    """
     verify = commands.add_parser(
         "verify",
         help="find out whether the record is as it was made",
@@ -47,8 +52,8 @@ def add_parsers(
     verify.add_argument(
         "--seal", metavar="HASH", help="the seal printed on a report, or its first 16 digits"
     )
-    journal_option(verify)
-    verify.set_defaults(run=lambda args: _verify(args, open_journal))
+    journal_option(verify, shop=True)
+    verify.set_defaults(run=lambda args: _verify(args, open_records))
 
     export = commands.add_parser(
         "export",
@@ -80,7 +85,9 @@ def add_parsers(
     take_in.set_defaults(run=lambda args: _import(args, open_journal))
 
 
-def _verify(args: argparse.Namespace, open_journal: Callable[..., Journal]) -> int:
+def _verify(
+    args: argparse.Namespace, open_records: Callable[[argparse.Namespace], Journal | Shop]
+) -> int:
     from assistant.journal import verifying
     from assistant.journal.archive import Archive
 
@@ -92,7 +99,7 @@ def _verify(args: argparse.Namespace, open_journal: Callable[..., Journal]) -> i
     if args.what is not None and not args.what.isdecimal():
         with Archive(Path(args.what)) as archive:
             return _told(args.what, archive.verify(), seal, archive.who.late)
-    journal = open_journal(args)
+    journal = open_records(args)
     if args.what is not None:
         number = int(args.what)
         who = journal.identity(number)

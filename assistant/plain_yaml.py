@@ -52,6 +52,7 @@ class _Composer(Composer):
 
     def __init__(self, loader: Any = None) -> None:
         super().__init__(loader=loader)
+        self.warn_double_anchors = False  # YAML lets the later one hold
         self._nodes = 0
         self._nested = 0
         self._sizes: dict[str, int] = {}

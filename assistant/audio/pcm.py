@@ -86,10 +86,11 @@ def read(path: Path) -> Pcm:
         )
     if len(sound) == 0:
         raise AssistantError(f"{path} holds no sound; record it again.")
-    mono = np.nan_to_num(sound)
-    if rate != RATE:
-        mono = soxr.resample(mono, rate, RATE)
-    return Pcm(np.clip(np.round(mono * 32768), -32768, 32767).astype(np.int16))
+    with np.errstate(all="ignore"):  # floating-point files may hold anything
+        mono = np.nan_to_num(sound)
+        if rate != RATE:
+            mono = soxr.resample(mono, rate, RATE)
+        return Pcm(np.clip(np.nan_to_num(np.round(mono * 32768)), -32768, 32767).astype(np.int16))
 
 
 def _read(file: Any, rate: int) -> npt.NDArray[np.float32]:
@@ -100,7 +101,8 @@ def _read(file: Any, rate: int) -> npt.NDArray[np.float32]:
         block = file.read(min(left, rate * 60), dtype="float32", always_2d=True)
         if not len(block):
             break
-        blocks.append(block.mean(axis=1))
+        with np.errstate(all="ignore"):
+            blocks.append(block.mean(axis=1))
         left -= len(block)
     return np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
 

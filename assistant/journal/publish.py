@@ -219,16 +219,14 @@ def _turns(journal: Journal, number: int, after: int) -> Iterator[_Batch]:
     """Yield the events after a place, those of one turn together, with their clips."""
     turn = _Batch()
     for link in journal.links(number, after):
-        event = chain.parse(link.body)
+        event, digest = _named(link)
         if turn.events and turn.events[-1].get("turn") != event.get("turn"):
             yield turn
             turn = _Batch()
         turn.links.append(link)
         turn.events.append(event)
         turn.size += len(link.body)
-        heard = event.get("heard") or {}
-        digest = heard.get("clip_sha256")
-        if digest is None or heard.get("clip") is None or digest in turn.clips:
+        if digest is None or digest in turn.clips:
             continue
         flac = journal.sound(number, digest)
         if flac is None:
@@ -239,6 +237,18 @@ def _turns(journal: Journal, number: int, after: int) -> Iterator[_Batch]:
         turn.size += len(flac)
     if turn.links:
         yield turn
+
+
+def _named(link: chain.Link) -> tuple[dict[str, Any], str | None]:
+    """Return the event as JSON, and the digest of the clip that it names."""
+    try:
+        event = chain.parse(link.body)
+        heard = event.get("heard") or {}
+        digest = heard.get("clip_sha256") if heard.get("clip") is not None else None
+        searching.text_of(event)
+    except (ValueError, KeyError, AttributeError, RecursionError) as error:
+        raise _Fault(link.place, f"event {link.place} cannot be read") from error
+    return event, None if digest is None else str(digest)
 
 
 def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:

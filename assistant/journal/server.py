@@ -19,6 +19,7 @@ _SCHEMES = ("postgresql", "postgres")
 _LOCK = 0x62656E6368
 """Key of the advisory lock under which the schema is made or changed ("bench")."""
 _CONNECTING_S = 10
+_LONGEST_WORD = 500
 _SETTINGS = "-c lock_timeout=60s -c idle_in_transaction_session_timeout=60s"
 """So that a publisher that hangs does not hold up the others for long."""
 
@@ -104,7 +105,7 @@ class Server:
         try:
             with self.engine.begin() as connection:
                 yield connection
-        except trouble.IntegrityError as error:
+        except (trouble.IntegrityError, trouble.DataError) as error:
             raise Refused(self._first_line(error)) from error
         except (trouble.OperationalError, trouble.InterfaceError, trouble.TimeoutError) as error:
             raise Unreachable(
@@ -180,7 +181,10 @@ def _config(connection: Connection) -> Any:
 
 
 def search_words(text: str) -> list[str]:
-    """Return the words of a text as the search index holds them: small, without accents."""
+    """Return the words of a text as the search index holds them: small, without accents.
+
+    PostgreSQL takes words of up to 2046 bytes; of a longer one the beginning is found.
+    """
     folded = unicodedata.normalize("NFKD", text.casefold())
     bare = "".join(c for c in folded if not unicodedata.combining(c))
-    return re.findall(r"[^\W_]+", bare)
+    return [word[:_LONGEST_WORD] for word in re.findall(r"[^\W_]+", bare)]

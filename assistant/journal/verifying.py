@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant.journal import chain
 from assistant.journal.chain import Fault, Link
 from assistant.journal.store import CLOSED, Head, Identity, Journal
+
+if TYPE_CHECKING:
+    from assistant.journal.shop import Shop
 
 
 @dataclass(frozen=True)
@@ -31,8 +34,8 @@ class Verdict:
         return self.last if self.closed else None
 
 
-def job(journal: Journal, number: int) -> Verdict:
-    """Verify a job of a journal. Raises AssistantError for an unknown one."""
+def job(journal: Journal | Shop, number: int) -> Verdict:
+    """Verify a job of a journal or a shop's record. Raises AssistantError for an unknown one."""
     return check(
         journal.identity(number),
         journal.links(number),

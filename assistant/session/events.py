@@ -16,7 +16,6 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
-
 Number = Annotated[Decimal, Field(max_digits=500, decimal_places=450)]
 """Bounded, because 1e999999999 is short to keep and a gigabyte when it is written out. More than
 anybody can say (`assistant.language.numbers`)."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 import sys
 from collections.abc import Callable
@@ -88,6 +89,16 @@ def test_what_is_said_with_a_null_character_arrives_too(tmp_path: Path, shop_url
     same(journal, shop_url)
     shop = Shop(shop_url)
     assert [e.text for e in shop.events(1) if isinstance(e, ev.NoteRecorded)] == notes
+
+
+def test_a_word_longer_than_the_database_indexes(tmp_path: Path, shop_url: str) -> None:
+    journal = Journal(tmp_path / "a.db")
+    word = "\U00010400" * 1990
+    notes = [ev.NoteRecorded(at=AT, turn=1, text=text) for text in (word, "x" * 1990, "a_b\0c-d")]
+    journal.open_job([opened(), *notes])
+    assert not publish(journal, Server(shop_url)).refused
+    for text in (word, "x" * 1990, "x" * 20, "b c d"):
+        assert len(Shop(shop_url).search(text)) == 1
 
 
 # What was altered is refused
@@ -178,6 +189,25 @@ def test_a_journal_put_back_from_an_old_copy_is_told(tmp_path: Path, shop_url: s
     publish(journal, Server(shop_url))
     old = Journal(tmp_path / "old.db")
     refused(old, shop_url, job, 2, "this journal only the first 1")
+
+
+@pytest.mark.parametrize(
+    "body", ["{}", "[]", '{"kind":"x","heard":"y"}', '{"kind":"x"}', "not JSON", "[" * 100_000]
+)
+def test_what_is_no_event_is_refused_and_the_other_jobs_go_on(
+    tmp_path: Path, shop_url: str, body: str
+) -> None:
+    journal = filled(tmp_path / "a.db", "bench-a", jobs=2, turns=2)
+    last = list(journal.links(1))[-1]
+    (link,) = chain.links(journal.identity(1).uid, last.place + 1, last.hash, [body])
+    tamper(
+        journal,
+        "INSERT INTO event (job, place, previous, hash, body) VALUES (1, ?, ?, ?, ?)",
+        *(link.place, link.previous, link.hash, link.body),
+    )
+    outcome = publish(journal, Server(shop_url))
+    assert [refusal.job for refusal in outcome.refused] == [1]
+    assert query(shop_url, "SELECT count(*) FROM head WHERE kind = 'job closed'") == [(1,)]
 
 
 # What the database itself refuses
@@ -337,6 +367,8 @@ def test_reports_lists_and_searches_are_the_same_from_either(
         ["jobs", "--json"],
         ["jobs", "--search", "circlip miss"],
         ["jobs", "--search", "nowhere"],
+        ["verify"],
+        ["verify", "1"],
         ["log", "1"],
         ["log", "1", "--json"],
         ["report", "1", "--json"],
@@ -358,7 +390,7 @@ def test_reports_lists_and_searches_are_the_same_from_either(
     assert shop.latest_open() == 1
 
 
-def test_the_shops_numbers_and_unknown_jobs(tmp_path: Path, shop_url: str) -> None:
+def test_the_shops_numbers_and_unknown_jobs(tmp_path: Path, shop_url: str, capsys: Any) -> None:
     for bench in ("a", "b"):
         publish(filled(tmp_path / f"{bench}.db", bench, jobs=2, turns=2), Server(shop_url))
     shop = Shop(shop_url)
@@ -366,6 +398,10 @@ def test_the_shops_numbers_and_unknown_jobs(tmp_path: Path, shop_url: str) -> No
         *((4, "b", True), (3, "b", False), (2, "a", True), (1, "a", False))
     ]
     assert [job.job for job in shop.jobs(limit=1)] == [4]
+    assert main(["jobs", "--journal", shop_url]) == 0
+    assert re.search(r"    4 .*Box 1 of b, serial 1, at b  \(closed\)", capsys.readouterr().out)
+    assert main(["verify", "--journal", shop_url]) == 0
+    assert capsys.readouterr().out.count(": good, ") == 4
     for ask in (lambda: shop.events(9), lambda: shop.clip(99), lambda: shop.search("- -")):
         with pytest.raises(AssistantError):
             ask()

@@ -207,7 +207,7 @@ def test_any_yaml(examples: int) -> None:
     hammer(lambda t: reading.parse(t, "x"), tokens.map("".join) | st.text(), examples)
 
 
-@sizes(60, 4000)
+@sizes(60, 1500)
 def test_mangled_procedures(examples: int) -> None:
     winch = (resources.folder("procedures") / "winch-gearbox.yaml").read_text(encoding="utf-8")
     head, step = winch.split("stages:")[0], winch.index("\n      - id:", len(winch) // 2)

@@ -316,8 +316,8 @@ def test_any_events_in_a_journal(examples: int, tmp_path: Path) -> None:
         who = Identity(uid, "bench", "2031-03-04T09:00:00+02:00", "title", None)
         try:
             number = journal.adopt(who, list(chain.links(uid, 1, chain.START, texts)), [])
-        except (KeyError, TypeError):
-            return  # a body without kind or time: never adopted
+        except (KeyError, TypeError, OverflowError):
+            return  # without kind or time: an import has seen that before it gets here
         assert number is not None
         events = journal.events(number)
         procedure = procedure_of(events, number)
