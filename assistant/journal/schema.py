@@ -85,8 +85,12 @@ def connect(path: Path) -> sqlite3.Connection:
     """Open the file with the settings that survive a loss of power.
 
     A commit is in the write-ahead log and synced when it returns: `synchronous=FULL`, and on
-    macOS `fullfsync`, without which a sync stops at the drive's own cache.
+    macOS `fullfsync`, without which a sync stops at the drive's own cache. A file on a medium
+    that can only be read is opened for that.
     """
+    if _only_readable(path):
+        name = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+        return sqlite3.connect(name, uri=True, isolation_level=None)
     db = sqlite3.connect(path, isolation_level=None, timeout=_PATIENCE_S)
     db.execute("PRAGMA fullfsync = ON")
     db.execute("PRAGMA checkpoint_fullfsync = ON")
@@ -95,6 +99,16 @@ def connect(path: Path) -> sqlite3.Connection:
     db.execute("PRAGMA synchronous = FULL")
     db.execute("PRAGMA foreign_keys = ON")
     return db
+
+
+def _only_readable(path: Path) -> bool:
+    """Whether nothing can be made beside the file, as SQLite must to read it while it changes.
+
+    It does not change where there is no log beside it: nobody has it open.
+    """
+    log = path.with_name(f"{path.name}-wal")
+    nothing_new = path.is_file() and not os.access(path.parent, os.W_OK)
+    return nothing_new and not (log.exists() and log.stat().st_size)
 
 
 @contextmanager

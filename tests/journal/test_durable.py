@@ -270,34 +270,56 @@ def test_a_new_file_and_folder_are_synced_into_the_folders_above(
     assert set(synced) >= {tmp_path, tmp_path / "a", tmp_path / "a" / "b"}
 
 
-def test_a_disk_that_is_really_full(tmp_path: Path) -> None:
-    small = tmp_path / "small"
-    small.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(small)]
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of its own, of 2 MB."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(folder)]
     if os.name != "posix" or shutil.which("mount") is None or subprocess.call(mount):
-        pytest.skip("NO FULL DISK HERE: mounting one needs root")
-    try:
-        hands = Hands(small / "journal.db")
-        hands.say("affirm", "order two drain plugs")
-        filler = small / "filler"
-        with suppress(OSError), filler.open("wb", buffering=0) as file:
-            while True:
-                file.write(bytes(512))
+        pytest.skip("NO DISK OF ITS OWN HERE: mounting one needs root")
+    yield folder
+    subprocess.check_call(["umount", str(folder)])
+
+
+def test_a_disk_that_is_really_full(small_disk: Path) -> None:
+    hands = Hands(small_disk / "journal.db")
+    hands.say("affirm", "order two drain plugs")
+    filler = small_disk / "filler"
+    with suppress(OSError), filler.open("wb", buffering=0) as file:
+        while True:
+            file.write(bytes(512))
+    before = hands.bench.state
+    told = ""
+    for _ in range(40):  # There may be room left in the log.
         before = hands.bench.state
-        told = ""
-        for _ in range(40):  # There may be room left in the log.
-            before = hands.bench.state
-            told = hands.say("note all is well")
-            if "Note kept" not in told:
-                break
-        assert told == (
-            "I cannot record: the disk is full. Nothing was kept; say it again when there is room."
+        told = hands.say("note all is well")
+        if "Note kept" not in told:
+            break
+    assert told == (
+        "I cannot record: the disk is full. Nothing was kept; say it again when there is room."
+    )
+    assert hands.bench.state == before
+    notes = len(hands.events("note"))
+    filler.unlink()
+    assert "Note kept" in hands.say("note all is well")
+    assert len(hands.events("note")) == notes + 1
+    hands.bench.journal.close()
+
+
+def test_a_journal_on_a_medium_that_can_only_be_read_is_read(small_disk: Path) -> None:
+    path = small_disk / "journal.db"
+    hands = Hands(path)
+    hands.say("affirm", "order two drain plugs")
+    hands.bench.journal.close()
+    subprocess.check_call(["mount", "-o", "remount,ro", str(small_disk)])
+    with closing(Journal(path)) as journal:
+        assert verifying.job(journal, 1).fault is None
+        assert [hit.kind for hit in journal.search("drain plugs")] == ["part ordered"]
+        hands.bench.journal = journal
+        assert hands.say("order one drain plug") == (
+            "I cannot record: the journal may only be read. "
+            "Nothing was kept; say it again when it may be written."
         )
-        assert hands.bench.state == before
-        notes = len(hands.events("note"))
-        filler.unlink()
-        assert "Note kept" in hands.say("note all is well")
-        assert len(hands.events("note")) == notes + 1
-        hands.bench.journal.close()
-    finally:
-        subprocess.call(["umount", str(small)])
+    with pytest.raises(AssistantError, match="Cannot open the journal"):
+        Journal(small_disk / "none.db")
