@@ -278,9 +278,9 @@ def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:
     if found:
         db.execute(
             sa.text(
-                "INSERT INTO search (job, place, own, words) VALUES (:job, :place, "
-                "array_to_tsvector(CAST(:own AS text[])), "
-                "array_to_tsvector(CAST(:words AS text[])))"
+                "INSERT INTO search (number, place, job, own, words) "
+                "SELECT number, :place, uid, array_to_tsvector(CAST(:own AS text[])), "
+                "array_to_tsvector(CAST(:words AS text[])) FROM job WHERE uid = :job"
             ),
             found,
         )

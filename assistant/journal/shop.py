@@ -183,7 +183,7 @@ class Shop:
         if search is not None:
             values = _queries(search)
             found = (
-                "WHERE job.uid IN (SELECT job FROM search "
+                "WHERE number IN (SELECT number FROM search "
                 "WHERE words @@ CAST(:each AS tsquery) AND own @@ CAST(:some AS tsquery))"
             )
         rows = self._rows(
@@ -201,11 +201,11 @@ class Shop:
         `job`, only that job's.
         """
         rows = self._rows(
-            "SELECT number, place, title, unit, body FROM search "
-            "JOIN event USING (job, place) JOIN job ON job.uid = event.job "
+            "SELECT search.number, place, title, unit, body FROM search "
+            "JOIN event USING (job, place) JOIN job ON job.uid = search.job "
             "WHERE words @@ CAST(:each AS tsquery) AND own @@ CAST(:some AS tsquery) "
-            "AND (CAST(:job AS bigint) IS NULL OR number = :job) "
-            "ORDER BY number DESC, place DESC LIMIT :most",
+            "AND (CAST(:job AS bigint) IS NULL OR search.number = :job) "
+            "ORDER BY search.number DESC, place DESC LIMIT :most",
             most=limit,
             job=job,
             **_queries(text),

@@ -22,11 +22,12 @@ def upgrade() -> None:
     op.execute(
         """
         CREATE TABLE search (
-            job text NOT NULL,
+            number bigint NOT NULL,     -- of the job, so that the latest are found first
             place integer NOT NULL,
+            job text NOT NULL,
             own tsvector NOT NULL,      -- of the event
             words tsvector NOT NULL,    -- of the event and its job
-            PRIMARY KEY (job, place),
+            PRIMARY KEY (number, place),
             FOREIGN KEY (job, place) REFERENCES event (job, place)
         )
         """
@@ -34,21 +35,25 @@ def upgrade() -> None:
     op.execute("CREATE INDEX search_words ON search USING gin (words)")
     db = op.get_bind()
     rows = db.execute(
-        sa.text("SELECT job, place, title, unit, body FROM event JOIN job ON job.uid = event.job"),
+        sa.text(
+            "SELECT number, place, job, title, unit, body "
+            "FROM event JOIN job ON job.uid = event.job"
+        ),
         execution_options={"yield_per": _AT_ONCE},
     )
     for part in rows.partitions():
         found = []
-        for job, place, title, unit, body in part:
+        for number, place, job, title, unit, body in part:
             text = searching.text_of(chain.parse(body))
             if text:
                 about = search_words(searching.about(title, unit))
                 own = search_words(text)
-                found.append({"job": job, "place": place, "own": own, "words": about + own})
+                row = {"number": number, "place": place, "job": job}
+                found.append(row | {"own": own, "words": about + own})
         if found:
             db.execute(
                 sa.text(
-                    "INSERT INTO search VALUES (:job, :place, "
+                    "INSERT INTO search VALUES (:number, :place, :job, "
                     "array_to_tsvector(CAST(:own AS text[])), "
                     "array_to_tsvector(CAST(:words AS text[])))"
                 ),
