@@ -96,10 +96,9 @@ def _keep_on(
 
     away = False
     refused: list[str] = []
-    tell = _teller()
     while True:
         try:
-            outcome = publish(journal, server, tell)
+            outcome = publish(journal, server, _teller())
         except Unreachable as error:
             if not away:
                 _complain(

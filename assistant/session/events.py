@@ -31,7 +31,7 @@ class Heard(BaseModel):
     """0 to 1; None for typed words."""
     recogniser: str
     """Name of the recogniser, or "typed"."""
-    clip: int | None = None
+    clip: int | None = Field(default=None, ge=0, lt=2**53)
     """Number of the audio clip in the journal, where one is kept."""
     clip_sha256: str | None = None
     """SHA-256 of the clip's FLAC bytes, in hex: what identifies it wherever it travels."""

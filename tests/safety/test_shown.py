@@ -330,10 +330,18 @@ def test_any_events_in_a_journal(examples: int, tmp_path: Path) -> None:
     hammer(read, st.integers(0, 10**9), examples)
 
 
-@pytest.mark.parametrize("value", ["1e999999999", "-1e-999999999", "9" * 5000])
-def test_a_number_that_is_ruinous_to_write_out(value: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("value", "1e999999999"),  # a gigabyte when it is written out
+        ("value", "-1e-999999999"),
+        ("value", "9" * 5000),
+        ("heard", {"words": "x", "recogniser": "y", "clip": 10**20}),  # no number of a row
+    ],
+)
+def test_a_number_that_is_ruinous(key: str, value: object, tmp_path: Path) -> None:
     events = [dict(body) for body in bodies()]
-    next(e for e in events if e["kind"] == "reading recorded")["value"] = value
+    next(e for e in events if e["kind"] == "reading recorded")[key] = value
     journal = Journal(tmp_path / "a.db")
     uid = "00000000-0000-4000-8000-000000000000"
     who = Identity(uid, "bench", events[0]["at"], "title", None)
