@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from assistant.errors import AssistantError
-from assistant.journal.store import Journal
+from assistant.journal.store import CannotRecord, Journal
 from assistant.language import understanding
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
@@ -65,6 +65,8 @@ class Bench:
     known: int = 0
     """How many of the job's events this bench has seen."""
     _last: tuple[Reply, ...] = ()
+    _told: tuple[Reply, ...] = ()
+    """What was announced as due and could not be recorded yet; not to be announced again."""
 
     def open(
         self,
@@ -90,7 +92,10 @@ class Bench:
         self.state = st.replay(procedure, events)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
-        self._carry_out(session.take_up(self.state, self.clock(), events[-1].at), None, None)
+        decision = session.take_up(self.state, self.clock(), events[-1].at)
+        # At the start of a run it is better not to begin than to begin on what is not kept.
+        self._keep(decision, None, None)
+        self._speak(decision.replies)
 
     @property
     def over(self) -> bool:
@@ -111,11 +116,27 @@ class Bench:
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
     def tick(self) -> bool:
-        """Say what has become due; return whether anything was."""
+        """Say what has become due; return whether anything was said.
+
+        A timer that is up is announced even where it cannot be recorded: once, and it is recorded
+        as soon as that can be.
+        """
         decision = session.decide(self.state, it.Tick(), self.clock())
-        if decision.events:
-            self._carry_out(decision, None, None)
-        return bool(decision.events)
+        if not decision.events:
+            return False
+        told = decision.replies == self._told
+        try:
+            self._keep(decision, None, None)
+        except CannotRecord as error:
+            if told:
+                return False
+            self._told = decision.replies
+            self._speak((*decision.replies, _refusal(error)), remember=False)
+            return True
+        self._told = ()
+        if not told:
+            self._speak(decision.replies)
+        return not told
 
     def spoken(
         self,
@@ -153,19 +174,36 @@ class Bench:
         self._carry_out(decision, heard, clip() if keep else None)
 
     def _carry_out(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
-        if decision.events:
-            events = [
-                event.model_copy(update={"by": self.by, "heard": heard})
-                for event in decision.events
-            ]
-            stored = self.journal.append(self.job, self.known, events, clip)
-            for event in stored:
-                self.state = st.apply(self.state, event)
-            self.known += len(stored)
+        """Keep what was decided, and then say it; where it cannot be kept, say that, and stay."""
+        try:
+            self._keep(decision, heard, clip)
+        except CannotRecord as error:
+            self.screen.not_taken(heard.words if heard else "", error.detail)
+            self._speak((_refusal(error),), remember=False)
+            return
         if decision.say_again:
             self._speak(self._last)
         else:
             self._speak(decision.replies)
+
+    def _keep(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
+        """Put the events on disk, and go on to the state that they lead to: in that order."""
+        if not decision.events:
+            return
+        events = [
+            event.model_copy(update={"by": self.by, "heard": heard}) for event in decision.events
+        ]
+        try:
+            stored = self.journal.append(self.job, self.known, events, clip)
+        except CannotRecord:
+            raise
+        except AssistantError as error:
+            # The run ends with it, and nobody at the bench looks at a screen.
+            self.speaker.say(str(error))
+            raise
+        for event in stored:
+            self.state = st.apply(self.state, event)
+        self.known += len(stored)
 
     def _speak(self, replies: Iterable[Reply], remember: bool = True) -> None:
         replies = tuple(replies)
@@ -176,6 +214,10 @@ class Bench:
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
         self.speaker.say(text)
+
+
+def _refusal(error: CannotRecord) -> Reply:
+    return Reply(str(error), Tone.ALERT)
 
 
 def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 
 from assistant import __version__
 from assistant.errors import AssistantError
+from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
     from assistant.bench import Bench
+    from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
 
 _EPILOG = """\
@@ -44,7 +46,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(args.run(args))
     except AssistantError as error:
-        print(error, file=sys.stderr)
+        print(plain(str(error), keep="\n"), file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("\nStopped. What was recorded is kept.", file=sys.stderr)
@@ -67,17 +69,19 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     _add_run(commands)
     _add_records(commands)
+    _add_keeping(commands)
     _add_sound(commands)
     _add_desk(commands)
     return parser
 
 
-def _journal_option(parser: argparse.ArgumentParser) -> None:
+def _journal_option(parser: argparse.ArgumentParser, *, shop: bool = False) -> None:
     parser.add_argument(
         "--journal",
-        type=Path,
+        type=_place,
         metavar="PATH",
-        help="the shop's journal file (default: in your user data folder)",
+        help="the bench's journal file (default: in your user data folder)"
+        + ("; or the shop's database, as postgresql://…" if shop else ""),
     )
 
 
@@ -161,15 +165,26 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 
 def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    jobs = commands.add_parser("jobs", help="list the jobs in the journal")
-    _journal_option(jobs)
+    jobs = commands.add_parser(
+        "jobs",
+        help="list the jobs in the journal, or find some",
+        description="List the jobs, the latest first. A search finds titles, units, findings, "
+        "notes, parts, bags and reasons; every word, or its beginning, has to be there, and "
+        "beneath each job stands what was found.",
+        epilog="examples:\n  assistant jobs --limit 20\n"
+        "  assistant jobs --search 'gearbox circlip'",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    _journal_option(jobs, shop=True)
+    jobs.add_argument("--search", metavar="TEXT", help="only jobs in which these words are found")
+    jobs.add_argument("--limit", type=int, metavar="N", help="at most so many")
     jobs.add_argument("--json", action="store_true", help="one JSON object a line")
     jobs.set_defaults(run=_jobs)
 
     log = commands.add_parser("log", help="print everything that happened in a job, in order")
     log.add_argument("job", type=int, metavar="JOB")
     log.add_argument("--json", action="store_true", help="one JSON object a line, as kept")
-    _journal_option(log)
+    _journal_option(log, shop=True)
     log.set_defaults(run=_log)
 
     report = commands.add_parser(
@@ -187,8 +202,18 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     kind = report.add_mutually_exclusive_group()
     kind.add_argument("--json", action="store_true", help="JSON instead of the page")
     kind.add_argument("--csv", action="store_true", help="CSV instead of the page")
-    _journal_option(report)
+    _journal_option(report, shop=True)
     report.set_defaults(run=_report)
+
+
+def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    from assistant import keeping
+
+    keeping.add_parsers(commands, _journal_option, _journal, _records)
+
+    from assistant import publishing
+
+    publishing.add_parser(commands, _journal_option, _journal)
 
 
 def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -235,11 +260,24 @@ def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
 # What each command does
 
+_HITS = 5
+"""So many of a job's events are shown that a search found."""
+
+
+def _place(text: str) -> Path | str:
+    """Return a journal's path; a URL as it is, for a path would lose one of its slashes."""
+    return text if "://" in text else Path(text)
+
 
 def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
     from assistant.journal.store import Journal
 
-    path: Path | None = args.journal
+    path: Path | str | None = args.journal
+    if isinstance(path, str):
+        raise AssistantError(
+            "This works on the bench's own journal, a file. The shop's database is read with jobs, "
+            "log, report and verify, and filled with publish."
+        )
     if path is None:
         import platformdirs
 
@@ -247,12 +285,21 @@ def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
     return Journal(path, create=create)
 
 
+def _records(args: argparse.Namespace) -> Journal | Shop:
+    """Open what --journal names for reading: the bench's own journal, or the shop's database."""
+    if isinstance(args.journal, str):
+        from assistant.journal.shop import Shop
+
+        return Shop(args.journal)
+    return _journal(args)
+
+
 def _run(args: argparse.Namespace) -> int:
     from assistant.procedure import reading
 
     loaded = reading.load(reading.find(args.procedure))
     for warning in loaded.warnings:
-        print(warning, file=sys.stderr)
+        print(plain(warning), file=sys.stderr)
     bench, attend = _bench(args, loaded.procedure.respell)
     bench.open(loaded.procedure, loaded.text, unit=args.unit)
     return _attend(bench, attend)
@@ -264,10 +311,9 @@ def _resume(args: argparse.Namespace) -> int:
     journal = _journal(args)
     job = args.job
     if job is None:
-        open_jobs = [summary.job for summary in journal.jobs() if not summary.closed]
-        if not open_jobs:
+        job = journal.latest_open()
+        if job is None:
             raise AssistantError("There is no open job. Start one with: assistant run PROCEDURE")
-        job = open_jobs[0]
     procedure = procedure_of(journal.events(job), job)
     bench, attend = _bench(args, procedure.respell, journal)
     bench.take_up(job)
@@ -322,31 +368,45 @@ def _jobs(args: argparse.Namespace) -> int:
     import json
     from dataclasses import asdict
 
-    jobs = _journal(args).jobs()
+    journal = _records(args)
+    if args.limit is not None and args.limit < 1:
+        raise AssistantError("--limit is at least 1.")
+    jobs = journal.jobs(args.limit, args.search)
     if args.json:
         for job in jobs:
-            print(json.dumps(asdict(job), default=str, ensure_ascii=False))
+            print(escaped(json.dumps(asdict(job), default=str, ensure_ascii=False)))
         return 0
-    if not jobs:
+    if not jobs and args.search is None:
         print("No jobs yet. Start one with: assistant run PROCEDURE")
+    elif not jobs:
+        print("No job has these words.")
+    several = len({job.bench for job in jobs}) > 1
     for job in jobs:
         where = "closed" if job.closed else f"open, at {job.step}"
         unit = f", {job.unit}" if job.unit else ""
-        print(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})")
+        unit += f", at {job.bench}" if several else ""
+        print(plain(f"{job.job:5}  {job.last:%Y-%m-%d %H:%M}  {job.title}{unit}  ({where})"))
+        if args.search is not None:
+            for hit in journal.search(args.search, job=job.job, limit=_HITS):
+                print(plain(f"{'':7}{hit.at:%Y-%m-%d %H:%M}  {hit.kind}: {hit.text}"))
     return 0
 
 
 def _log(args: argparse.Namespace) -> int:
     from assistant.bench import procedure_of
-    from assistant.report import log
+    from assistant.report import log, writing
 
-    events = _journal(args).events(args.job)
+    journal = _records(args)
+    events = journal.events(args.job)
     if args.json:
         for event in events:
-            print(event.model_dump_json(exclude={"source"}))
+            print(escaped(event.model_dump_json(exclude={"source"})))
         return 0
     for line in log.lines(events, procedure_of(events, args.job)):
         print(line)
+    seal = journal.seal(args.job)
+    if seal is not None:
+        print(f"Sealed: {writing.grouped(seal)}")
     return 0
 
 
@@ -354,12 +414,13 @@ def _report(args: argparse.Namespace) -> int:
     from assistant.bench import procedure_of
     from assistant.report import page, record, tables
 
-    journal = _journal(args)
+    journal = _records(args)
     events = journal.events(args.job)
-    built = record.build(events, procedure_of(events, args.job), args.job)
+    procedure = procedure_of(events, args.job)
+    built = record.build(events, procedure, args.job, seal=journal.seal(args.job))
     out: Path | None = args.out
     if args.json:
-        text = built.model_dump_json(indent=2) + "\n"
+        text = escaped(built.model_dump_json(indent=2)) + "\n"
     elif args.csv:
         text = tables.csv(built)
     else:
@@ -416,15 +477,14 @@ def _check(args: argparse.Namespace) -> int:
         try:
             loaded = reading.load(reading.find(name))
         except AssistantError as error:
-            print(error, file=sys.stderr)
+            print(plain(str(error), keep="\n"), file=sys.stderr)
             faulty += 1
             continue
         procedure = loaded.procedure
-        stages = len(procedure.stages)
-        steps = len(procedure.steps)
+        size = f"{len(procedure.steps)} steps in {len(procedure.stages)} stages"
         for warning in loaded.warnings:
-            print(warning)
-        print(f"{name}: good, revision {procedure.revision}, {steps} steps in {stages} stages")
+            print(plain(warning))
+        print(plain(f"{name}: good, revision {procedure.revision}, {size}"))
     return 2 if faulty else 0
 
 

@@ -12,6 +12,7 @@ from assistant.audio import pcm
 from assistant.audio.recogniser import Hearing, Recogniser, hear_all
 from assistant.errors import AssistantError
 from assistant.language import jsgf
+from assistant.plain_text import escaped, plain
 
 Understanding = Callable[[Sequence[str]], dict[str, object] | None]
 """Words to what they mean, ready for JSON; None where they mean nothing."""
@@ -69,20 +70,20 @@ def hear(
                 warnings.simplefilter("always", UserWarning)
                 sound = pcm.read(file)
         except AssistantError as error:
-            print(error, file=errors, flush=True)
+            print(plain(str(error), keep="\n"), file=errors, flush=True)
             status = 1
             continue
         for warning in caught:
-            print(warning.message, file=errors, flush=True)
+            print(plain(str(warning.message)), file=errors, flush=True)
         heard = hear_all(ears, sound)
         meaning = understanding(heard.words) if understanding and heard.accepted else None
         if as_json:
             line = _as_json(file, heard)
             if understanding:
                 line["intent"] = meaning
-            print(json.dumps(line, ensure_ascii=False), file=out, flush=True)
+            print(escaped(json.dumps(line, ensure_ascii=False)), file=out, flush=True)
         else:
-            print(_as_text(file, heard, meaning), file=out, flush=True)
+            print(plain(_as_text(file, heard, meaning), keep="\n"), file=out, flush=True)
     return status
 
 

@@ -6,6 +6,8 @@ import sys
 import textwrap
 from typing import TextIO
 
+from assistant.plain_text import plain
+
 _WIDTH = 96
 
 
@@ -28,7 +30,7 @@ class Terminal:
         self._print("assistant", text)
 
     def _print(self, who: str, text: str) -> None:
-        lines = textwrap.wrap(text, _WIDTH - 13) or [""]
+        lines = textwrap.wrap(plain(text), _WIDTH - 13) or [""]
         print(f"{who:>11}: {lines[0]}", file=self._out)
         for line in lines[1:]:
             print(f"{'':13}{line}", file=self._out)

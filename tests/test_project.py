@@ -66,6 +66,8 @@ def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
         "assistant/data/audio_fixtures/demo/script.txt",
         "assistant/data/audio_fixtures/demo/001.flac",
         "assistant/trade/threadlocker.yaml",
+        "assistant/journal/migrations/env.py",
+        "assistant/journal/migrations/versions/v0001_record.py",
     ):
         assert name in names
     assert not [name for name in names if "commands/" in name]

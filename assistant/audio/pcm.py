@@ -4,7 +4,7 @@ import io
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,11 @@ from assistant.errors import AssistantError
 
 RATE = 16_000
 """Samples a second."""
+
+MOST_SECONDS = 3600
+"""A longer recording is no phrase; and a few bytes can promise years of silence."""
+_RATES = range(1000, 1_000_001)
+_MOST_CHANNELS = 64
 
 Samples: TypeAlias = npt.NDArray[np.int16]
 
@@ -42,7 +47,7 @@ def read(path: Path) -> Pcm:
     """The sound in a WAV, FLAC or other file that libsndfile reads, at any rate and sample size.
 
     Channels are averaged. A file that breaks off is read as far as it goes, with a UserWarning.
-    Missing, empty or not sound: AssistantError.
+    Missing, empty, not sound, or more than `MOST_SECONDS` of it: AssistantError.
     """
     import soundfile
     import soxr
@@ -55,7 +60,16 @@ def read(path: Path) -> Pcm:
             raise AssistantError(f"{path} is empty; record it again.")
         with soundfile.SoundFile(path) as file:
             rate, promised = file.samplerate, file.frames
-            sound = file.read(dtype="float32", always_2d=True)
+            if rate not in _RATES or file.channels > _MOST_CHANNELS:
+                raise AssistantError(
+                    f"{path} says {rate} samples a second on {file.channels} channels, which is "
+                    "no recording of speech."
+                )
+            sound = _read(file, rate)
+            if len(sound) > MOST_SECONDS * rate:
+                raise AssistantError(
+                    f"{path} is longer than {MOST_SECONDS // 60} minutes; cut it into parts."
+                )
     except OSError as error:
         raise AssistantError(f"{path}: cannot be read: {error.strerror or error}.") from None
     except soundfile.LibsndfileError as error:
@@ -72,10 +86,25 @@ def read(path: Path) -> Pcm:
         )
     if len(sound) == 0:
         raise AssistantError(f"{path} holds no sound; record it again.")
-    mono = np.nan_to_num(sound.mean(axis=1))
-    if rate != RATE:
-        mono = soxr.resample(mono, rate, RATE)
-    return Pcm(np.clip(np.round(mono * 32768), -32768, 32767).astype(np.int16))
+    with np.errstate(all="ignore"):  # floating-point files may hold anything
+        mono = np.nan_to_num(sound)
+        if rate != RATE:
+            mono = soxr.resample(mono, rate, RATE)
+        return Pcm(np.clip(np.nan_to_num(np.round(mono * 32768)), -32768, 32767).astype(np.int16))
+
+
+def _read(file: Any, rate: int) -> npt.NDArray[np.float32]:
+    """Read all channels averaged, shape (n,), and one sample more than may be if there is more."""
+    blocks = []
+    left = MOST_SECONDS * rate + 1
+    while left:
+        block = file.read(min(left, rate * 60), dtype="float32", always_2d=True)
+        if not len(block):
+            break
+        with np.errstate(all="ignore"):
+            blocks.append(block.mean(axis=1))
+        left -= len(block)
+    return np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
 
 
 def _breaks_off(path: Path, size: int) -> bool:

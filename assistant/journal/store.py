@@ -1,51 +1,40 @@
-"""The journal: every event of every job of a shop, in one SQLite file that only ever grows.
+"""The journal: every event of every job of a bench, in one SQLite file that only ever grows.
 
 An event is on disk when `append` returns: SQLite's write-ahead log with `synchronous=FULL` syncs
-each commit. Rows cannot be changed or removed; triggers in the file itself refuse it. Clips are
-kept in the same file, written in the same transaction as the event that names them.
+each commit. Rows cannot be changed or removed; triggers in the file itself refuse it, and the
+hash chain (see `chain`) shows it where somebody got round them. Clips are kept in the same file,
+written in the same transaction as the event that names them.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
+from itertools import islice
 from pathlib import Path
 
 from assistant.errors import AssistantError
+from assistant.journal import chain, schema, searching
 from assistant.session import events as ev
 
-SCHEMA_VERSION = 1
+CLOSED = "job closed"
+"""The kind of the event that seals a job."""
 
-_SCHEMA = """
-CREATE TABLE job (
-    number INTEGER PRIMARY KEY AUTOINCREMENT,
-    opened TEXT NOT NULL
-);
-CREATE TABLE event (
-    job INTEGER NOT NULL REFERENCES job (number),
-    place INTEGER NOT NULL,          -- 1, 2, 3 … within the job; order never rests on the clock
-    kind TEXT NOT NULL,
-    at TEXT NOT NULL,                -- ISO 8601, local time with its offset
-    body TEXT NOT NULL,              -- the whole event as JSON
-    PRIMARY KEY (job, place)
-) WITHOUT ROWID;
-CREATE TABLE clip (
-    number INTEGER PRIMARY KEY AUTOINCREMENT,
-    job INTEGER NOT NULL REFERENCES job (number),
-    flac BLOB NOT NULL               -- 16 kHz mono
-);
-CREATE TRIGGER event_fixed BEFORE UPDATE ON event
-    BEGIN SELECT RAISE(ABORT, 'events are never changed'); END;
-CREATE TRIGGER event_kept BEFORE DELETE ON event
-    BEGIN SELECT RAISE(ABORT, 'events are never removed'); END;
-CREATE TRIGGER clip_fixed BEFORE UPDATE ON clip
-    BEGIN SELECT RAISE(ABORT, 'clips are never changed'); END;
-CREATE TRIGGER clip_kept BEFORE DELETE ON clip
-    BEGIN SELECT RAISE(ABORT, 'clips are never removed'); END;
-"""
+
+class CannotRecord(AssistantError):
+    """Nothing was kept, for a reason that may pass: the same may be tried again.
+
+    Its text is to be spoken; `detail` is for whoever looks after the computer.
+    """
+
+    def __init__(self, text: str, detail: str) -> None:
+        super().__init__(text)
+        self.detail = detail
 
 
 @dataclass(frozen=True)
@@ -60,171 +49,462 @@ class JobSummary:
     step: str | None
     closed: bool
     events: int
+    uid: str
+    bench: str
+    """Where the job was begun."""
+    seal: str | None
+    """The hash of the closing event; None while the job is open."""
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What a job is known by, wherever it travels."""
+
+    uid: str
+    bench: str
+    opened: str
+    """ISO 8601, local time with its offset."""
+    title: str
+    unit: str | None
+    late: int = 0
+    """Events up to this place were chained only when an older journal was brought up to date."""
+
+
+@dataclass(frozen=True)
+class Head:
+    """The last event of a job."""
+
+    place: int
+    hash: str
+    closed: bool
+
+
+@dataclass(frozen=True)
+class Hit:
+    """An event that a search found."""
+
+    job: int
+    place: int
+    title: str
+    unit: str | None
+    at: datetime
+    kind: str
+    text: str
+    """The words of the event that are searched."""
 
 
 class Journal:
-    """A shop's journal, open for reading and appending.
+    """A bench's journal, open for reading and appending.
 
     Raises AssistantError, naming the file, where it cannot be opened, read or written.
     """
 
-    def __init__(self, path: Path, *, create: bool = True) -> None:
+    def __init__(self, path: Path, *, create: bool = True, bench: str | None = None) -> None:
         self.path = path
+        self.bench = bench or schema.this_bench()
         if not create and not path.is_file():
             raise AssistantError(
                 f"There is no journal {path} yet. Start a job with: assistant run PROCEDURE"
             )
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._db = sqlite3.connect(path, isolation_level=None, timeout=10)
-            self._db.execute("PRAGMA journal_mode = WAL")
-            self._db.execute("PRAGMA synchronous = FULL")
-            self._db.execute("PRAGMA foreign_keys = ON")
-            self._prepare()
+            schema.make_folder(path.absolute().parent)
+            self._db = schema.connect(path)
+            schema.prepare(self._db, path)
         except (OSError, sqlite3.Error) as error:
             raise AssistantError(f"Cannot open the journal {path}: {error}.") from error
-
-    def _prepare(self) -> None:
-        with self._writing():
-            (version,) = self._db.execute("PRAGMA user_version").fetchone()
-            if version == 0:
-                tables = self._db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-                if tables:
-                    raise AssistantError(f"{self.path} is a database, but not a journal.")
-                for statement in _statements(_SCHEMA):
-                    self._db.execute(statement)
-                self._db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
-            elif version > SCHEMA_VERSION:
-                raise AssistantError(
-                    f"The journal {self.path} was written by a newer assistant. Update this one."
-                )
 
     def close(self) -> None:
         """Close the file; appended events are on disk already."""
         self._db.close()
 
     @contextmanager
-    def _writing(self) -> Iterator[None]:
-        self._db.execute("BEGIN IMMEDIATE")
+    def _reading(self) -> Iterator[None]:
         try:
             yield
-        except BaseException:
-            self._db.execute("ROLLBACK")
-            raise
-        self._db.execute("COMMIT")
+        except sqlite3.Error as error:
+            raise AssistantError(f"Cannot read the journal {self.path}: {error}.") from error
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        try:
+            with schema.writing(self._db):
+                yield
+        except sqlite3.Error as error:
+            schema.forget_refused(self._db)
+            raise self._cannot_record(error) from error
+
+    def _cannot_record(self, error: sqlite3.Error) -> CannotRecord:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # The rest says which system call.
+        why, when = _REASONS.get(code, _OTHERWISE)
+        return CannotRecord(
+            f"I cannot record: {why}. Nothing was kept; say it again {when}.",
+            f"The journal {self.path} says: {error}.",
+        )
+
+    # Writing
 
     def open_job(self, events: Sequence[ev.Event]) -> int:
         """Begin a job with its first events, and return its number."""
-        try:
-            with self._writing():
-                cursor = self._db.execute(
-                    "INSERT INTO job (opened) VALUES (?)", (events[0].at.isoformat(),)
-                )
-                job = int(cursor.lastrowid or 0)
-                self._insert(job, 1, events)
-        except sqlite3.Error as error:
-            raise self._cannot_record(error) from error
-        return job
+        opened = events[0]
+        if not isinstance(opened, ev.JobOpened):
+            raise AssistantError("A job starts with its opening.")
+        uid = str(uuid.uuid4())
+        bodies = [_body(event) for event in events]
+        first = chain.parse(bodies[0])
+        who = Identity(uid, self.bench, first["at"], opened.title, opened.unit)
+        with self._writing():
+            return self._begin(who, chain.links(uid, 1, chain.START, bodies))
 
     def append(
         self, job: int, after: int, events: Sequence[ev.Event], clip: bytes | None = None
     ) -> tuple[ev.Event, ...]:
-        """Put events on disk, and return them as stored: with the clip's number.
+        """Put events on disk, and return them as stored: with the clip's number and digest.
 
-        `after` is how many events of the job the caller knows of. Raises AssistantError where
-        the job has gone on elsewhere meanwhile, or nothing can be written; then nothing was.
+        `after` is how many events of the job the caller knows of. Raises CannotRecord where
+        nothing can be written, and AssistantError where the job has gone on elsewhere meanwhile
+        or is closed; nothing was written then.
         """
-        try:
-            with self._writing():
-                if clip is not None:
-                    cursor = self._db.execute(
-                        "INSERT INTO clip (job, flac) VALUES (?, ?)", (job, clip)
-                    )
-                    events = [_with_clip(event, int(cursor.lastrowid or 0)) for event in events]
-                self._insert(job, after + 1, events)
-        except sqlite3.IntegrityError as error:
-            raise AssistantError(
-                f"Job {job} has gone on somewhere else. Stop here, and resume it there or here."
-            ) from error
-        except sqlite3.Error as error:
-            raise self._cannot_record(error) from error
+        if any(event.kind == CLOSED for event in events[:-1]):
+            raise AssistantError("Nothing follows the closing of a job.")
+        with self._writing():
+            row = self._db.execute(
+                "SELECT uid, place, hash, kind FROM job JOIN head ON job = number WHERE job = ?",
+                (job,),
+            ).fetchone()
+            if row is None:
+                raise AssistantError(f"There is no job {job} in {self.path}.")
+            uid, place, previous, kind = row
+            if place != after:
+                raise AssistantError(
+                    f"Job {job} has gone on somewhere else. Stop here, and resume it there or here."
+                )
+            if kind == CLOSED:
+                raise AssistantError(
+                    f"Job {job} is closed and sealed. Open another for what is still to do."
+                )
+            if clip is not None:
+                events = self._with_clip(job, events, clip)
+            bodies = [_body(event) for event in events]
+            schema.insert(self._db, job, chain.links(uid, after + 1, previous, bodies))
         return tuple(events)
 
-    def _cannot_record(self, error: sqlite3.Error) -> AssistantError:
-        return AssistantError(f"I cannot record. The journal {self.path} says: {error}.")
+    def _with_clip(self, job: int, events: Sequence[ev.Event], clip: bytes) -> list[ev.Event]:
+        number, digest = self._keep_clip(job, clip)
 
-    def _insert(self, job: int, place: int, events: Sequence[ev.Event]) -> None:
-        self._db.executemany(
-            "INSERT INTO event (job, place, kind, at, body) VALUES (?, ?, ?, ?, ?)",
-            [
-                (job, number, event.kind, event.at.isoformat(), event.model_dump_json())
-                for number, event in enumerate(events, place)
-            ],
+        def named(event: ev.Event) -> ev.Event:
+            if event.heard is None:
+                return event
+            heard = event.heard.model_copy(update={"clip": number, "clip_sha256": digest})
+            return event.model_copy(update={"heard": heard})
+
+        return [named(event) for event in events]
+
+    def _keep_clip(self, job: int, clip: bytes) -> tuple[int, str]:
+        digest = sha256(clip).hexdigest()
+        known = self._db.execute(
+            "SELECT number FROM clip WHERE job = ? AND sha256 = ?", (job, digest)
+        ).fetchone()
+        if known is not None:
+            return int(known[0]), digest
+        cursor = self._db.execute(
+            "INSERT INTO clip (job, sha256, flac) VALUES (?, ?, ?)", (job, digest, clip)
         )
+        return int(cursor.lastrowid or 0), digest
+
+    def adopt(
+        self, who: Identity, links: Iterable[chain.Link], clips: Iterable[bytes]
+    ) -> int | None:
+        """Take in a whole job from elsewhere, as it is; return its number here.
+
+        None where a job of that uid is here already. The caller has verified the links and the
+        clips. Raises CannotRecord where nothing can be written; all of it is taken in or nothing.
+        """
+        with self._writing():
+            if self._number_of(who.uid) is not None:
+                return None
+            number = self._begin(who, links)
+            for clip in clips:
+                self._keep_clip(number, clip)
+        return number
+
+    def _begin(self, who: Identity, links: Iterable[chain.Link]) -> int:
+        cursor = self._db.execute(
+            "INSERT INTO job (uid, bench, opened, title, unit, late) VALUES (?, ?, ?, ?, ?, ?)",
+            (who.uid, who.bench, who.opened, who.title, who.unit, who.late),
+        )
+        number = int(cursor.lastrowid or 0)
+        schema.insert(self._db, number, iter(links))
+        return number
+
+    # Reading a job
 
     def events(self, job: int) -> tuple[ev.Event, ...]:
-        """Return the job's events in order. Raises AssistantError for an unknown job."""
-        rows = self._db.execute(
-            "SELECT body FROM event WHERE job = ? ORDER BY place", (job,)
-        ).fetchall()
-        if not rows:
-            known = [str(s.job) for s in self.jobs()][:20]
-            there = f"The latest are {', '.join(known)}" if known else "There are none"
-            raise AssistantError(f"There is no job {job} in {self.path}. {there}.")
-        return tuple(ev.EVENT.validate_json(body) for (body,) in rows)
+        """Return the job's events in order; clips have the numbers that they have here.
+
+        Raises AssistantError for an unknown job, and for one that cannot be read.
+        """
+        with self._reading():
+            bodies = self._db.execute(
+                "SELECT body FROM event WHERE job = ? ORDER BY place", (job,)
+            ).fetchall()
+            numbers = dict(
+                self._db.execute("SELECT sha256, number FROM clip WHERE job = ?", (job,)).fetchall()
+            )
+        if not bodies:
+            raise self._unknown(job)
+        try:
+            events = (ev.EVENT.validate_json(body) for (body,) in bodies)
+            return tuple(numbered(event, numbers) for event in events)
+        except ValueError as error:
+            raise AssistantError(
+                f"Job {job} in {self.path} is damaged. See what with: assistant verify {job}"
+            ) from error
+
+    def _unknown(self, job: int) -> AssistantError:
+        known = [str(s.job) for s in self.jobs(limit=20)]
+        there = f"The latest are {', '.join(known)}" if known else "There are none"
+        return AssistantError(f"There is no job {job} in {self.path}. {there}.")
 
     def clip(self, number: int) -> bytes:
         """Return a clip as FLAC. Raises AssistantError for an unknown one."""
-        row = self._db.execute("SELECT flac FROM clip WHERE number = ?", (number,)).fetchone()
+        with self._reading():
+            row = self._db.execute("SELECT flac FROM clip WHERE number = ?", (number,)).fetchone()
         if row is None:
             raise AssistantError(f"There is no clip {number} in {self.path}.")
         return bytes(row[0])
 
     def clips(self, events: Sequence[ev.Event]) -> dict[int, bytes]:
-        """Return the clips that the events name, as FLAC, by number."""
-        numbers = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
-        return {number: self.clip(number) for number in sorted(numbers)}
+        """Return the clips that the events name, as FLAC, by number; what is missing is left out.
 
-    def jobs(self) -> tuple[JobSummary, ...]:
-        """Return every job, the latest first."""
-        rows = self._db.execute(
-            """
-            SELECT job.number, first.body ->> 'title', first.body ->> 'unit', job.opened, last.at,
-                   last.body ->> 'step', last.kind = 'job closed', last.place
-            FROM job
-            JOIN event AS first ON first.job = job.number AND first.place = 1
-            JOIN event AS last ON last.job = job.number
-                 AND last.place = (SELECT max(place) FROM event WHERE job = job.number)
-            ORDER BY job.number DESC
-            """
-        )
-        return tuple(
-            JobSummary(
-                job=number,
-                title=title,
-                unit=unit,
-                opened=datetime.fromisoformat(opened),
-                last=datetime.fromisoformat(last),
-                step=step,
-                closed=bool(closed),
-                events=events,
+        Numbers are those of `events`.
+        """
+        named = {
+            (e.heard.clip, e.heard.clip_sha256)
+            for e in events
+            if e.heard and e.heard.clip is not None
+        }
+        found: dict[int, bytes] = {}
+        with self._reading():
+            for number, digest in sorted(named, key=str):
+                row = self._db.execute(
+                    "SELECT flac FROM clip WHERE number = ? AND sha256 = coalesce(?, sha256)",
+                    (number, digest),
+                ).fetchone()
+                if row is not None:
+                    found[number] = bytes(row[0])
+        return found
+
+    def identity(self, job: int) -> Identity:
+        """Return what a job is known by. Raises AssistantError for an unknown one."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT uid, bench, opened, title, unit, late FROM job WHERE number = ?", (job,)
+            ).fetchone()
+        if row is None:
+            raise self._unknown(job)
+        return Identity(*row)
+
+    def number_of(self, uid: str) -> int | None:
+        """Return the number that a job has here; None where it is not here."""
+        with self._reading():
+            return self._number_of(uid)
+
+    def _number_of(self, uid: str) -> int | None:
+        row = self._db.execute("SELECT number FROM job WHERE uid = ?", (uid,)).fetchone()
+        return None if row is None else int(row[0])
+
+    def head(self, job: int) -> Head | None:
+        """Return a job's last event as it was noted beside it; None for an unknown job."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT place, hash, kind FROM head WHERE job = ?", (job,)
+            ).fetchone()
+        return None if row is None else Head(row[0], row[1], row[2] == CLOSED)
+
+    def seal(self, job: int) -> str | None:
+        """Return the hash that a closed job is sealed with; None for an open one."""
+        head = self.head(job)
+        return head.hash if head is not None and head.closed else None
+
+    def links(self, job: int, after: int = 0) -> Iterator[chain.Link]:
+        """Yield the job's events as stored, in order, those after a place."""
+        with self._reading():
+            rows = self._db.execute(
+                "SELECT place, previous, hash, body FROM event WHERE job = ? AND place > ? "
+                "ORDER BY place",
+                (job, after),
             )
-            for number, title, unit, opened, last, step, closed, events in rows
-        )
+            for row in rows:
+                yield chain.Link(*row)
+
+    def sounds(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's clips: the digest they are kept under, and the FLAC bytes."""
+        with self._reading():
+            rows = self._db.execute(
+                "SELECT sha256, flac FROM clip WHERE job = ? ORDER BY number", (job,)
+            )
+            for digest, flac in rows:
+                yield digest, bytes(flac)
+
+    def sound(self, job: int, digest: str) -> bytes | None:
+        """Return a job's clip by its SHA-256, as FLAC; None where it is not there."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT flac FROM clip WHERE job = ? AND sha256 = ?", (job, digest)
+            ).fetchone()
+        return None if row is None else bytes(row[0])
+
+    def strays(self) -> Iterator[str]:
+        """Yield a plain sentence for each job that is there only in part, or removed as a whole.
+
+        Jobs are numbered without a gap, and the file knows the last number that was given.
+        """
+        with self._reading():
+            given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
+            last = (given.fetchone() or (0,))[0]
+            numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
+            for table in ("event", "head", "clip"):
+                rows = self._db.execute(
+                    f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
+                )
+                for (job,) in rows:
+                    yield f"there is something of job {job}, but no job {job}"
+        top = max(numbers, default=0)
+        for number in range(1, max(top, last) + 1):
+            if number not in numbers:
+                yield f"job {number} is missing"
+        if top > last:
+            yield f"job {top} was put in afterwards"
+
+    # Lists
+
+    def jobs(self, limit: int | None = None, search: str | None = None) -> tuple[JobSummary, ...]:
+        """Return the jobs, the latest first: all, or so many, or those in which words are found.
+
+        What is searched is told at `searching`. Raises AssistantError for a search of no word.
+        """
+        where = ""
+        if search is not None:
+            numbers = self._found(search, limit)
+            # Whole numbers of our own, so they can stand in the text whatever their count.
+            where = f"WHERE number IN ({', '.join(map(str, numbers))})"
+        with self._reading():
+            rows = self._db.execute(
+                f"""
+                SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash
+                FROM job CROSS JOIN head ON head.job = job.number {where}
+                ORDER BY number DESC LIMIT ?
+                """,
+                (-1 if limit is None else limit,),
+            ).fetchall()
+        return tuple(summary(*row) for row in rows)
+
+    def _found(self, search: str, limit: int | None) -> list[int]:
+        numbers: dict[int, None] = {}
+        for job, _ in self._matches(search):
+            numbers[job] = None
+            if len(numbers) == limit:
+                break
+        return list(numbers)
+
+    def _matches(self, text: str, job: int | None = None) -> Iterator[tuple[int, int]]:
+        """Yield the job and place of each event that is found, of the latest jobs first."""
+        least, most = searching.rows(job)
+        with self._reading():
+            for (row,) in self._db.execute(
+                "SELECT rowid FROM search WHERE search MATCH ? AND rowid BETWEEN ? AND ? "
+                "ORDER BY rowid DESC",
+                (searching.query(text), least, most),
+            ):
+                yield searching.job_and_place(row)
+
+    def search(self, text: str, limit: int = 50, *, job: int | None = None) -> tuple[Hit, ...]:
+        """Return the events in which the words are found, of the latest jobs first, or of one.
+
+        Every word, or its beginning, has to be the event's or in its job's title or unit, and at
+        least one the event's own.
+        """
+        places = islice(self._matches(text, job), limit)
+        return tuple(self._hit(*place) for place in places)
+
+    def _hit(self, job: int, place: int) -> Hit:
+        title, unit, body = self._db.execute(
+            "SELECT title, unit, body FROM job JOIN event ON job = number "
+            "WHERE job = ? AND place = ?",
+            (job, place),
+        ).fetchone()
+        event = chain.parse(body)
+        at = datetime.fromisoformat(event["at"])
+        return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))
+
+    def latest_open(self) -> int | None:
+        """Return the number of the latest job that is not closed; None where there is none."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT job FROM head WHERE kind <> ? ORDER BY job DESC LIMIT 1", (CLOSED,)
+            ).fetchone()
+        return None if row is None else int(row[0])
+
+    def numbers(self) -> list[int]:
+        """Return the numbers of all jobs, in their order."""
+        with self._reading():
+            return [n for (n,) in self._db.execute("SELECT number FROM job ORDER BY number")]
 
 
-def _statements(script: str) -> Iterator[str]:
-    """Split a script where SQLite says that a statement is complete."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""
+_REASONS = {
+    sqlite3.SQLITE_FULL: ("the disk is full", "when there is room"),
+    sqlite3.SQLITE_READONLY: ("the journal may only be read", "when it may be written"),
+    sqlite3.SQLITE_PERM: ("the journal may not be written", "when it may be written"),
+    sqlite3.SQLITE_CANTOPEN: ("the journal cannot be opened", "when its disk is there"),
+    sqlite3.SQLITE_IOERR: ("the disk does not work", "when it does"),
+    sqlite3.SQLITE_BUSY: ("another program holds the journal", "in a moment"),
+    sqlite3.SQLITE_LOCKED: ("another program holds the journal", "in a moment"),
+    sqlite3.SQLITE_CORRUPT: ("the journal is damaged", "when it has been put right"),
+    sqlite3.SQLITE_NOTADB: ("the journal is damaged", "when it has been put right"),
+}
+_OTHERWISE = ("the journal does not take it", "when it has been put right")
 
 
-def _with_clip(event: ev.Event, number: int) -> ev.Event:
-    if event.heard is None:
+def _body(event: ev.Event) -> str:
+    return chain.canonical(event.model_dump(mode="json"))
+
+
+def numbered(event: ev.Event, numbers: Mapping[str, int]) -> ev.Event:
+    """Return the event with the number that its clip has here, by its digest."""
+    heard = event.heard
+    if heard is None or heard.clip_sha256 is None:
         return event
-    heard = event.heard.model_copy(update={"clip": number})
-    return event.model_copy(update={"heard": heard})
+    number = numbers.get(heard.clip_sha256, heard.clip)
+    if number == heard.clip:
+        return event
+    return event.model_copy(update={"heard": heard.model_copy(update={"clip": number})})
+
+
+def summary(
+    number: int,
+    title: str,
+    unit: str | None,
+    opened: str,
+    at: str,
+    step: str | None,
+    kind: str,
+    place: int,
+    uid: str,
+    bench: str,
+    last_hash: str,
+) -> JobSummary:
+    """Return a line of the list from a row of the job and its head."""
+    closed = kind == CLOSED
+    return JobSummary(
+        job=number,
+        title=title,
+        unit=unit,
+        opened=datetime.fromisoformat(opened),
+        last=datetime.fromisoformat(at),
+        step=step,
+        closed=closed,
+        events=place,
+        uid=uid,
+        bench=bench,
+        seal=last_hash if closed else None,
+    )

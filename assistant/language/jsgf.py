@@ -5,8 +5,10 @@ finite-state network that a recogniser searches. One thing is added to the Note:
 `<GARBAGE>` of W3C SRGS 1.0, any speech at all. Words are compared without regard to case.
 """
 
+import math
 import re
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
@@ -125,6 +127,13 @@ class Tagged:
 
 Expansion: TypeAlias = Word | Reference | Sequence_ | Alternatives | Option | Repeat | Tagged
 
+_MOST_BYTES = 1_000_000
+_MOST_RULES = 1000
+_MOST_DEPTH = 40
+_MOST_PARTS = 200_000
+"""Bounds of what is taken from a file: rules of rules double with each line, on paper as in
+memory. The largest grammar that a bench listens for has a hundredth of this."""
+
 _SPECIAL = {"NULL", "VOID", "GARBAGE"}
 
 
@@ -192,7 +201,15 @@ class Grammar:
     _facts: "_Facts" = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_facts", _Facts(self.rules, self.source))
+        if len(self.rules) > _MOST_RULES:
+            raise AssistantError(
+                f"{self.source}: has {len(self.rules)} rules, imported ones counted; at most "
+                f"{_MOST_RULES} are taken."
+            )
+        with _bounded_depth(self.source):
+            object.__setattr__(self, "_facts", _Facts(self.rules, self.source))
+            for rule in self.rules.values():
+                self._facts.first(rule.expansion)
 
     def words(self) -> set[str]:
         """Every word that some sentence can hold, casefolded."""
@@ -204,7 +221,8 @@ class Grammar:
 
     @cached_property
     def _network(self) -> Network:
-        return _Builder(self.rules, self._facts).build(self.public)
+        with _bounded_depth(self.source):
+            return _Builder(self.rules, self._facts, self.source).build(self.public)
 
     def parse_words(self, words: Sequence[str]) -> Iterator[Node]:
         """Every way these words are a sentence, one at a time; none if they are not.
@@ -220,9 +238,25 @@ class Grammar:
         return next(self.parse_words(words), None)
 
 
+@contextmanager
+def _bounded_depth(source: str) -> Iterator[None]:
+    try:
+        yield
+    except RecursionError:
+        raise AssistantError(
+            f"{source}: rules lead to rules too many times over; make the grammar flatter."
+        ) from None
+
+
 def read(path: Path) -> Grammar:
     """The grammar in a file, in the encoding its header names (UTF-8 where it names none)."""
+    return parse(_text(path), str(path))
+
+
+def _text(path: Path) -> str:
     try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise AssistantError(f"{path}:1: larger than a grammar can be ({_MOST_BYTES} bytes).")
         data = path.read_bytes()
     except OSError as error:
         raise AssistantError(
@@ -231,7 +265,7 @@ def read(path: Path) -> Grammar:
     header = re.match(rb"(?:\xef\xbb\xbf)?#JSGF\s+\S+[ \t]+([\w.:-]+)", data.split(b";")[0])
     encoding = header.group(1).decode() if header else "utf-8-sig"
     try:
-        text = data.decode("utf-8-sig" if encoding.lower() in ("utf-8", "utf8") else encoding)
+        return data.decode("utf-8-sig" if encoding.lower() in ("utf-8", "utf8") else encoding)
     except LookupError:
         raise AssistantError(
             f"{path}:1: unknown character encoding {encoding!r} in the header; "
@@ -243,7 +277,10 @@ def read(path: Path) -> Grammar:
             f"{path}:{line}: this is not text in {error.encoding}; save the grammar as UTF-8, or "
             "name its encoding in the header."
         ) from None
-    return parse(text, str(path))
+    except UnicodeError:
+        raise AssistantError(
+            f"{path}:1: this is not text in {encoding}; save the grammar as UTF-8."
+        ) from None
 
 
 def parse(text: str, source: str = "<grammar>") -> Grammar:
@@ -264,6 +301,9 @@ def parse(text: str, source: str = "<grammar>") -> Grammar:
     return Grammar(module.name, module.rules, public, source)
 
 
+_GRAMMAR_NAME = re.compile(r"[\w$-]+(\.[\w$-]+)*")
+
+
 @dataclass
 class _Module:
     name: str
@@ -277,6 +317,8 @@ def _lark() -> Lark:
 
 
 def _read_module(text: str, source: str, importing: tuple[str, ...]) -> _Module:
+    if len(text) > _MOST_BYTES:
+        raise AssistantError(f"{source}:1: larger than a grammar can be ({_MOST_BYTES} bytes).")
     try:
         tree = _lark().parse(text.removeprefix("\ufeff"))
     except UnexpectedInput as error:
@@ -328,6 +370,11 @@ def _import(
         raise AssistantError(
             f"{where}: expected import <GRAMMAR.RULE> or <GRAMMAR.*>, found {token}."
         )
+    if not _GRAMMAR_NAME.fullmatch(grammar_name):
+        # A name with slashes would lead out of the grammar's own folder.
+        raise AssistantError(
+            f"{where}: {grammar_name} is not a grammar's name; expected words with dots between."
+        )
     if grammar_name in importing:
         raise AssistantError(f"{where}: {grammar_name} imports itself in a circle; break it.")
     folder = Path(source).parent
@@ -342,7 +389,7 @@ def _import(
         raise AssistantError(
             f"{where}: cannot find the imported grammar {grammar_name}; expected one of {looked}."
         )
-    module = _read_module(path.read_text("utf-8-sig"), str(path), importing)
+    module = _read_module(_text(path), str(path), importing)
     if module.name != grammar_name:
         raise AssistantError(
             f"{path}:1: expected the grammar {grammar_name} that {source} imports, found "
@@ -421,22 +468,34 @@ class _ExpansionReader:
     def __init__(self, source: str, grammar: str, own: set[str], imported: dict[str, str]) -> None:
         self.source = source
         self.imported = imported
+        self.depth = 0
         self.names = {name: name for name in own}
         self.names |= {f"{grammar}.{name}": name for name in own}
         self.names |= {f"{grammar.rpartition('.')[2]}.{name}": name for name in own}
 
     def alternatives(self, tree: "Tree[Token]") -> Expansion:
+        self.depth += 1
+        self._bound(self.depth, tree)
         branches, weights = [], []
         for child in tree.children:
             weight, sequence = _tree(child).children
             number = "1" if weight is None else _token(weight)[1:-1].strip().rstrip("fFdD")
             branches.append(self.sequence(_tree(sequence)))
             weights.append(float(number))
-        if sum(weights) <= 0:
+        self.depth -= 1
+        if not 0 < sum(weights) < math.inf:
             raise AssistantError(
-                f"{self.source}:{tree.meta.line}: expected at least one weight above zero."
+                f"{self.source}:{tree.meta.line}: expected at least one weight above zero, and "
+                "none without end."
             )
         return branches[0] if len(branches) == 1 else Alternatives(tuple(branches), tuple(weights))
+
+    def _bound(self, levels: int, tree: "Tree[Token]") -> None:
+        if levels > _MOST_DEPTH:
+            raise AssistantError(
+                f"{self.source}:{tree.meta.line}: nested too deeply; expected at most "
+                f"{_MOST_DEPTH} levels."
+            )
 
     def sequence(self, tree: "Tree[Token]") -> Expansion:
         parts: list[Expansion] = []
@@ -449,6 +508,7 @@ class _ExpansionReader:
         return parts[0] if len(parts) == 1 else Sequence_(tuple(parts))
 
     def item(self, tree: "Tree[Token]") -> Expansion:
+        self._bound(len(tree.children), tree)
         part = self.atom(tree.children[0])
         for child in tree.children[1:]:
             operator = _token(child)
@@ -632,9 +692,11 @@ class _Builder:
     be shared between branches.
     """
 
-    def __init__(self, rules: dict[str, Rule], facts: _Facts) -> None:
+    def __init__(self, rules: dict[str, Rule], facts: _Facts, source: str) -> None:
         self.rules = rules
         self.facts = facts
+        self.source = source
+        self.parts = 0
         self.arcs: list[Arc] = []
         self.states = 0
         self.entries: dict[str, int] = {}
@@ -671,6 +733,12 @@ class _Builder:
             self._add(self.rules[name].expansion, start, end, probability)
 
     def _add(self, expansion: Expansion, start: int, end: int, probability: float = 1.0) -> None:
+        self.parts += 1
+        if self.parts > _MOST_PARTS:
+            raise AssistantError(
+                f"{self.source}: written out, its rules have more than {_MOST_PARTS} parts; make "
+                "the grammar smaller."
+            )
         match expansion:
             case Word(text):
                 self._arc(start, end, probability, text)

@@ -73,6 +73,8 @@ _FRACTION_NAME = {
 }
 _REFUSED = re.compile(r"(?:third|tenth|hundredth|thousandth)s?")
 _MOST = 999_999
+_MOST_WORDS = 400
+_MOST_FIGURES = 400
 
 
 # --- words to a number ---
@@ -87,8 +89,12 @@ def parse(words: Sequence[str]) -> Decimal:
     said = _split(words)
     if not said:
         raise ValueError("No number was given.")
+    if len(said) > _MOST_WORDS:
+        raise ValueError("That is too long for a number. Say it again, digit by digit.")
     negative = said[0] == "minus"
     value = _unsigned(said[1:] if negative else said)
+    if value is not None and len(value.as_tuple().digits) > _MOST_FIGURES:
+        raise ValueError("That has too many figures for a number. Say it again, digit by digit.")
     if value is None:
         phrase = " ".join(said)
         if any(_REFUSED.fullmatch(word) for word in said):
@@ -294,7 +300,8 @@ def spell_digits(value: Decimal | int | float | str, point: str = "point") -> st
 
     The wording on the air, ICAO Annex 10 Vol. II, 5.2.1.4.1; pass `point="decimal"` for radio.
     Decimals and strings keep their digits (Decimal("14.0"): "one four point zero"); a whole float
-    is said without a point. Raises ValueError for what is no finite number.
+    is said without a point. Raises ValueError for what is no finite number,
+    or has more than four hundred figures.
     """
     if isinstance(value, float) and value.is_integer():
         value = int(value)
@@ -304,6 +311,8 @@ def spell_digits(value: Decimal | int | float | str, point: str = "point") -> st
         raise ValueError(f"“{value}” is not a number.") from None
     if not number.is_finite():
         raise ValueError(f"“{value}” is not a number that can be said.")
+    if number.adjusted() > _MOST_FIGURES or int(number.as_tuple().exponent) < -_MOST_FIGURES:
+        raise ValueError("That number has too many figures to be said.")
     figures = f"{number.copy_abs():f}"
     words = [point if figure == "." else _DIGITS[int(figure)] for figure in figures]
     return " ".join(["minus", *words] if number < 0 else words)
@@ -371,6 +380,8 @@ def digits_to_words(text: str) -> str:
 
 def _worded(match: re.Match[str]) -> str:
     if match["left"]:
+        return match[0]
+    if len(match[0]) > _MOST_FIGURES:
         return match[0]
     if match["above"]:
         words = _fraction_words(int(match["whole"] or 0), int(match["above"]), int(match["below"]))

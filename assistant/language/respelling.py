@@ -49,12 +49,17 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     The file maps sections ("any", or a model's name) to words, and each word to its respelling;
     a file without sections is taken as "any". Errors name the file and line.
     """
-    from ruamel.yaml import YAML
     from ruamel.yaml.comments import CommentedMap
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+    from assistant import plain_yaml
+
     try:
-        content = YAML(typ="rt").load(path.read_text(encoding="utf-8"))
+        if path.stat().st_size > plain_yaml.MOST_BYTES:
+            raise AssistantError(
+                f"{path}: larger than respellings can be ({plain_yaml.MOST_BYTES} bytes)."
+            )
+        content = plain_yaml.load(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise AssistantError(f"{path}: cannot be read: {error.strerror or error}.") from None
     except UnicodeDecodeError:
@@ -62,7 +67,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
     except YAMLError as error:
         mark = error.problem_mark if isinstance(error, MarkedYAMLError) else None
         line = mark.line + 1 if mark else 1
-        problem = getattr(error, "problem", None) or "not YAML"
+        problem = getattr(error, "problem", None) or str(error).splitlines()[0]
         raise AssistantError(f"{path}:{line}: expected YAML, found a mistake: {problem}.") from None
     respellings = base or Respellings()
     if content is None:

@@ -57,23 +57,31 @@ class Model(BaseModel):
         return data
 
 
+Number = Annotated[Decimal, Field(max_digits=40, decimal_places=20)]
+"""Bounded, because 1e999999999 is short to write and a gigabyte when it is written out."""
+
+
 class Quantity(Model):
     """A number with its unit, the number exactly as written (14.0 stays 14.0)."""
 
-    value: Decimal
+    value: Number
     unit: str
 
     def __str__(self) -> str:
         return f"{self.value} {self.unit}"
 
 
+_LONGEST_QUANTITY = 60
 _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\s\d.].*?)\s*")
 
 
 def _quantity(value: Any) -> Any:
     if isinstance(value, Quantity | dict):
         return value
-    match = _QUANTITY.fullmatch(str(value))
+    text = str(value)
+    if len(text) > _LONGEST_QUANTITY:
+        raise ValueError(f"a number and a unit have at most {_LONGEST_QUANTITY} characters")
+    match = _QUANTITY.fullmatch(text)
     if match is None:
         raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
     return {"value": match[1], "unit": _unit(match[2])}
@@ -190,7 +198,7 @@ class Tighten(Variants):
 
     fastener: Words
     torque: Amount
-    tolerance: Annotated[Decimal, Field(gt=0, le=30)] = Decimal(5)
+    tolerance: Annotated[Number, Field(gt=0, le=30)] = Decimal(5)
     """How far the torque said may be from the one asked for, in percent."""
     passes: tuple[Amount, ...] = ()
     """Torques of the passes before the last one; the last is `torque`."""
@@ -364,9 +372,9 @@ class Fluid(Model):
     """Name of the reading that says how much."""
     drains: bool = False
     """Whether it comes out; else it goes in."""
-    level: Annotated[Decimal, Field(gt=0, le=1)] = Decimal(1)
+    level: Annotated[Number, Field(gt=0, le=1)] = Decimal(1)
     """Where it should stand, as a share of full: a sight glass half way up is 0.5."""
-    tolerance: Annotated[Decimal, Field(gt=0, lt=100)] = Decimal(10)
+    tolerance: Annotated[Number, Field(gt=0, lt=100)] = Decimal(10)
     """How far it may be from the capacity, in percent."""
 
 

@@ -8,17 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from assistant import resources
+from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
 from assistant.procedure import checking
 from assistant.procedure.model import Procedure
-
-MOST_BYTES = 1_000_000
-"""A procedure is text that a person writes; a larger file is some mistake."""
 
 _ENDINGS = (".yaml", ".yml")
 
@@ -32,9 +28,13 @@ def find(name: str) -> Path:
 
     Raises AssistantError, with the samples' names, where there is no such file.
     """
-    path = Path(name).expanduser()
-    if path.is_file():
-        return path
+    try:
+        path = Path(name).expanduser()
+        if path.is_file():
+            return path
+    except (OSError, RuntimeError) as error:
+        # A name too long for the file system, a folder that is closed to us, no such ~user.
+        raise AssistantError(f"Cannot look for the procedure {name[:80]}: {error}.") from error
     if path.suffix in _ENDINGS or len(path.parts) > 1:
         raise AssistantError(f"There is no procedure file {name}.")
     known = samples()
@@ -82,8 +82,10 @@ def read(path: Path) -> Procedure:
 
 def _text(path: Path) -> str:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise ProcedureError(f"{path}: larger than a procedure can be ({MOST_BYTES} bytes).")
+        if path.stat().st_size > plain_yaml.MOST_BYTES:
+            raise ProcedureError(
+                f"{path}:1: larger than a procedure can be ({plain_yaml.MOST_BYTES} bytes)."
+            )
         return path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
@@ -103,8 +105,6 @@ def parse(text: str, source: str, *, stored: bool = False) -> Procedure:
 def _validated(tree: CommentedMap, source: str, stored: bool = False) -> Procedure:
     try:
         procedure = Procedure.model_validate(_plain(tree), context={"stored": stored})
-    except RecursionError:
-        raise ProcedureError(f"{source}:1: nested too deeply for a procedure.") from None
     except ValidationError as error:
         faults = []
         found = error.errors()
@@ -128,16 +128,14 @@ def _validated(tree: CommentedMap, source: str, stored: bool = False) -> Procedu
 
 def _tree(text: str, source: str) -> CommentedMap:
     try:
-        tree = YAML(typ="rt", pure=True).load(text)
+        tree = plain_yaml.load(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 1
         problem = (error.problem or "not YAML").splitlines()[0]
         raise ProcedureError(f"{source}:{line}: {problem}.") from None
     except YAMLError as error:
-        raise ProcedureError(f"{source}:1: not YAML: {str(error).splitlines()[0]}.") from None
-    except RecursionError:
-        raise ProcedureError(f"{source}:1: nested too deeply for a procedure.") from None
+        raise ProcedureError(f"{source}:1: {str(error).splitlines()[0]}.") from None
     if not isinstance(tree, CommentedMap):
         raise ProcedureError(
             f"{source}:1: expected a procedure, starting with a line such as procedure: my-pump."
@@ -145,14 +143,12 @@ def _tree(text: str, source: str) -> CommentedMap:
     return tree
 
 
-def _plain(node: Any, depth: int = 0) -> Any:
+def _plain(node: Any) -> Any:
     """Turn the marked-up YAML tree into plain dicts and lists."""
-    if depth > 40:
-        raise RecursionError
     if isinstance(node, CommentedMap):
-        return {str(key): _plain(value, depth + 1) for key, value in node.items()}
+        return {str(key): _plain(value) for key, value in node.items()}
     if isinstance(node, CommentedSeq):
-        return [_plain(value, depth + 1) for value in node]
+        return [_plain(value) for value in node]
     return node
 
 
@@ -168,7 +164,8 @@ def _expected(fault: Any) -> str:
             message = "expected a short name of small letters, digits and hyphens"
     value = fault.get("input")
     if isinstance(value, str | int | float) and repr(value) not in message:
-        message += f", not {value!r}"
+        shown = repr(value)
+        message += f", not {shown if len(shown) <= 80 else shown[:77] + '…'}"
     return message[0].lower() + message[1:]
 
 

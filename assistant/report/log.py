@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assistant.language import wording
+from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
-from assistant.report.record import in_effect
-from assistant.report.writing import plain
+from assistant.report.record import in_effect, made_by_a_session
 from assistant.session import events as ev
 
 
@@ -15,7 +15,13 @@ def lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
     """Yield one line for each event: local time, step number, what happened, how it was heard.
 
     The words heard stand with the first event that came of them. What was withdrawn later says so.
+    Raises AssistantError for events that do not fit together.
     """
+    with made_by_a_session():
+        yield from _lines(events, procedure)
+
+
+def _lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
     numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
     withdrawals = [(p, e) for p, e in enumerate(events) if isinstance(e, ev.Withdrawn)]
     turn_told = 0

@@ -272,6 +272,8 @@ class Record(Model):
     """The whole record of one job."""
 
     job: int
+    seal: str | None
+    """The hash of the closing event, to be held against the journal; None while it is open."""
     title: str
     procedure: str
     revision: str

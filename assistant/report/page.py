@@ -10,6 +10,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
+from assistant.plain_text import plain
 from assistant.report import writing
 from assistant.report.model import Record, StandsOut
 
@@ -47,12 +48,14 @@ def _template() -> Template:
     environment = Environment(
         loader=PackageLoader("assistant.report", ""),
         autoescape=True,
+        finalize=_shown,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     environment.filters.update(
         duration=writing.duration,
+        grouped=writing.grouped,
         time=_time,
         upper_first=lambda text: text[:1].upper() + text[1:],
         kind=_kind,
@@ -61,6 +64,13 @@ def _template() -> Template:
         quantity=writing.quantity, change=writing.change, missing=writing.missing
     )
     return environment.get_template("page.html.j2")
+
+
+def _shown(value: object) -> object:
+    """Leave out of each text what could turn a line round; then it is escaped."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return plain(value, keep="\n")
+    return value
 
 
 def _time(at: datetime) -> Markup:

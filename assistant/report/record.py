@@ -7,6 +7,7 @@ session's own replay says; what was withdrawn is kept in a list of its own, and 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from itertools import pairwise
 from typing import TypeVar
 
@@ -67,14 +68,36 @@ _NOT_LISTED = (
 )
 
 
-def build(events: Sequence[ev.Event], procedure: Procedure, job: int) -> Record:
+def build(
+    events: Sequence[ev.Event], procedure: Procedure, job: int, *, seal: str | None = None
+) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
-    Raises AssistantError where the events do not start with the job's opening.
+    `seal` is the hash that the journal sealed the job with, where it is closed.
+
+    Raises AssistantError where the events do not start with the job's opening, or do not fit
+    together.
     """
     if not events or not isinstance(events[0], ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _Builder(events, procedure).record(events[0], job)
+    with made_by_a_session():
+        return _Builder(events, procedure).record(events[0], job, seal)
+
+
+@contextmanager
+def made_by_a_session() -> Iterator[None]:
+    """Say in a plain sentence what trips over events that no session can have made.
+
+    They come from files and databases that others write; each is good in itself, but one may
+    withdraw what never was, or count to a number that nobody can say.
+    """
+    try:
+        yield
+    except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+        raise AssistantError(
+            f"The job's events do not fit together ({type(error).__name__}: {error}). "
+            "See whether they were altered, with: assistant verify"
+        ) from error
 
 
 def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
@@ -110,7 +133,7 @@ class _Builder:
         """Make an entry from each event of a kind that is in effect."""
         return tuple(self.entry(kind, event) for event in self.state.of_job(of))
 
-    def record(self, opened: ev.JobOpened, job: int) -> Record:
+    def record(self, opened: ev.JobOpened, job: int, seal: str | None) -> Record:
         """Put the parts together."""
         closed = self.state.of_job(ev.JobClosed)
         equipment = self.procedure.equipment
@@ -119,6 +142,7 @@ class _Builder:
         withdrawn = tuple(self._withdrawn())
         return Record(
             job=job,
+            seal=seal,
             title=opened.title,
             procedure=opened.procedure,
             revision=opened.revision,

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from decimal import Decimal
 
+from assistant.plain_text import plain
 from assistant.report import writing
 from assistant.report.model import Entry, Record
 
@@ -67,7 +68,7 @@ def _safe(cell: Cell) -> Cell:
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
         guarded = cell.startswith(_FORMULA)
-        cell = writing.plain(cell)
+        cell = plain(cell)
         if guarded or cell.lstrip().startswith(_FORMULA):
             return f"'{cell}"
     return cell

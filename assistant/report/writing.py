@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from decimal import Decimal
 
 from assistant.language import wording
@@ -90,10 +89,6 @@ def event(of: ev.Base) -> str:
             return wording.event(of)
 
 
-def plain(text: str) -> str:
-    """Leave out control characters, which can drive a terminal or split a row."""
-    return "".join(
-        " " if character in "\t\r\n" else character
-        for character in text
-        if character in "\t\r\n" or unicodedata.category(character) not in ("Cc", "Cf", "Cs")
-    )
+def grouped(seal: str) -> str:
+    """Write a seal in groups of four digits, to be compared by eye and typed."""
+    return " ".join(seal[at : at + 4] for at in range(0, len(seal), 4))

@@ -16,6 +16,10 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
+Number = Annotated[Decimal, Field(max_digits=500, decimal_places=450)]
+"""Bounded, because 1e999999999 is short to keep and a gigabyte when it is written out. More than
+anybody can say (`assistant.language.numbers`)."""
+
 
 class Heard(BaseModel):
     """How a phrase came in: its words, how sure the recogniser was, and its clip, if kept."""
@@ -27,8 +31,10 @@ class Heard(BaseModel):
     """0 to 1; None for typed words."""
     recogniser: str
     """Name of the recogniser, or "typed"."""
-    clip: int | None = None
+    clip: int | None = Field(default=None, ge=0, lt=2**53)
     """Number of the audio clip in the journal, where one is kept."""
+    clip_sha256: str | None = None
+    """SHA-256 of the clip's FLAC bytes, in hex: what identifies it wherever it travels."""
 
 
 class Base(BaseModel):
@@ -109,9 +115,9 @@ class TorqueRecorded(Base):
     stage: int
     """Which of the fastener's passes and angles, from 1."""
     stages: int
-    value: Decimal
+    value: Number
     unit: str
-    asked: Decimal
+    asked: Number
     asked_unit: str
     within: bool
     first_heard: str | None = None
@@ -141,7 +147,7 @@ class ReadingRecorded(Base):
 
     kind: Literal["reading recorded"] = "reading recorded"
     name: str
-    value: Decimal
+    value: Number
     unit: str
     limits: str | None = None
     within: bool | None = None
@@ -158,13 +164,13 @@ class ValueWorkedOut(Base):
 
     kind: Literal["value worked out"] = "value worked out"
     name: str
-    value: Decimal
+    value: Number
     unit: str
     limits: str | None = None
     within: bool | None = None
     too_close: bool = False
     """Nearer to a limit than its uncertainty."""
-    uncertainty: Decimal | None = None
+    uncertainty: Number | None = None
     """Expanded (k = 2), in `unit`, from the instruments' resolutions; None: not known."""
 
 
@@ -174,15 +180,15 @@ class LeakJudged(Base):
     kind: Literal["leak test"] = "leak test"
     outcome: Literal["pass", "fail", "doubtful"]
     """Doubtful: the change went the way that no leak can take it."""
-    measured: Decimal
+    measured: Number
     """Lost as the gauge shows it."""
-    thermal: Decimal
+    thermal: Number
     """What of it the change in temperature explains."""
-    lost: Decimal
+    lost: Number
     """The rest: the leak."""
-    allowed: Decimal
+    allowed: Number
     unit: str
-    rate: Decimal | None = None
+    rate: Number | None = None
     """Leak rate in mbar·l/s, where the volume is known."""
     within: bool
 
@@ -192,9 +198,9 @@ class FluidMeasured(Base):
 
     kind: Literal["fluid"] = "fluid"
     fluid: str
-    value: Decimal
-    capacity: Decimal
-    missing: Decimal
+    value: Number
+    capacity: Number
+    missing: Number
     """Capacity less value; negative for too much."""
     unit: str
     drained: bool

@@ -38,7 +38,8 @@ def _power(base: Any, exponent: Any) -> Any:
         raise AssistantError("A power in a formula has to be a plain number.")
     if abs(exponent) > LARGEST_POWER:
         raise AssistantError(f"A power in a formula may be {LARGEST_POWER} at most.")
-    return base**exponent
+    # Whole numbers would grow without end, power upon power; a float overflows, and is refused.
+    return (float(base) if isinstance(base, int) else base) ** exponent
 
 
 def _mean(*values: Any) -> Any:

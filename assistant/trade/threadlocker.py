@@ -48,11 +48,12 @@ def read_table(text: str) -> Table:
     Raises:
         AssistantError: an entry missing, of the wrong kind, or not above 0.
     """
-    from ruamel.yaml import YAML
     from ruamel.yaml.error import YAMLError
 
+    from assistant import plain_yaml
+
     try:
-        data: Any = YAML(typ="safe").load(text)
+        data: Any = plain_yaml.load(text)
     except YAMLError:
         raise AssistantError("The thread-locker table is not readable YAML.") from None
     try:

@@ -1,6 +1,7 @@
 """The record against the journal of a job worked through at a real bench."""
 
 from decimal import Decimal
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -53,7 +54,11 @@ def test_findings_and_notes_keep_how_they_were_heard(job: Job) -> None:
     (finding,) = built.findings
     assert (finding.part, finding.condition, finding.place) == ("circlip", "missing", "drum side")
     assert finding.heard == ev.Heard(
-        words="circlip missing drum side", confidence=0.87, recogniser="testear", clip=1
+        words="circlip missing drum side",
+        confidence=0.87,
+        recogniser="testear",
+        clip=1,
+        clip_sha256=sha256(job.clips[1]).hexdigest(),
     )
     assert finding.number == 1
     assert [note.text for note in built.notes] == [HOSTILE, FORMULA, None]

@@ -1,0 +1,123 @@
+"""The record: jobs, events, clips; and what the database itself refuses.
+
+Nothing that a bench sends is believed: the hash of each event (see `assistant.journal.chain`) and
+of each clip is worked out here again, an event has to follow the one before it, and a clip that an
+event names has to be there. What is there is never changed or removed.
+"""
+
+from alembic import op
+
+revision = "0001"
+down_revision = None
+branch_labels = None
+depends_on = None
+
+_STATEMENTS = (
+    """
+    CREATE TABLE job (
+        number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,  -- for people, at the shop
+        uid text PRIMARY KEY CHECK (uid ~ '^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$'),
+        bench text NOT NULL,
+        opened text NOT NULL,           -- ISO 8601, local time with its offset
+        title text NOT NULL,
+        unit text,
+        late integer NOT NULL,          -- events up to here were chained by a migration only
+        arrived timestamptz NOT NULL DEFAULT now()
+    )
+    """,
+    """
+    CREATE TABLE event (
+        job text NOT NULL REFERENCES job (uid),
+        place integer NOT NULL CHECK (place > 0),
+        previous text NOT NULL CHECK (previous ~ '^[0-9a-f]{64}$'),
+        hash text NOT NULL CHECK (hash ~ '^[0-9a-f]{64}$'),
+        body text NOT NULL,             -- the whole event as canonical JSON (RFC 8785)
+        PRIMARY KEY (job, place),
+        CONSTRAINT event_hash CHECK (hash = encode(sha256(convert_to(
+            '{"event":' || body || ',"job":"' || job || '","place":' || place
+            || ',"previous":"' || previous || '"}', 'UTF8')), 'hex'))
+    )
+    """,
+    """
+    CREATE TABLE head (                 -- of each job's last event; kept by event_follows
+        job text PRIMARY KEY REFERENCES job (uid),
+        place integer NOT NULL,
+        hash text NOT NULL,
+        kind text NOT NULL,
+        at text NOT NULL,
+        step text
+    )
+    """,
+    """
+    CREATE TABLE clip (
+        number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,
+        job text NOT NULL REFERENCES job (uid),
+        sha256 text NOT NULL,
+        flac bytea NOT NULL,            -- 16 kHz mono
+        PRIMARY KEY (job, sha256),
+        CONSTRAINT clip_hash CHECK (sha256 = encode(sha256(flac), 'hex'))
+    )
+    """,
+    "ALTER TABLE clip ALTER COLUMN flac SET STORAGE EXTERNAL",  # FLAC does not shrink
+    """
+    CREATE FUNCTION event_follows() RETURNS trigger LANGUAGE plpgsql AS $$
+    DECLARE
+        before head%ROWTYPE;
+        of job%ROWTYPE;
+        -- PostgreSQL has no U+0000 in a text; the hash is of the body as it came.
+        said json := replace(NEW.body, '\\u0000', '\\ufffd')::json;
+        clip_named text := said -> 'heard' ->> 'clip_sha256';
+    BEGIN
+        SELECT * INTO before FROM head WHERE job = NEW.job FOR UPDATE;
+        SELECT * INTO of FROM job WHERE uid = NEW.job;
+        IF NEW.place <> coalesce(before.place, 0) + 1
+            OR NEW.previous <> coalesce(before.hash, repeat('0', 64)) THEN
+            RAISE EXCEPTION 'event % does not follow the last one that is here', NEW.place
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF before.kind = 'job closed' AND NEW.place > of.late THEN
+            RAISE EXCEPTION 'event % comes after the job was closed', NEW.place
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF NEW.place = 1 AND (said ->> 'kind', said ->> 'at', said ->> 'title', said ->> 'unit')
+            IS DISTINCT FROM ('job opened', of.opened, of.title, of.unit) THEN
+            RAISE EXCEPTION 'what is noted of the job is not what event 1 says'
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF clip_named IS NOT NULL AND said -> 'heard' ->> 'clip' IS NOT NULL
+            AND NOT EXISTS (SELECT FROM clip WHERE job = NEW.job AND sha256 = clip_named) THEN
+            RAISE EXCEPTION 'the clip of event % is missing', NEW.place
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        INSERT INTO head VALUES
+            (NEW.job, NEW.place, NEW.hash, said ->> 'kind', said ->> 'at', said ->> 'step')
+        ON CONFLICT (job) DO UPDATE SET place = excluded.place, hash = excluded.hash,
+            kind = excluded.kind, at = excluded.at, step = excluded.step;
+        RETURN NEW;
+    END $$
+    """,
+    "CREATE TRIGGER event_follows BEFORE INSERT ON event "
+    "FOR EACH ROW EXECUTE FUNCTION event_follows()",
+    """
+    CREATE FUNCTION never() RETURNS trigger LANGUAGE plpgsql AS $$
+    BEGIN
+        RAISE EXCEPTION 'what is in the record is never changed or removed'
+            USING ERRCODE = 'integrity_constraint_violation';
+    END $$
+    """,
+    *(
+        f"CREATE TRIGGER {table}_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
+        "FOR EACH STATEMENT EXECUTE FUNCTION never()"
+        for table in ("job", "event", "clip")
+    ),
+    "CREATE TRIGGER head_stays BEFORE DELETE OR TRUNCATE ON head "
+    "FOR EACH STATEMENT EXECUTE FUNCTION never()",
+    "CREATE TRIGGER head_forward BEFORE UPDATE ON head FOR EACH ROW "
+    "WHEN (NEW.place <= OLD.place) EXECUTE FUNCTION never()",
+)
+
+
+def upgrade() -> None:
+    """Make the tables, and what guards them."""
+    for statement in _STATEMENTS:
+        op.execute(statement.replace(":", r"\:"))

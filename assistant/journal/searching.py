@@ -1,0 +1,69 @@
+"""What of an event is found by searching, and how a search is put to SQLite's FTS5.
+
+Titles, units, findings, notes, parts, bags and reasons are found; numbers and moves are not. The
+index is made from the events and proves nothing: `verify` does not look at it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from assistant.errors import AssistantError
+
+_KEYS: dict[str, tuple[str, ...]] = {
+    "job opened": ("title", "unit", "procedure", "remark"),
+    "finding": ("part", "condition", "place"),
+    "note": ("text",),
+    "part ordered": ("part", "part_number"),
+    "part chosen": ("part", "note"),
+    "bag recorded": ("contents",),
+    "step skipped": ("reason",),
+}
+
+_PLACES = 2**24
+"""More events than a job has; a row of the index is numbered by job and place."""
+
+
+def text_of(event: Mapping[str, Any]) -> str:
+    """Return what is found of an event, given as JSON; "" for nothing."""
+    values = (event.get(key) for key in _KEYS.get(event["kind"], ()))
+    return " ".join(str(value) for value in values if value)
+
+
+def about(title: str, unit: str | None) -> str:
+    """Return what is found with each event of a job, so that a search may name both."""
+    return f"{title} {unit}" if unit else title
+
+
+def row(job: int, place: int) -> int:
+    """Return the number of an event's row in the index: rows are in the order of jobs."""
+    if not 0 < place < _PLACES:
+        raise AssistantError(f"A job cannot have {place} events. Close it, and open another.")
+    return job * _PLACES + place
+
+
+def rows(job: int | None) -> tuple[int, int]:
+    """Return the first and the last number that a row of a job, or of any, can have."""
+    if job is None:
+        return 0, 2**63 - 1
+    return job * _PLACES, job * _PLACES + _PLACES - 1
+
+
+def job_and_place(number: int) -> tuple[int, int]:
+    """Return the job and the place of a row in the index."""
+    return divmod(number, _PLACES)
+
+
+def query(text: str) -> str:
+    """Return an FTS5 query: every word, or the beginning of one, in the job or in the event.
+
+    At least one of the words is the event's own; a job's title alone finds its opening. Raises
+    AssistantError where there is no word in the text.
+    """
+    # SQLite would end the query at U+0000, and a phrase at a quotation mark.
+    words = [word.replace('"', "") for word in text.replace("\0", " ").split()]
+    phrases = [f'"{word}"*' for word in words if any(c.isalnum() for c in word)]
+    if not phrases:
+        raise AssistantError("Search for at least one word.")
+    return f"({' AND '.join(phrases)}) AND (text : ({' OR '.join(phrases)}))"

@@ -1,0 +1,241 @@
+"""Reads the shop's record from PostgreSQL, with the same methods as a bench's journal.
+
+Jobs and clips have the shop's own numbers here; a job's uid and bench say where it comes from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from assistant.errors import AssistantError
+from assistant.journal import chain, searching
+from assistant.journal.server import Server, search_words
+from assistant.journal.store import (
+    CLOSED,
+    Head,
+    Hit,
+    Identity,
+    JobSummary,
+    numbered,
+    summary,
+)
+from assistant.session import events as ev
+
+if TYPE_CHECKING:
+    from sqlalchemy import RowMapping
+
+_AT_ONCE = 1000
+
+
+class Shop:
+    """The shop's record, open for reading; `path` is its URL without any password.
+
+    Raises AssistantError, naming it, where it cannot be reached or read.
+    """
+
+    def __init__(self, url: str) -> None:
+        self._server = Server(url, read_only=True)
+        self.path = self._server.name
+        self._server.check()
+
+    def close(self) -> None:
+        """Let go of the connection."""
+        self._server.close()
+
+    def _rows(self, sql: str, **values: Any) -> Sequence[RowMapping]:
+        import sqlalchemy as sa
+
+        with self._server.transaction() as db:
+            return db.execute(sa.text(sql), values).mappings().all()
+
+    def _one(self, sql: str, **values: Any) -> RowMapping | None:
+        return next(iter(self._rows(sql, **values)), None)
+
+    def _unknown(self, job: int) -> AssistantError:
+        known = [str(s.job) for s in self.jobs(limit=20)]
+        there = f"The latest are {', '.join(known)}" if known else "There are none"
+        return AssistantError(f"There is no job {job} in {self.path}. {there}.")
+
+    # Reading a job
+
+    def events(self, job: int) -> tuple[ev.Event, ...]:
+        """Return the job's events in order; clips have the numbers that they have here.
+
+        Raises AssistantError for an unknown job, and for one that cannot be read.
+        """
+        uid = self.identity(job).uid
+        rows = self._rows("SELECT body FROM event WHERE job = :uid ORDER BY place", uid=uid)
+        clips = self._rows("SELECT sha256, number FROM clip WHERE job = :uid", uid=uid)
+        numbers = {row["sha256"]: int(row["number"]) for row in clips}
+        try:
+            return tuple(numbered(ev.EVENT.validate_json(row["body"]), numbers) for row in rows)
+        except ValueError as error:
+            raise AssistantError(
+                f"Job {job} in {self.path} has events that this version cannot read. Update it."
+            ) from error
+
+    def clip(self, number: int) -> bytes:
+        """Return a clip as FLAC. Raises AssistantError for an unknown one."""
+        row = self._one("SELECT flac FROM clip WHERE number = :number", number=number)
+        if row is None:
+            raise AssistantError(f"There is no clip {number} in {self.path}.")
+        return bytes(row["flac"])
+
+    def clips(self, events: Sequence[ev.Event]) -> dict[int, bytes]:
+        """Return the clips that the events name, as FLAC, by number; what is missing is left out.
+
+        Numbers are those of `events`.
+        """
+        named = {
+            e.heard.clip: e.heard.clip_sha256
+            for e in events
+            if e.heard and e.heard.clip is not None
+        }
+        found: dict[int, bytes] = {}
+        for number, digest in sorted(named.items()):
+            row = self._one(
+                "SELECT flac FROM clip WHERE number = :number AND sha256 = :digest",
+                number=number,
+                digest=digest,
+            )
+            if row is not None:
+                found[number] = bytes(row["flac"])
+        return found
+
+    def identity(self, job: int) -> Identity:
+        """Return what a job is known by. Raises AssistantError for an unknown one."""
+        row = self._one(
+            "SELECT uid, bench, opened, title, unit, late FROM job WHERE number = :job", job=job
+        )
+        if row is None:
+            raise self._unknown(job)
+        return Identity(**row)
+
+    def number_of(self, uid: str) -> int | None:
+        """Return the number that a job has here; None where it is not here."""
+        row = self._one("SELECT number FROM job WHERE uid = :uid", uid=uid)
+        return None if row is None else int(row["number"])
+
+    def head(self, job: int) -> Head | None:
+        """Return a job's last event as it is noted beside it; None for an unknown job."""
+        row = self._one(
+            "SELECT place, hash, kind FROM head JOIN job ON job.uid = head.job "
+            "WHERE job.number = :job",
+            job=job,
+        )
+        return None if row is None else Head(row["place"], row["hash"], row["kind"] == CLOSED)
+
+    def seal(self, job: int) -> str | None:
+        """Return the hash that a closed job is sealed with; None for an open one."""
+        head = self.head(job)
+        return head.hash if head is not None and head.closed else None
+
+    def links(self, job: int, after: int = 0) -> Iterator[chain.Link]:
+        """Yield the job's events as stored, in order, those after a place."""
+        uid = self.identity(job).uid
+        while True:
+            rows = self._rows(
+                "SELECT place, previous, hash, body FROM event WHERE job = :uid "
+                "AND place > :after ORDER BY place LIMIT :most",
+                uid=uid,
+                after=after,
+                most=_AT_ONCE,
+            )
+            for row in rows:
+                yield chain.Link(**row)
+            if len(rows) < _AT_ONCE:
+                return
+            after = rows[-1]["place"]
+
+    def sounds(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's clips: the digest they are kept under, and the FLAC bytes."""
+        uid = self.identity(job).uid
+        rows = self._rows("SELECT sha256 FROM clip WHERE job = :uid ORDER BY number", uid=uid)
+        for row in rows:
+            flac = self.sound(job, row["sha256"])
+            if flac is not None:
+                yield row["sha256"], flac
+
+    def sound(self, job: int, digest: str) -> bytes | None:
+        """Return a job's clip by its SHA-256, as FLAC; None where it is not there."""
+        row = self._one(
+            "SELECT flac FROM clip JOIN job ON job.uid = clip.job "
+            "WHERE job.number = :job AND clip.sha256 = :digest",
+            job=job,
+            digest=digest,
+        )
+        return None if row is None else bytes(row["flac"])
+
+    def strays(self) -> Iterator[str]:
+        """Yield nothing: the database's own rules hold jobs and what belongs to them together."""
+        yield from ()
+
+    # Lists
+
+    def jobs(self, limit: int | None = None, search: str | None = None) -> tuple[JobSummary, ...]:
+        """Return the jobs, the latest first: all, or so many, or those in which words are found.
+
+        What is searched is told at `searching`. Raises AssistantError for a search of no word.
+        """
+        found, values = "", {}
+        if search is not None:
+            values = _queries(search)
+            found = (
+                "WHERE number IN (SELECT number FROM search "
+                "WHERE words @@ CAST(:each AS tsquery) AND own @@ CAST(:some AS tsquery))"
+            )
+        rows = self._rows(
+            "SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash "
+            f"FROM job JOIN head ON head.job = job.uid {found} ORDER BY number DESC LIMIT :most",
+            most=limit,
+            **values,
+        )
+        return tuple(summary(*row.values()) for row in rows)
+
+    def search(self, text: str, limit: int = 50, job: int | None = None) -> tuple[Hit, ...]:
+        """Return the events in which the words are found, of the latest jobs first.
+
+        Every word, or its beginning, has to be the event's or in its job's title or unit. With
+        `job`, only that job's.
+        """
+        rows = self._rows(
+            "SELECT search.number, place, title, unit, body FROM search "
+            "JOIN event USING (job, place) JOIN job ON job.uid = search.job "
+            "WHERE words @@ CAST(:each AS tsquery) AND own @@ CAST(:some AS tsquery) "
+            "AND (CAST(:job AS bigint) IS NULL OR search.number = :job) "
+            "ORDER BY search.number DESC, place DESC LIMIT :most",
+            most=limit,
+            job=job,
+            **_queries(text),
+        )
+        return tuple(_hit(*row.values()) for row in rows)
+
+    def latest_open(self) -> int | None:
+        """Return the number of the latest job that is not closed; None where there is none."""
+        row = self._one(
+            "SELECT number FROM head JOIN job ON job.uid = head.job WHERE kind <> :closed "
+            "ORDER BY number DESC LIMIT 1",
+            closed=CLOSED,
+        )
+        return None if row is None else int(row["number"])
+
+    def numbers(self) -> list[int]:
+        """Return the numbers of all jobs, in their order."""
+        return [int(row["number"]) for row in self._rows("SELECT number FROM job ORDER BY number")]
+
+
+def _queries(text: str) -> dict[str, str]:
+    words = search_words(text)
+    if not words:
+        raise AssistantError("Search for at least one word.")
+    # Letters and digits alone, so nothing in them means anything to the database.
+    each = [f"'{word}':*" for word in words]
+    return {"each": " & ".join(each), "some": " | ".join(each)}
+
+
+def _hit(job: int, place: int, title: str, unit: str | None, body: str) -> Hit:
+    event = chain.parse(body)
+    at = datetime.fromisoformat(event["at"])
+    return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))

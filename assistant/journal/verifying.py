@@ -1,0 +1,143 @@
+"""Whether a job is as it was recorded: its chain, its clips, and what is noted beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any
+
+from assistant.journal import chain
+from assistant.journal.chain import Fault, Link
+from assistant.journal.store import CLOSED, Head, Identity, Journal
+
+if TYPE_CHECKING:
+    from assistant.journal.shop import Shop
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What was found of one job."""
+
+    fault: Fault | None
+    """The first fault, in the order of the events; those of clips come after those of events."""
+    events: int
+    """How many events were looked at."""
+    clips: int
+    last: str
+    """The hash of the last event."""
+    closed: bool
+
+    @property
+    def seal(self) -> str | None:
+        """The hash that the job is sealed with; None while it is open."""
+        return self.last if self.closed else None
+
+
+def job(journal: Journal | Shop, number: int) -> Verdict:
+    """Verify a job of a journal or a shop's record. Raises AssistantError for an unknown one."""
+    return check(
+        journal.identity(number),
+        journal.links(number),
+        journal.sounds(number),
+        journal.head(number),
+    )
+
+
+def check(
+    who: Identity,
+    links: Iterable[Link],
+    sounds: Iterable[tuple[str, bytes]],
+    head: Head | None,
+) -> Verdict:
+    """Verify a job from its parts: events in order, clips with their digests, the head noted."""
+    seen = _Seen()
+    fault = chain.verify(who.uid, seen.watch(links))
+    clips = 0
+    if fault is None:
+        fault = _beside(who, seen, head)
+    if fault is None:
+        clips, fault = _clips(sounds, seen.clips)
+    return Verdict(fault, seen.count, clips, seen.last, seen.closed)
+
+
+@dataclass
+class _Seen:
+    """What is noticed of the events as they go by."""
+
+    count: int = 0
+    last: str = chain.START
+    first: dict[str, Any] = field(default_factory=dict)
+    closed: bool = False
+    past_closing: int | None = None
+    """The first event after the one that closed the job."""
+    unreadable: int | None = None
+    clips: dict[str, int] = field(default_factory=dict)
+    """The digest of each clip that is named, and the first event that names it."""
+
+    def watch(self, links: Iterable[Link]) -> Iterator[Link]:
+        for link in links:
+            self.count += 1
+            self.last = link.hash
+            self._look_at(link)
+            yield link
+
+    def _look_at(self, link: Link) -> None:
+        if self.closed and self.past_closing is None:
+            self.past_closing = link.place
+        try:
+            event = chain.parse(link.body)
+            self.closed = event["kind"] == CLOSED
+            heard = event.get("heard") or {}
+            digest = heard.get("clip_sha256")
+            named = heard.get("clip") is not None
+        except (ValueError, KeyError, AttributeError, RecursionError):
+            self.unreadable = self.unreadable or link.place
+            return
+        if self.count == 1:
+            self.first = event
+        if named and digest is not None:
+            self.clips.setdefault(str(digest), link.place)
+
+
+def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
+    """Return what is wrong with a job whose chain is good in itself."""
+    if seen.unreadable is not None:
+        return Fault("altered", seen.unreadable, f"event {seen.unreadable} cannot be read")
+    late = seen.past_closing
+    if late is not None and late > who.late:
+        return Fault("inserted", late, f"event {late} was put in after the job was closed")
+    opened = (seen.first.get("kind"), *(seen.first.get(k) for k in ("at", "title", "unit")))
+    if opened != ("job opened", who.opened, who.title, who.unit):
+        return Fault("altered", None, "what is noted of the job is not what event 1 says")
+    count = seen.count
+    if head is None:
+        return Fault("missing", None, "what is noted of its last event is missing")
+    if head.place > count:
+        return Fault("missing", count + 1, f"event {count + 1} and all that followed are missing")
+    if head.place < count:
+        return Fault("inserted", head.place + 1, f"event {head.place + 1} was put in afterwards")
+    if head.hash != seen.last or head.closed != seen.closed:
+        return Fault("altered", count, f"event {count} is not the one that was noted as the last")
+    return None
+
+
+def _clips(
+    sounds: Iterable[tuple[str, bytes]], named: Mapping[str, int]
+) -> tuple[int, Fault | None]:
+    """Return how many clips there are, and the first that is not as the events name it."""
+    missing = dict(named)
+    count = stray = 0
+    for digest, flac in sounds:
+        count += 1
+        good = sha256(flac).hexdigest() == digest
+        if not good or missing.pop(digest, None) is None:
+            stray += 1
+    if missing:
+        place = min(missing.values())
+        if stray:
+            return count, Fault("altered", place, f"the clip of event {place} was altered")
+        return count, Fault("missing", place, f"the clip of event {place} is missing")
+    if stray:
+        return count, Fault("inserted", None, "a clip is there that no event names")
+    return count, None

@@ -1,0 +1,105 @@
+"""YAML from people nobody vouches for: plain data, of bounded size.
+
+A tag could ask for any object, and aliases of aliases (“a billion laughs”) make a page of text
+into more nodes than a memory holds. So tags are refused, an alias counts for all that it stands
+for, and depth and number of nodes are bounded. Strings, numbers, dates, lists and maps remain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from ruamel.yaml import YAML
+from ruamel.yaml.composer import Composer, ComposerError
+from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
+from ruamel.yaml.error import MarkedYAMLError, StringMark, YAMLError
+from ruamel.yaml.events import AliasEvent
+from ruamel.yaml.reader import ReaderError
+
+MOST_BYTES = 1_000_000
+"""A larger file is some mistake: people write these."""
+MOST_NODES = 100_000
+"""Values and keys in one file, those that aliases repeat counted each time."""
+MOST_DEPTH = 40
+_LONGEST_NUMBER = 100
+
+
+def load(text: str) -> Any:
+    """Return the one document in `text`, marked up with its lines as ruamel's round trip does.
+
+    Raises YAMLError, where there is a place to name a MarkedYAMLError, for text that is no YAML or
+    is refused by this module; no other error.
+    """
+    if len(text) > MOST_BYTES:
+        raise YAMLError(f"longer than such a file can be ({MOST_BYTES} bytes)")
+    yaml = YAML(typ="rt", pure=True)
+    yaml.Composer = _Composer
+    yaml.Constructor = _Constructor
+    try:
+        return yaml.load(text)
+    except ReaderError as error:
+        found = error.character
+        code = found if isinstance(found, int) else ord(found)
+        at = text.find(chr(code))
+        mark = StringMark("", at, text.count("\n", 0, max(at, 0)), 0, text, at)
+        problem = f"the character U+{code:04X} cannot stand here"
+        raise MarkedYAMLError(None, None, problem, mark) from None
+
+
+class _Composer(Composer):
+    """Counts nodes as they are put together, before anything is made of them."""
+
+    def __init__(self, loader: Any = None) -> None:
+        super().__init__(loader=loader)
+        self.warn_double_anchors = False  # YAML lets the later one hold
+        self._nodes = 0
+        self._nested = 0
+        self._sizes: dict[str, int] = {}
+
+    def compose_node(self, parent: Any, index: Any) -> Any:
+        event = self.parser.peek_event()
+        if isinstance(event, AliasEvent):
+            size = self._sizes.get(event.anchor)
+            if size is None and event.anchor in self.anchors:
+                self._refuse(f"*{event.anchor} stands for something that it is part of", event)
+            self._count(size or 1, event)
+            return super().compose_node(parent, index)
+        if getattr(event, "tag", None) is not None:
+            self._refuse(f"a tag such as {event.tag} is not taken; write the value without", event)
+        before = self._nodes
+        self._count(1, event)
+        self._nested += 1
+        if self._nested > MOST_DEPTH:
+            self._refuse(f"nested too deeply (more than {MOST_DEPTH} levels)", event)
+        if event.anchor is not None:
+            self._sizes.pop(event.anchor, None)
+        node = super().compose_node(parent, index)
+        self._nested -= 1
+        if event.anchor is not None:
+            self._sizes[event.anchor] = self._nodes - before
+        return node
+
+    def _count(self, nodes: int, event: Any) -> None:
+        self._nodes += nodes
+        if self._nodes > MOST_NODES:
+            self._refuse(f"more than {MOST_NODES} values, those that aliases repeat counted", event)
+
+    def _refuse(self, problem: str, event: Any) -> None:
+        raise ComposerError(None, None, problem, event.start_mark)
+
+
+class _Constructor(RoundTripConstructor):
+    """Turns what Python's own types will not take (31 February) into an error with its line."""
+
+    def construct_non_recursive_object(self, node: Any, tag: Any = None) -> Any:
+        make: Callable[..., Any] = super().construct_non_recursive_object
+        kind = str(tag or node.tag)
+        if kind.endswith((":int", ":float")) and len(node.value) > _LONGEST_NUMBER:
+            raise ConstructorError(None, None, "a number too long to be meant", node.start_mark)
+        try:
+            return make(node, tag)
+        except (ValueError, ArithmeticError, LookupError, TypeError, AttributeError):
+            value = node.value if isinstance(node.value, str) else kind
+            problem = f"{value[:40]!r} looks like a date or a number, and is none; put it in quotes"
+            raise ConstructorError(None, None, problem, node.start_mark) from None

@@ -1,0 +1,105 @@
+"""A whole job as a script, each phrase of which records something, and what has to come of it.
+
+However often the work is broken off and taken up again, the job comes out as in one go: `told`
+leaves out of the events what may differ, the times and the taking up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from assistant.bench import Bench
+from assistant.session import events as ev
+from assistant.session import state as st
+
+SCRIPT = (
+    "affirm",
+    "*circlip missing drum side",
+    "bag seven",
+    "correction bag one",
+    "order two drain plugs",
+    "order one drain plug",
+    "*note",
+    "note all is well",
+    "skip step",
+    "waiting for part",
+    "previous step",
+    "next step",
+    "splined shaft",
+    "next step",
+    "reading bore 25.10",
+    "affirm",
+    "reading shaft 24.98",
+    "correction reading 25.07",
+    "*drain plug worn",
+    "next step",
+    "affirm",
+    "tightened seven",
+    "tightened four zero",
+    "correction one four",
+    "turned nine zero degrees",
+    "tightened one zero",
+    "next step",
+    "start timer",
+    "close job",
+    "affirm",
+)
+"""Each phrase is a turn. With a star it is spoken, and its sound is kept."""
+
+
+def clip(number: int) -> bytes:
+    """Return the sound of the phrase of that number, from 0."""
+    return f"the sound of phrase {number}, ".encode() * 400
+
+
+def say(bench: Bench, number: int) -> None:
+    """Say the phrase of that number, from 0."""
+    phrase = SCRIPT[number]
+    if not phrase.startswith("*"):
+        bench.typed(phrase)
+        return
+    heard = ev.Heard(words=phrase[1:], confidence=0.87, recogniser="test")
+    bench.spoken(heard, True, lambda: clip(number), free_speech=phrase == "*note")
+
+
+def said(events: Sequence[ev.Event]) -> int:
+    """Return how many phrases of the script a job has: its turns, but for the opening and such."""
+    return len({e.turn for e in events if not isinstance(e, ev.JobOpened | ev.JobTakenUp)}) - 1
+
+
+class Clock:
+    """Moves on by a second each time it is looked at; the timer never becomes due."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2031, 3, 4, 9, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        self.now += timedelta(seconds=1)
+        return self.now
+
+
+def told(events: Iterable[ev.Event]) -> list[dict[str, Any]]:
+    """Return the events without what may differ between one go and several."""
+    kept = [event for event in events if not isinstance(event, ev.JobTakenUp)]
+    turns = {turn: n for n, turn in enumerate(sorted({e.turn for e in kept}), 1)}
+    rows = []
+    for event in kept:
+        row = event.model_dump(mode="json", exclude={"at", "turn"})
+        row["turn"] = turns[event.turn]
+        for key in ("at", "turn"):
+            row.get("candidate", {}).pop(key, None)
+        for key in ("withdrew", "started_turn"):
+            if key in row:
+                row[key] = turns[row[key]]
+        rows.append(row)
+    return rows
+
+
+def alike(state: st.State) -> tuple[object, ...]:
+    """Return a state without what may differ between one go and several."""
+    pending = None if state.pending is None else told([state.pending])
+    rest = replace(state, history=(), turn=0, pending=None)
+    return rest, pending, told(state.history)

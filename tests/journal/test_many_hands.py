@@ -1,0 +1,237 @@
+"""Several processes, clocks that jump, and files of other versions."""
+
+import multiprocessing
+import re
+import shutil
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from assistant import cli
+from assistant.bench import procedure_of
+from assistant.errors import AssistantError
+from assistant.journal import schema, verifying
+from assistant.journal.store import Journal
+from assistant.report import log, page, record
+from assistant.session import events as ev
+from tests.bench_helpers import Hands
+from tests.journal.version_1 import CLIPS, version_1
+from tests.report.whole_job import Page
+
+_PROCESSES = multiprocessing.get_context("spawn")
+
+
+def _work(path: Path, notes: int) -> None:
+    hands = Hands(path)
+    for number in range(notes):
+        assert "Note kept" in hands.say(f"note {number}")
+
+
+def test_two_processes_on_one_new_journal(tmp_path: Path) -> None:
+    """Each begins with making the file, if it is the first, and has a job of its own."""
+    path = tmp_path / "journal.db"
+    workers = [_PROCESSES.Process(target=_work, args=(path, 40)) for _ in range(3)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join(60)
+    assert [worker.exitcode for worker in workers] == [0, 0, 0]
+    journal = Journal(path)
+    assert journal.numbers() == [1, 2, 3]
+    for job in journal.numbers():
+        notes = [e for e in journal.events(job) if isinstance(e, ev.NoteRecorded)]
+        assert [note.text for note in notes] == [str(n) for n in range(40)]
+        assert verifying.job(journal, job).fault is None
+    assert list(journal.strays()) == []
+
+
+def test_one_job_in_two_places_goes_on_in_the_one_that_took_it_up(tmp_path: Path) -> None:
+    here = Hands(tmp_path / "journal.db")
+    there = Hands(tmp_path / "journal.db", open_job=False)
+    there.bench.take_up(1)
+    said: list[str] = []
+    here.notes.on_saying = said.append
+    with pytest.raises(AssistantError, match="Stop here, and resume it there or here"):
+        here.say("order two drain plugs")
+    # Nobody at the bench looks at the screen.
+    assert said and "gone on somewhere else" in said[-1]
+    assert "Recorded" in there.say("order one drain plug")
+    here.bench.take_up(1)
+    assert "Recorded" in here.say("order two drain plugs")
+    orders = [e.count for e in here.events("part ordered") if isinstance(e, ev.PartOrdered)]
+    assert orders == [1, 2]
+    assert verifying.job(here.bench.journal, 1).fault is None
+
+
+def test_a_journal_that_is_held_is_said_and_waited_for(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    hands.bench.journal._db.execute("PRAGMA busy_timeout = 50")
+    with closing(sqlite3.connect(tmp_path / "journal.db", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        assert hands.say("order two drain plugs") == (
+            "I cannot record: another program holds the journal. "
+            "Nothing was kept; say it again in a moment."
+        )
+        other.execute("ROLLBACK")
+    assert "Recorded" in hands.say("order two drain plugs")
+    assert len(hands.events("part ordered")) == 1
+
+
+def test_a_clock_that_jumps_back_changes_no_order_and_no_duration_is_negative(
+    tmp_path: Path,
+) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    hands.say("affirm", "start timer ten minutes", "order one drain plug")
+    hands.now -= timedelta(hours=3)
+    hands.say("order two drain plugs")
+    left = hands.say("time left")
+    told = hands.stop_and_take_up(hours=-5)
+    hands.say("note after all that", "bag one", "next step")
+    journal = hands.bench.journal
+    events = journal.events(1)
+    assert [e.at for e in events] != sorted(e.at for e in events)
+    orders = [e.count for e in events if isinstance(e, ev.PartOrdered)]
+    assert orders == [1, 2]
+    assert verifying.job(journal, 1).fault is None
+    # A timer rings late then, never early.
+    assert "three hours" in left
+    assert "Work stopped no time ago" in told
+    procedure = procedure_of(events, 1)
+    shown = Page(page.html(record.build(events, procedure, 1), {})).text
+    lines = list(log.lines(events, procedure))
+    assert len(lines) == len(events)
+    for text in (left, told, shown, *lines):
+        assert "minus" not in text and not re.search(r"(^|\s)[-−]\d", text)
+    assert "0 s later" in shown
+    # Resumed from the file, it is where it was.
+    again = Hands(tmp_path / "journal.db", open_job=False)
+    again.now = hands.now
+    again.bench.take_up(1)
+    assert again.bench.state.step_id == hands.bench.state.step_id
+
+
+def test_a_change_to_and_from_daylight_saving(tmp_path: Path) -> None:
+    """02:30 comes twice in the night: the events keep their order and their own offset."""
+    zone = ZoneInfo("Europe/Berlin")
+    hands = Hands(tmp_path / "journal.db")
+    # At 01:00 UTC on 26 October 2031 the clock goes from 03:00 back to 02:00.
+    begun = datetime(2031, 10, 26, 0, 30, tzinfo=UTC)
+    hands.bench.clock = lambda: hands.now.astimezone(zone)
+    hands.now = begun
+    hands.say("affirm", "start timer ninety minutes", "order one drain plug")
+    hands.now = begun + timedelta(hours=1)
+    hands.say("order two drain plugs")
+    left = hands.say("time left")
+    orders = [e for e in hands.events("part ordered") if isinstance(e, ev.PartOrdered)]
+    assert [(e.count, e.at.hour, f"{e.at:%z}") for e in orders] == [
+        (1, 2, "+0200"),
+        (2, 2, "+0100"),
+    ]
+    # The same hour on the wall, one hour apart; ninety minutes less an hour and some seconds.
+    assert orders[0].at.replace(tzinfo=None) > orders[1].at.replace(tzinfo=None) - timedelta(
+        minutes=1
+    )
+    assert "three zero minutes" in left or "thirty minutes" in left or "nine minutes" in left
+    hands.now = begun
+    told = hands.stop_and_take_up(hours=2)
+    assert "Work stopped" in told
+    shown = page.html(
+        record.build(hands.bench.journal.events(1), hands.procedure, 1, seal=None), {}
+    )
+    assert "UTC+01:00 and UTC+02:00" in shown
+
+
+# Files of other versions
+
+
+def test_a_journal_of_version_1_is_brought_up_to_date_and_kept_as_it_was(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    before = version_1(path)
+    digest = _content(path)
+    with closing(Journal(path, bench="bench two")) as journal:
+        for job, events in enumerate(before, 1):
+            after = journal.events(job)
+            assert [_plain(e) for e in after] == [_plain(e) for e in events]
+            found = verifying.job(journal, job)
+            assert found.fault is None
+            assert journal.identity(job).late == found.events == len(events)
+        closed = journal.events(2)
+        assert set(journal.clips(closed).values()) == set(CLIPS)
+        assert journal.seal(2) == verifying.job(journal, 2).last
+        assert [hit.job for hit in journal.search("circlip upper")] == [2, 2, 2]
+        uid = journal.identity(1).uid
+    backup = tmp_path / "journal.v1-backup.db"
+    assert _content(backup) == digest
+    # Only once, and what comes after is chained as ever.
+    hands = Hands(path, open_job=False)
+    hands.bench.take_up(1)
+    hands.say("order two drain plugs")
+    journal = hands.bench.journal
+    assert journal.identity(1).uid == uid
+    found = verifying.job(journal, 1)
+    assert found.fault is None and found.events == journal.identity(1).late + 2
+    assert [p.name for p in sorted(tmp_path.glob("*backup*.db"))] == [backup.name]
+
+
+def test_verify_says_that_a_chain_was_begun_late(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    version_1(tmp_path / "journal.db")
+    assert cli.main(["verify", "--journal", str(tmp_path / "journal.db")]) == 0
+    assert "chained when an older journal was brought up to date" in capsys.readouterr().out
+
+
+def test_an_earlier_copy_is_not_written_over(tmp_path: Path) -> None:
+    version_1(tmp_path / "old.db")
+    for name in ("journal.v1-backup.db", "journal.v1-backup-2.db", "journal.v1-backup-3.db"):
+        shutil.copy(tmp_path / "old.db", tmp_path / "journal.db")
+        (tmp_path / "journal.db-wal").unlink(missing_ok=True)
+        Journal(tmp_path / "journal.db").close()
+        assert (tmp_path / name).is_file()
+
+
+def _bring_up(path: Path) -> None:
+    Journal(path).close()
+
+
+def test_two_processes_bring_one_journal_up_to_date(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    before = version_1(path)
+    workers = [_PROCESSES.Process(target=_bring_up, args=(path,)) for _ in range(3)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join(60)
+    assert [worker.exitcode for worker in workers] == [0, 0, 0]
+    with closing(Journal(path)) as journal:
+        assert [len(journal.events(n)) for n in (1, 2)] == [len(e) for e in before]
+    assert len(list(tmp_path.glob("*backup*.db"))) == 1
+
+
+def test_a_journal_of_a_newer_version_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    Hands(path).bench.journal.close()
+    with closing(sqlite3.connect(path)) as db:
+        db.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
+    before = _content(path)
+    with pytest.raises(AssistantError, match="written by a newer assistant"):
+        Journal(path)
+    assert _content(path) == before
+
+
+def _content(path: Path) -> str:
+    with closing(sqlite3.connect(path)) as db:
+        return sha256("\n".join(db.iterdump()).encode()).hexdigest()
+
+
+def _plain(event: ev.Event) -> dict[str, object]:
+    """Return an event without what version 1 did not know; clips of equal sound are one now."""
+    row = event.model_dump(mode="json")
+    if row["heard"]:
+        row["heard"] = {**row["heard"], "clip_sha256": None, "clip": bool(row["heard"]["clip"])}
+    return row
