@@ -5,13 +5,15 @@ voice speaks. In that order: nothing is spoken as recorded before it is on disk.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
-from typing import Protocol
+from hashlib import sha256
+from typing import TYPE_CHECKING, Protocol
 
 from assistant.errors import AssistantError
-from assistant.journal.store import CannotRecord, Journal
+from assistant.journal.store import CannotRecord, Journal, Transcript
 from assistant.language import understanding
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
@@ -22,8 +24,14 @@ from assistant.session import state as st
 from assistant.session.state import Mode
 from assistant.session.turn import Decision, Reply, Tone
 
-_DOUBTFUL = 0.25
-"""A phrase this likely to be a command is asked for again; other talk is left unanswered."""
+if TYPE_CHECKING:
+    from assistant.audio.recogniser import Transcriber
+
+_AGAIN = "Say again."
+_DIGIT_BY_DIGIT = "Say again, digit by digit, as in one four."
+
+
+_WITH_NUMBERS = it.Tightened | it.Reading | it.Value | it.Correction
 
 
 def local_now() -> datetime:
@@ -60,6 +68,8 @@ class Bench:
     screen: Screen
     clock: Callable[[], datetime] = local_now
     by: str | None = None
+    transcriber: Transcriber | None = None
+    """Writes down what is said freely, for the record; nothing is decided on it."""
     job: int = 0
     state: st.State = field(init=False)
     known: int = 0
@@ -138,16 +148,25 @@ class Bench:
             self._speak(decision.replies)
         return not told
 
+    def called(self) -> None:
+        """Answer to the call word said alone."""
+        standing_by = self.state.mode is Mode.STANDING_BY
+        text = "Standing by. Say resume." if standing_by else "Listening."
+        self._speak((Reply(text),), remember=False)
+
     def spoken(
         self,
         heard: ev.Heard,
         accepted: bool,
         clip: Callable[[], bytes],
         free_speech: bool = False,
+        doubtful: bool = False,
     ) -> None:
         """Take one phrase that a recogniser heard; `clip` gives its sound as FLAC if it is kept.
 
         `free_speech` says that more was spoken than the words: after "note", the note itself.
+        What is `doubtful` is asked for again; other talk is left unanswered, but for an answer
+        that is waited for.
         """
         self.tick()
         intent: it.Intent | None = None
@@ -159,32 +178,56 @@ class Bench:
             intent = it.Note(clipped=True)
         if intent is None:
             self.screen.not_taken(heard.words, "no command")
-            doubtful = heard.confidence is not None and heard.confidence >= _DOUBTFUL
             if doubtful or self.state.pending is not None:
-                self._speak((Reply("Say again.", Tone.QUESTION),), remember=False)
+                unsure = understanding.understand(heard.words.split(), self.state)
+                ask = _DIGIT_BY_DIGIT if isinstance(unsure, _WITH_NUMBERS) else _AGAIN
+                self._speak((Reply(ask, Tone.QUESTION),), remember=False)
             return
         shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
         self.screen.heard(shown)
         decision = session.decide(self.state, intent, self.clock())
-        keep = any(
-            isinstance(e, ev.FindingRecorded | ev.NoteRecorded)
+        free = any(
+            isinstance(e, ev.NoteRecorded)
             or (isinstance(e, ev.StepSkipped) and isinstance(intent, it.Note))
             for e in decision.events
         )
-        self._carry_out(decision, heard, clip() if keep else None)
+        keep = free or any(isinstance(e, ev.FindingRecorded) for e in decision.events)
+        kept = clip() if keep else None
+        if self.transcriber is None or kept is None or not free:
+            self._carry_out(decision, heard, kept)
+            return
+        # It is written down while the reply is spoken, when nobody is listened to anyhow.
+        with ThreadPoolExecutor(1) as pool:
+            text = pool.submit(_written_down, self.transcriber, kept)
+            if self._carry_out(decision, heard, kept):
+                self._add_transcript(kept, text.result(), self.transcriber.name)
 
-    def _carry_out(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
-        """Keep what was decided, and then say it; where it cannot be kept, say that, and stay."""
+    def _add_transcript(self, clip: bytes, text: str, recogniser: str) -> None:
+        """Put beside a clip what was made of it; what cannot be kept can be made again."""
+        if not text:
+            return
+        made = Transcript(text, recogniser, self.clock())
+        try:
+            self.journal.add_transcript(self.job, sha256(clip).hexdigest(), made)
+        except CannotRecord as error:
+            self.screen.not_taken("", error.detail)
+
+    def _carry_out(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> bool:
+        """Keep what was decided, and then say it; where it cannot be kept, say that, and stay.
+
+        Returns whether it was kept.
+        """
         try:
             self._keep(decision, heard, clip)
         except CannotRecord as error:
             self.screen.not_taken(heard.words if heard else "", error.detail)
             self._speak((_refusal(error),), remember=False)
-            return
+            return False
         if decision.say_again:
             self._speak(self._last)
         else:
             self._speak(decision.replies)
+        return True
 
     def _keep(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
         """Put the events on disk, and go on to the state that they lead to: in that order."""
@@ -214,6 +257,16 @@ class Bench:
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
         self.speaker.say(text)
+
+
+def _written_down(transcriber: Transcriber, clip: bytes) -> str:
+    from assistant.audio import pcm
+
+    try:
+        return transcriber.transcribe(pcm.read_flac(clip))
+    except Exception:
+        # Whatever trips over free speech, the note is kept as sound, and the job goes on.
+        return ""
 
 
 def _refusal(error: CannotRecord) -> Reply:

@@ -14,6 +14,7 @@ from assistant.errors import AssistantError
 from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
+    from assistant.addressing import Addressing
     from assistant.bench import Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
@@ -117,9 +118,32 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
         help="take recordings (WAV or FLAC) in place of the microphone",
     )
     _hearing_options(parser)
+    _addressing_options(parser)
     _journal_option(parser)
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
+
+
+_CALL_WORD_VARIABLE = "ASSISTANT_CALL_WORD"
+
+
+def _addressing_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--address",
+        choices=("open", "call-word", "key-held", "key-tapped"),
+        default="open",
+        help="which phrases are for the assistant: all (open, for a quiet bench); those that begin "
+        "with the call word, and what follows an answer within 8 s; those said while a key is "
+        "held, or after it was tapped. Any key of this terminal will do, such as the space bar; a "
+        "foot pedal with a USB plug is a keyboard that sends a key",
+    )
+    parser.add_argument(
+        "--call-word",
+        metavar="WORD",
+        default=os.environ.get(_CALL_WORD_VARIABLE, "bench"),
+        help="what the assistant is called by, as in 'bench, next step' (default: "
+        f"{_CALL_WORD_VARIABLE}, or bench)",
+    )
 
 
 def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -215,6 +239,10 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
     publishing.add_parser(commands, _journal_option, _journal)
 
+    from assistant import transcribing
+
+    transcribing.add_parser(commands, _journal_option, _journal)
+
 
 def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     hear = commands.add_parser(
@@ -302,7 +330,7 @@ def _run(args: argparse.Namespace) -> int:
         print(plain(warning), file=sys.stderr)
     bench, attend = _bench(args, loaded.procedure.respell)
     bench.open(loaded.procedure, loaded.text, unit=args.unit)
-    return _attend(bench, attend)
+    return _attend(bench, attend, args)
 
 
 def _resume(args: argparse.Namespace) -> int:
@@ -317,7 +345,7 @@ def _resume(args: argparse.Namespace) -> int:
     procedure = procedure_of(journal.events(job), job)
     bench, attend = _bench(args, procedure.respell, journal)
     bench.take_up(job)
-    return _attend(bench, attend)
+    return _attend(bench, attend, args)
 
 
 def _bench(
@@ -326,18 +354,21 @@ def _bench(
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant import listening
     from assistant.audio.voice import open_voice
+    from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
 
-    attend: Callable[[Bench], None]
-    if args.typed:
-        attend = _typed
-    else:
+    attend: Callable[[Bench], None] = _typed
+    transcriber = None
+    if not args.typed:
+        addressing = _addressing(args)
         ears = listening.ears(args.recogniser, args.model, args.respell, respell)
-        attend = listening.attend(ears, args.recordings)
+        transcriber = ears.second if isinstance(ears.second, Whisper) else None
+        attend = listening.attend(ears, args.recordings, addressing)
     quiet = args.silent or args.typed
     voice = open_voice(silent=quiet)
-    return Bench(journal or _journal(args, create=True), voice, Terminal(), by=args.by), attend
+    kept = journal or _journal(args, create=True)
+    return Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber), attend
 
 
 def _typed(bench: Bench) -> None:
@@ -347,9 +378,43 @@ def _typed(bench: Bench) -> None:
             break
 
 
-def _attend(bench: Bench, attend: Callable[[Bench], None]) -> int:
+def _addressing(args: argparse.Namespace) -> Addressing:
+    from assistant import keys
+    from assistant.addressing import Addressing, Way
+    from assistant.language.calling import call_word
+
+    way = Way(args.address)
+    if way.by_key:
+        if args.recordings:
+            raise AssistantError(
+                "No key is pressed in recordings; with --from choose --address open or call-word."
+            )
+        # A job is not begun for want of a terminal to be noticed.
+        with keys.presses():
+            pass
+    return Addressing(way, call_word(args.call_word))
+
+
+def _warn_of_call_word(bench: Bench, args: argparse.Namespace) -> None:
+    if args.typed or args.address != "call-word":
+        return
+    from assistant.audio.calling import doubts
+    from assistant.audio.lexicon import Lexicon
+    from assistant.language import live, respelling
+    from assistant.language.calling import call_word
+
+    known = respelling.standing().with_extra(bench.state.procedure.respell)
+    if args.respell is not None:
+        known = respelling.read(args.respell, known)
+    grammar = live.working_grammar(bench.state)
+    for doubt in doubts(call_word(args.call_word), grammar, Lexicon(known)):
+        print(doubt, file=sys.stderr)
+
+
+def _attend(bench: Bench, attend: Callable[[Bench], None], args: argparse.Namespace) -> int:
     from assistant.bench import still_open
 
+    _warn_of_call_word(bench, args)
     try:
         attend(bench)
     finally:
@@ -402,7 +467,8 @@ def _log(args: argparse.Namespace) -> int:
         for event in events:
             print(escaped(event.model_dump_json(exclude={"source"})))
         return 0
-    for line in log.lines(events, procedure_of(events, args.job)):
+    transcripts = journal.transcripts(args.job)
+    for line in log.lines(events, procedure_of(events, args.job), transcripts):
         print(line)
     seal = journal.seal(args.job)
     if seal is not None:
@@ -417,7 +483,13 @@ def _report(args: argparse.Namespace) -> int:
     journal = _records(args)
     events = journal.events(args.job)
     procedure = procedure_of(events, args.job)
-    built = record.build(events, procedure, args.job, seal=journal.seal(args.job))
+    built = record.build(
+        events,
+        procedure,
+        args.job,
+        seal=journal.seal(args.job),
+        transcripts=journal.transcripts(args.job),
+    )
     out: Path | None = args.out
     if args.json:
         text = escaped(built.model_dump_json(indent=2)) + "\n"

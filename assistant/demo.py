@@ -128,7 +128,13 @@ def _stopped_and_taken_up(bench: Bench, path: Path, voice: Voice, clock: _Clock)
 def _write(bench: Bench, folder: Path) -> Path:
     events = bench.journal.events(bench.job)
     procedure, seal = procedure_of(events, bench.job), bench.journal.seal(bench.job)
-    built = record.build(events, procedure, bench.job, seal=seal)
+    built = record.build(
+        events,
+        procedure,
+        bench.job,
+        seal=seal,
+        transcripts=bench.journal.transcripts(bench.job),
+    )
     written = folder / "report.html"
     written.write_text(page.html(built, bench.journal.clips(events)), encoding="utf-8")
     return written

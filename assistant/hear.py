@@ -9,13 +9,16 @@ from typing import TextIO
 
 from assistant import listening
 from assistant.audio import pcm
-from assistant.audio.recogniser import Hearing, Recogniser, hear_all
+from assistant.audio.pcm import Pcm
+from assistant.audio.recogniser import Hearing
+from assistant.ears import Understand
 from assistant.errors import AssistantError
 from assistant.language import jsgf
 from assistant.plain_text import escaped, plain
+from assistant.session.intents import Intent, as_dict
 
-Understanding = Callable[[Sequence[str]], dict[str, object] | None]
-"""Words to what they mean, ready for JSON; None where they mean nothing."""
+Understanding = Callable[[Sequence[str]], Intent | None]
+"""Words to what they mean; None where they mean nothing."""
 
 
 def run(
@@ -44,20 +47,20 @@ def run(
     else:
         raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
     ears = listening.ears(recogniser, model, respell, own)
-    ears.listen_for(rules)
-    return hear(files, ears, understanding, as_json=as_json)
+    means: Understand = understanding or (lambda words: words or None)
+    return hear(files, lambda sound: ears.hear(sound, rules, means), understanding, as_json=as_json)
 
 
 def hear(
     files: Iterable[Path],
-    ears: Recogniser,
+    listen: Callable[[Pcm], Hearing],
     understanding: Understanding | None = None,
     *,
     as_json: bool = False,
     out: TextIO | None = None,
     errors: TextIO | None = None,
 ) -> int:
-    """Print what `ears`, listening for a grammar already, hears in each file taken as one phrase.
+    """Print what is heard in each file, taken as one phrase.
 
     With `as_json` one object a line: file, words, accepted, confidence, audio_s, took_s, and
     intent where there is an understanding. Returns 0, or 1 where some file could not be read.
@@ -75,8 +78,9 @@ def hear(
             continue
         for warning in caught:
             print(plain(str(warning.message)), file=errors, flush=True)
-        heard = hear_all(ears, sound)
-        meaning = understanding(heard.words) if understanding and heard.accepted else None
+        heard = listen(sound)
+        intent = understanding(heard.words) if understanding and heard.accepted else None
+        meaning = as_dict(intent) if intent is not None else None
         if as_json:
             line = _as_json(file, heard)
             if understanding:
@@ -90,7 +94,7 @@ def hear(
 def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Understanding, dict[str, str]]:
     from assistant.language import live, understanding
     from assistant.procedure import reading
-    from assistant.session import intents, state
+    from assistant.session import state
 
     procedure = reading.read(reading.find(name))
     try:
@@ -101,9 +105,8 @@ def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Understandin
             f"{', '.join(known.id for known in procedure.steps)}."
         ) from None
 
-    def understand(words: Sequence[str]) -> dict[str, object] | None:
-        intent = understanding.understand(words, at)
-        return None if intent is None else intents.as_dict(intent)
+    def understand(words: Sequence[str]) -> Intent | None:
+        return understanding.understand(words, at)
 
     return live.grammar_for(at), understand, dict(procedure.respell)
 

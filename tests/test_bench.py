@@ -15,18 +15,32 @@ from tests.fixtures import AUDIO
 
 
 @pytest.mark.parametrize(
-    ("confidence", "accepted", "answer"),
-    [(0.9, True, ["Nothing is recorded"]), (0.4, False, ["Say again."]), (0.05, False, [])],
+    ("accepted", "doubtful", "answer"),
+    [
+        (True, False, ["Nothing is recorded"]),
+        (False, True, ["Say again."]),
+        (False, False, []),
+    ],
 )
 def test_a_doubtful_command_is_asked_for_again_and_talk_is_not_answered(
-    tmp_path: Path, confidence: float, accepted: bool, answer: list[str]
+    tmp_path: Path, accepted: bool, doubtful: bool, answer: list[str]
 ) -> None:
     hands = Hands(tmp_path / "journal.db")
     hands.say("affirm")
     hands.notes.replies.clear()
-    heard = ev.Heard(words="read back", confidence=confidence, recogniser="test")
-    hands.bench.spoken(heard, accepted, lambda: b"")
+    heard = ev.Heard(words="read back", confidence=0.5, recogniser="test")
+    hands.bench.spoken(heard, accepted, lambda: b"", doubtful=doubtful)
     assert [reply[: len(answer[0])] for reply in hands.notes.replies] == answer
+
+
+def test_a_doubtful_number_is_asked_for_digit_by_digit(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    hands.say("affirm", "next step", "affirm", "go to step four")
+    hands.notes.replies.clear()
+    heard = ev.Heard(words="tightened one four", confidence=0.5, recogniser="test")
+    hands.bench.spoken(heard, False, lambda: b"", doubtful=True)
+    assert hands.notes.replies == ["Say again, digit by digit, as in one four."]
+    assert not hands.events("reading recorded")
 
 
 def test_free_speech_after_note_is_the_note(tmp_path: Path) -> None:
@@ -43,7 +57,10 @@ def test_say_again_still_repeats_the_last_reply_after_a_doubtful_phrase(tmp_path
     hands = Hands(tmp_path / "journal.db")
     said = hands.say("affirm")
     hands.bench.spoken(
-        ev.Heard(words="next", confidence=0.3, recogniser="test"), False, lambda: b""
+        ev.Heard(words="next", confidence=0.3, recogniser="test"),
+        False,
+        lambda: b"",
+        doubtful=True,
     )
     assert hands.say("say again") == said
 

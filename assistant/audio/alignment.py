@@ -23,7 +23,7 @@ Floats = npt.NDArray[np.float32]
 
 _CHANGED = 0.7
 """What a phone left out or put in costs."""
-_FREE = 0.5
+_FREE = 0.25
 """What each phone of free speech costs: more than a phone right, less than one wrong."""
 _FAR = np.float32(1e6)
 
@@ -34,7 +34,7 @@ _ALIKE = (
     "IY IH EY", "EH AE IH", "AE AH AA", "AA AO AH", "AH IH EH UH ER", "UH UW", "OW AO", "AY AA",
     "AW AE AO", "EY EH AY", "OY AO OW", "N L D", "B V W M",
 )  # fmt: skip
-_VOWELS = frozenset("AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW".split())
+_VOWELS = frozenset(phone for phone in PHONES if phone[0] in "AEIOU")
 _NUMBER = {phone: place for place, phone in enumerate(PHONES)}
 
 
@@ -50,8 +50,8 @@ def _substitution() -> Floats:
                 table[_NUMBER[a], _NUMBER[b]] = 1.2
     for group in _ALIKE:
         members = [_NUMBER[phone] for phone in group.split()]
-        for a in members:
-            table[a, members] = 0.4
+        for member in members:
+            table[member, members] = 0.4
     np.fill_diagonal(table, 0.0)
     return table
 
@@ -61,10 +61,14 @@ _SUBSTITUTION = _substitution()
 
 @dataclass(frozen=True)
 class Match:
-    """A sentence and how far it is from what was heard: 0 where every phone is the same."""
+    """A sentence and how far it is from what was heard: 0 where every phone is the same.
+
+    `free` phones at the end were taken for free speech; they are not in the distance.
+    """
 
     words: tuple[str, ...]
     distance: float
+    free: int = 0
 
 
 class Aligner:
@@ -106,7 +110,7 @@ class Aligner:
         ]
 
     def _word_place(self, arc: Arc) -> int:
-        return self._free_place if arc.word == GARBAGE else self._place[arc.word]
+        return self._free_place if arc.word == GARBAGE else self._place[str(arc.word)]
 
     def nearest(self, heard: Phones, most: int = 8) -> list[Match]:
         """The `most` nearest sentences, the nearest first."""
@@ -116,8 +120,39 @@ class Aligner:
         ahead = self._costs_ahead(costs, len(heard))
         return list(self._best_first(costs, ahead, len(heard), most))
 
+    def distance(self, heard: Phones, words: Sequence[str]) -> float:
+        """How far these words are from what was heard; infinite where they are no sentence."""
+        costs = self._word_costs(heard)
+        at = {self._network.start: np.where(np.arange(len(heard) + 1) == 0, 0.0, _FAR)}
+        for word in [*words, None]:
+            # Free speech is passed on the way, any number of times.
+            waiting = list(at)
+            while waiting:
+                state = waiting.pop()
+                for arc, place in zip(
+                    self._leaving[state][0], self._leaving[state][1], strict=True
+                ):
+                    if arc.word == GARBAGE:
+                        reached = (at[state][:, None] + costs[place]).min(axis=0)
+                        if arc.target not in at or (reached < at[arc.target]).any():
+                            at[arc.target] = np.minimum(at.get(arc.target, _FAR), reached)
+                            waiting.append(arc.target)
+            if word is None:
+                break
+            after: dict[int, npt.NDArray[np.float64]] = {}
+            for state, reached in at.items():
+                for arc, place in zip(
+                    self._leaving[state][0], self._leaving[state][1], strict=True
+                ):
+                    if arc.word == word:
+                        then = (reached[:, None] + costs[place]).min(axis=0)
+                        after[arc.target] = np.minimum(after.get(arc.target, _FAR), then)
+            at = after
+        ends = [float(at[state][-1]) for state in self._network.finals if state in at]
+        return min(ends, default=float("inf"))
+
     def _word_costs(self, heard: Phones) -> Floats:
-        """Cost of each word (and of free speech, last) for the phones heard from i to j; (w, i, j)."""
+        """Cost of each word, free speech last, for the phones heard from i to j: (w, i, j)."""
         size = len(heard) + 1
         place = np.arange(size, dtype=np.float32)
         put_in = _CHANGED * place
@@ -158,18 +193,20 @@ class Aligner:
         tie = count()
         start = np.where(np.arange(size + 1) == 0, 0.0, _FAR).astype(np.float32)
         first = self._network.start
-        waiting: list[tuple[float, int, int | None, tuple[str, ...], Floats]] = [
-            (float((start + ahead[first]).min()), next(tie), first, (), start)
+        # Cost in all, a tie-breaker, the state, words and free phones so far, and the cost up to
+        # each position.
+        waiting: list[tuple[float, int, int | None, tuple[str, ...], int, Floats]] = [
+            (float((start + ahead[first]).min()), next(tie), first, (), 0, start)
         ]
         while waiting and len(found) < most:
-            distance, _, state, words, reached = heapq.heappop(waiting)
+            distance, _, state, words, free, reached = heapq.heappop(waiting)
             if state is None:
                 if all(match.words != words for match in found):
-                    found.append(Match(words, distance))
+                    found.append(Match(words, distance - _FREE * free, free))
                 continue
             if state in self._network.finals:
                 ended = float(reached[-1])
-                heapq.heappush(waiting, (ended, next(tie), None, words, reached))
+                heapq.heappush(waiting, (ended, next(tie), None, words, free, reached))
             arcs, places, targets = self._leaving[state]
             if not arcs:
                 continue
@@ -177,10 +214,21 @@ class Aligner:
             totals = (after + ahead[targets]).min(axis=1)
             for number, arc in enumerate(arcs):
                 if totals[number] < _FAR / 2:
-                    word = () if arc.word == GARBAGE else (str(arc.word),)
+                    spoken, skipped = (*words, str(arc.word)), free
+                    if arc.word == GARBAGE:
+                        # Free speech ends a sentence: it runs from the cheapest place to the end.
+                        to_end = reached + costs[places[number]][:, -1]
+                        spoken, skipped = words, size - int(to_end.argmin())
                     heapq.heappush(
                         waiting,
-                        (float(totals[number]), next(tie), arc.target, words + word, after[number]),
+                        (
+                            float(totals[number]),
+                            next(tie),
+                            arc.target,
+                            spoken,
+                            skipped,
+                            after[number],
+                        ),
                     )
         return found
 

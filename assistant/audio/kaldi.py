@@ -23,6 +23,8 @@ from assistant.language.respelling import Respellings
 _UNKNOWN = "[unk]"
 _SURE_ENOUGH = 0.7
 """Mean word confidence to accept. From a dozen Korean clips only: right ones had 0.78 and more."""
+_DOUBTFUL = 0.4
+"""Mean word confidence at which a phrase is worth asking for again; by judgement, not measured."""
 
 _CACHED_GRAMMARS = 32
 
@@ -110,6 +112,7 @@ class Vosk:
         hearing = Hearing(
             words=words,
             accepted=spans is not None and bool(words) and confidence >= _SURE_ENOUGH,
+            doubtful=_DOUBTFUL <= confidence < _SURE_ENOUGH,
             confidence=round(min(1.0, max(0.0, confidence)), 3),
             recogniser=self.name,
             times=times,

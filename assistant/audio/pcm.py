@@ -118,6 +118,19 @@ def _breaks_off(path: Path, size: int) -> bool:
     return 0 < promised < 0x7FFF_0000 and promised + 8 > size + 1
 
 
+def read_flac(data: bytes) -> Pcm:
+    """The sound of a clip as `write_flac` made it. Anything else: AssistantError."""
+    import soundfile
+
+    try:
+        samples, rate = soundfile.read(io.BytesIO(data), dtype="int16")
+    except soundfile.LibsndfileError as error:
+        raise AssistantError(f"The clip is not sound that can be read ({error}).") from None
+    if rate != RATE or samples.ndim != 1:
+        raise AssistantError(f"The clip is not one channel at {RATE} samples a second.")
+    return Pcm(samples)
+
+
 def write_flac(data: bytes) -> bytes:
     """16 kHz 16-bit mono PCM bytes as a FLAC file."""
     import soundfile

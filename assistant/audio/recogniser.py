@@ -33,6 +33,10 @@ class Hearing:
     alternatives: tuple[tuple[str, ...], ...] = ()
     audio_s: float = 0.0
     took_s: float = 0.0
+    doubtful: bool = False
+    """Not accepted, but likely enough a command to ask for it again."""
+    free_speech: bool = False
+    """Whether more was said after the words, where the grammar allows any speech."""
 
 
 class Recogniser(Protocol):
@@ -61,6 +65,17 @@ class Verifier(Protocol):
 
     def check(self, pcm: Pcm, grammar: Grammar, hearing: Hearing) -> Hearing:
         """What this listener hears in the phrase that the first heard as `hearing`."""
+
+
+class Transcriber(Protocol):
+    """Writes down free speech, where no grammar limits it: a note's transcript."""
+
+    @property
+    def name(self) -> str:
+        """Its name and its model's, as they stand beside the transcript."""
+
+    def transcribe(self, pcm: Pcm) -> str:
+        """What is said in the sound; "" where it hears no speech."""
 
 
 def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hearing:

@@ -54,6 +54,9 @@ _SPREAD = 0.7
 Set from 480 synthetic commands, human commands, human prose and other talk; see tests/audio.
 """
 
+_DOUBTFUL = 0.25
+"""A phrase this likely to be a command is worth asking for again."""
+
 _SPOKEN_SILENCE = -4.0
 """A silence that the phone loop beats by more than this was not silent: something was said."""
 
@@ -142,6 +145,7 @@ class PocketSphinx:
         return Hearing(
             words=words,
             accepted=sentence and confidence >= 0.5,
+            doubtful=confidence >= _DOUBTFUL and not (sentence and confidence >= 0.5),
             confidence=round(confidence, 3),
             recogniser=self.name,
             times=times,

@@ -15,7 +15,7 @@ from typing import IO, Any
 from assistant.errors import AssistantError
 from assistant.journal import chain, searching
 
-VERSION = 2
+VERSION = 3
 
 _PATIENCE_S = 5.0
 """How long another process that writes is waited for; somebody is waiting for an answer."""
@@ -78,6 +78,25 @@ CREATE TRIGGER head_forward BEFORE UPDATE ON head WHEN NEW.place <= OLD.place
     BEGIN SELECT RAISE(ABORT, 'a job never goes back'); END;
 CREATE TRIGGER head_kept BEFORE DELETE ON head
     BEGIN SELECT RAISE(ABORT, 'jobs are never removed'); END;
+"""
+
+# What a clip says is made from it, and can be made again: so it is no event and in no chain, and
+# can be added when the job is sealed. It is never changed all the same.
+_TRANSCRIPTS = """
+CREATE TABLE transcript (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    sha256 TEXT NOT NULL,            -- of the clip
+    at TEXT NOT NULL,                -- ISO 8601, local time with its offset
+    text TEXT NOT NULL,
+    recogniser TEXT NOT NULL,        -- and its model
+    FOREIGN KEY (job, sha256) REFERENCES clip (job, sha256)
+);
+CREATE INDEX transcript_of ON transcript (job, sha256);
+CREATE TRIGGER transcript_fixed BEFORE UPDATE ON transcript
+    BEGIN SELECT RAISE(ABORT, 'transcripts are never changed'); END;
+CREATE TRIGGER transcript_kept BEFORE DELETE ON transcript
+    BEGIN SELECT RAISE(ABORT, 'transcripts are never removed'); END;
 """
 
 
@@ -158,11 +177,13 @@ def prepare(db: sqlite3.Connection, path: Path) -> None:
         if version == 0:
             if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
                 raise AssistantError(f"{path} is a database, but not a journal.")
-            _run(db, _TABLES)
+            _run(db, _TABLES + _RULES)
         else:
             keep_old(path, version)
+        if version == 1:
             _from_1(db)
-        _run(db, _RULES)
+        if version < 3:
+            _run(db, _TRANSCRIPTS)
         db.execute(f"PRAGMA user_version = {VERSION}")
     sync_folder(path.parent)
 
@@ -249,6 +270,7 @@ def _from_1(db: sqlite3.Connection) -> None:
         insert(db, number, chain.links(uid, 1, chain.START, bodies))
     for table in ("event", "clip", "job"):
         db.execute(f"DROP TABLE {table}_1")
+    _run(db, _RULES)
 
 
 def _clips_from_1(db: sqlite3.Connection, job: int) -> None:

@@ -80,6 +80,16 @@ class Head:
 
 
 @dataclass(frozen=True)
+class Transcript:
+    """What a recogniser made of a clip. Nobody has verified it."""
+
+    text: str
+    recogniser: str
+    """Its name, and that of its model."""
+    at: datetime
+
+
+@dataclass(frozen=True)
 class Hit:
     """An event that a search found."""
 
@@ -236,7 +246,49 @@ class Journal:
         schema.insert(self._db, number, iter(links))
         return number
 
+    def add_transcript(self, job: int, digest: str, transcript: Transcript) -> bool:
+        """Put a transcript beside a job's clip, of which `digest` is the SHA-256.
+
+        A job may be closed: it is no event, and the chain is as it was. False where the same
+        recogniser's of that clip is there already. Raises CannotRecord where nothing can be
+        written, and AssistantError where the job has no such clip.
+        """
+        with self._writing():
+            known = self._db.execute(
+                "SELECT recogniser FROM clip LEFT JOIN transcript USING (job, sha256) "
+                "WHERE job = ? AND sha256 = ?",
+                (job, digest),
+            ).fetchall()
+            if not known:
+                raise AssistantError(f"Job {job} in {self.path} has no clip {digest[:16]}….")
+            if (transcript.recogniser,) in known:
+                return False
+            self._db.execute(
+                "INSERT INTO transcript (job, sha256, at, text, recogniser) VALUES (?, ?, ?, ?, ?)",
+                (
+                    job,
+                    digest,
+                    transcript.at.isoformat(),
+                    transcript.text,
+                    transcript.recogniser,
+                ),
+            )
+        return True
+
     # Reading a job
+
+    def transcripts(self, job: int) -> dict[str, tuple[Transcript, ...]]:
+        """Return the transcripts of a job's clips by the clip's SHA-256, the first made first."""
+        with self._reading():
+            rows = self._db.execute(
+                "SELECT sha256, text, recogniser, at FROM transcript WHERE job = ? ORDER BY number",
+                (job,),
+            ).fetchall()
+        found: dict[str, tuple[Transcript, ...]] = {}
+        for digest, text, recogniser, at in rows:
+            made = Transcript(text, recogniser, datetime.fromisoformat(at))
+            found[digest] = (*found.get(digest, ()), made)
+        return found
 
     def events(self, job: int) -> tuple[ev.Event, ...]:
         """Return the job's events in order; clips have the numbers that they have here.
@@ -363,7 +415,7 @@ class Journal:
             given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
             last = (given.fetchone() or (0,))[0]
             numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
-            for table in ("event", "head", "clip"):
+            for table in ("event", "head", "clip", "transcript"):
                 rows = self._db.execute(
                     f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
                 )

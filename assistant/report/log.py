@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
+from assistant.journal.store import Transcript
 from assistant.language import wording
 from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
@@ -11,17 +12,26 @@ from assistant.report.record import in_effect, made_by_a_session
 from assistant.session import events as ev
 
 
-def lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
+def lines(
+    events: Sequence[ev.Event],
+    procedure: Procedure,
+    transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
+) -> Iterator[str]:
     """Yield one line for each event: local time, step number, what happened, how it was heard.
 
-    The words heard stand with the first event that came of them. What was withdrawn later says so.
-    Raises AssistantError for events that do not fit together.
+    The words heard stand with the first event that came of them, and with them the `transcripts`
+    of the clip, by its SHA-256. What was withdrawn later says so. Raises AssistantError for events
+    that do not fit together.
     """
     with made_by_a_session():
-        yield from _lines(events, procedure)
+        yield from _lines(events, procedure, transcripts or {})
 
 
-def _lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
+def _lines(
+    events: Sequence[ev.Event],
+    procedure: Procedure,
+    transcripts: Mapping[str, tuple[Transcript, ...]],
+) -> Iterator[str]:
     numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
     withdrawals = [(p, e) for p, e in enumerate(events) if isinstance(e, ev.Withdrawn)]
     turn_told = 0
@@ -36,6 +46,7 @@ def _lines(events: Sequence[ev.Event], procedure: Procedure) -> Iterator[str]:
         parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
         if event.heard and event.turn != turn_told:
             parts.append(_heard(event.heard))
+            parts += map(_transcript, transcripts.get(event.heard.clip_sha256 or "", ()))
         turn_told = event.turn
         if not stands[place]:
             back = next(w for p, w in withdrawals if p > place and w.withdrew == event.turn)
@@ -49,3 +60,9 @@ def _heard(heard: ev.Heard) -> str:
     sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
     clip = "" if heard.clip is None else f", clip {heard.clip}"
     return f"[heard “{heard.words}”, {heard.recogniser}{sure}{clip}]"
+
+
+def _transcript(made: Transcript) -> str:
+    return (
+        f"[transcript, not verified: “{made.text}”, {made.recogniser}, {made.at:%Y-%m-%d %H:%M:%S}]"
+    )

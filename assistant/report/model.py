@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer
 
+from assistant.journal.store import Transcript
 from assistant.session import events as ev
 
 Number = Annotated[Decimal, PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json")]
@@ -31,6 +32,8 @@ class Entry(Model):
     """The step's number as it is spoken, from 1."""
     by: str | None
     heard: ev.Heard | None
+    transcripts: tuple[Transcript, ...]
+    """What recognisers made of its clip, the first made first; none is verified."""
     what: str
     """The whole of it in one phrase."""
 

@@ -6,12 +6,13 @@ session's own replay says; what was withdrawn is kept in a list of its own, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
 from typing import TypeVar
 
 from assistant.errors import AssistantError
+from assistant.journal.store import Transcript
 from assistant.procedure.model import Procedure, Step
 from assistant.report import writing
 from assistant.report.model import (
@@ -69,11 +70,17 @@ _NOT_LISTED = (
 
 
 def build(
-    events: Sequence[ev.Event], procedure: Procedure, job: int, *, seal: str | None = None
+    events: Sequence[ev.Event],
+    procedure: Procedure,
+    job: int,
+    *,
+    seal: str | None = None,
+    transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
-    `seal` is the hash that the journal sealed the job with, where it is closed.
+    `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
+    those of its clips, by the SHA-256 of the clip.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -81,7 +88,7 @@ def build(
     if not events or not isinstance(events[0], ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
     with made_by_a_session():
-        return _Builder(events, procedure).record(events[0], job, seal)
+        return _Builder(events, procedure, transcripts or {}).record(events[0], job, seal)
 
 
 @contextmanager
@@ -109,7 +116,13 @@ def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
 class _Builder:
     """Holds what the parts of the record are worked out from."""
 
-    def __init__(self, events: Sequence[ev.Event], procedure: Procedure) -> None:
+    def __init__(
+        self,
+        events: Sequence[ev.Event],
+        procedure: Procedure,
+        transcripts: Mapping[str, tuple[Transcript, ...]],
+    ) -> None:
+        self.transcripts = transcripts
         self.events = events
         self.procedure = procedure
         self.state = st.replay(procedure, events)
@@ -123,8 +136,10 @@ class _Builder:
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
         if isinstance(event, ev.ReadingRecorded | ev.ValueWorkedOut) and "limits" in shared:
             shared["limits"] = self._limits(event)
+        digest = event.heard.clip_sha256 if event.heard else None
         made = {
             "number": self.numbers.get(event.step or ""),
+            "transcripts": self.transcripts.get(digest or "", ()),
             "what": what or writing.event(event),
         }
         return kind.model_validate(shared | made | fields)

@@ -242,4 +242,5 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
 
 def _clip(entry: Entry, text: str | None) -> str | None:
     clip = entry.heard.clip if entry.heard else None
-    return _notes(text, None if clip is None else f"clip {clip}")
+    made = (f"transcript, not verified, by {t.recogniser}: {t.text}" for t in entry.transcripts)
+    return _notes(text, None if clip is None else f"clip {clip}", *made)

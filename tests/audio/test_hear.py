@@ -55,9 +55,7 @@ def test_bad_files_are_told_and_the_rest_heard(
     )
     told = capsys.readouterr()
     assert status == 1
-    assert (
-        "cards-004.flac: five five  [confidence 0.9" in told.out and len(told.out.splitlines()) == 2
-    )
+    assert "cards-004.flac: five five  [confidence " in told.out and len(told.out.splitlines()) == 2
     errors = told.err.splitlines()
     assert len(errors) == 4
     assert all(file.name in line for file, line in zip(files, errors, strict=True))

@@ -1,143 +1,176 @@
-"""Measures, and prints: understood by voice, answer time, start-up, memory. No pass or fail.
+"""Measures, and prints: what becomes of commands, false accepts, answer time, processor, memory.
 
-Run as `python -m tests.benchmark [--recogniser R] [--noise DB]`; needs `pip install -e '.[dev]'`.
+Run as `python -m tests.benchmark`; needs `pip install -e '.[dev]'`. No pass or fail. Every row goes
+into a results file too, with the machine and the commit.
 """
-
-from __future__ import annotations
 
 import argparse
-import json
-import subprocess
+import multiprocessing
 import sys
 import time
-from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
-import numpy as np
-import psutil
+from tests.benchmark import footprint, measure, results, speech, tables, talk
+from tests.benchmark.listeners import SETS
 
-from assistant.audio import pcm, recogniser
-from assistant.language import live, respelling, understanding
-from assistant.session import intents as it
-from tests.fixtures import state_of, utterances
-
-ROOT = Path(__file__).resolve().parents[1]
+PARTS = ("footprint", "commands", "talk", "answers")
 
 
-def noisy(sound: pcm.Pcm, decibels: float, seed: int) -> pcm.Pcm:
-    """Return the sound with pink noise so far under the level of its louder half."""
-    samples = sound.samples.astype(float)
-    spectrum = np.fft.rfft(np.random.default_rng(seed).normal(size=len(samples)))
-    spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(len(samples), 1 / pcm.RATE), 50))
-    noise = np.fft.irfft(spectrum, len(samples))
-    loud = np.sort(samples**2)[len(samples) // 2 :].mean() / 2
-    noise *= np.sqrt(loud / np.mean(noise**2)) * 10 ** (-decibels / 20)
-    mixed = np.clip(samples + noise, -32768, 32767).astype(np.int16)
-    return pcm.from_bytes(mixed.tobytes())
+def arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmark", description=__doc__)
+    parser.add_argument(
+        "--quick",
+        action="store_true",
+        help="a sample of everything, 3 minutes; a full run takes 40 on two idle cores",
+    )
+    parser.add_argument(
+        "--parts", nargs="+", choices=PARTS, default=list(PARTS), help="what to measure"
+    )
+    parser.add_argument(
+        "--listeners", nargs="+", choices=list(SETS), default=["before", "fast", "both"]
+    )
+    parser.add_argument("--noise", nargs="*", choices=list(speech.NOISES), help="default: all")
+    parser.add_argument("--db", nargs="*", type=float, help="default: 20 15 10 5")
+    parser.add_argument(
+        "--voices",
+        nargs="+",
+        choices=[*speech.HELD_OUT, *speech.TUNED],
+        help="default: all; those not used for tuning and those tuned on are reported apart",
+    )
+    parser.add_argument("--every", type=int, help="in noise, one command in so many (full: 24)")
+    parser.add_argument("--minutes", type=float, help="of sound not for it (full: 60)")
+    parser.add_argument("--answers", type=int, help="commands on each stream (full: 60)")
+    parser.add_argument(
+        "--jobs", type=int, help="processes for what needs no clock (full: 2, quick: 1)"
+    )
+    parser.add_argument("--results", type=Path, default=results.FILE, metavar="FILE")
+    parser.add_argument("--markdown", action="store_true", help="print the summary as Markdown")
+    parser.add_argument("--again", action="store_true", help="print the last run of FILE again")
+    parser.add_argument("--tell", action="store_true", help="print every phrase that went wrong")
+    chosen = parser.parse_args()
+    quick = chosen.quick
+    defaults = {
+        "noise": ["pink", "compressor", "babble"] if quick else list(speech.NOISES),
+        "db": [10.0] if quick else [20.0, 15.0, 10.0, 5.0],
+        "voices": [*speech.HELD_OUT, *speech.TUNED],
+        "every": 72 if quick else 24,
+        "minutes": 1.0 if quick else 60.0,
+        "answers": 5 if quick else 60,
+        "jobs": 1 if quick else 2,
+    }
+    for name, value in defaults.items():
+        if getattr(chosen, name) is None:
+            setattr(chosen, name, value)
+    return chosen
 
 
-def understood(kind: str, decibels: float | None) -> None:
-    """Print, by voice, how many commands were understood: the intent and every value right."""
-    ears = recogniser.choose(kind, respellings=respelling.standing())
-    counts: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
-    audio = took = 0.0
-    wrong = []
-    for number, row in enumerate(utterances()):
-        state = state_of(row["step"], row["asked"])
-        ears.listen_for(live.grammar_for(state))
-        sound = pcm.read(ROOT / "audio_fixtures" / row["file"])
-        if decibels is not None:
-            sound = noisy(sound, decibels, number)
-        hearing = recogniser.hear_all(ears, sound)
-        audio, took = audio + hearing.audio_s, took + hearing.took_s
-        intent = understanding.understand(hearing.words, state) if hearing.accepted else None
-        right = intent is not None and it.as_dict(intent) == json.loads(row["intent"])
-        count = counts[row["voice"]]
-        count[0] += 1
-        count[1] += right
-        count[2] += intent is not None and not right
-        if not right:
-            words = " ".join(hearing.words)
-            wrong.append(f"{row['voice']}: “{row['text']}” as “{words}” {hearing.confidence:.2f}")
-    level = "no noise" if decibels is None else f"pink noise {decibels:g} dB under the speech"
-    print(f"\n{ears.name}, {level}: commands understood, with the grammar live at the step")
-    print(f"{'voice':10}{'phrases':>9}{'right':>9}{'not taken':>11}{'wrong':>7}{'share':>8}")
-    counts["all"] = [sum(c[i] for c in counts.values()) for i in range(3)]
-    for voice, (number, right, taken_wrong) in counts.items():
-        missed = number - right - taken_wrong
-        share = right / number
-        print(f"{voice:10}{number:9}{right:9}{missed:11}{taken_wrong:7}{share:8.1%}")
-    print(f"{audio:.0f} s of audio in {took:.1f} s: {took / audio:.3f} of real time")
-    for line in wrong:
-        print("  " + line)
+def main() -> None:
+    chosen = arguments()
+    if chosen.again:
+        show(results.last_run(chosen.results), chosen.markdown)
+        return
+    shown_only = ("results", "markdown", "tell", "again")
+    settings = {name: value for name, value in vars(chosen).items() if name not in shown_only}
+    kept = results.Results(chosen.results, settings)
+    begun = time.monotonic()
+
+    def at(what: str) -> None:
+        print(f"[{time.monotonic() - begun:5.0f} s] {what}", file=sys.stderr, flush=True)
+
+    if "footprint" in chosen.parts:
+        at("start-up, time to listen, memory")
+        for row in footprint.start_up():
+            kept.add(row)
+        for name in chosen.listeners:
+            kept.add(footprint.of(name))
+    for what, rows in _done(tuple(_tasks(chosen)), chosen.jobs):
+        for row in rows:
+            kept.add(row)
+        at(what)
+    if "answers" in chosen.parts:
+        # Timed alone, and last: nothing else of ours runs beside it.
+        streams: list[tuple[measure.Condition, int]] = [((None, None), chosen.answers)]
+        if not chosen.quick:
+            streams.append((("compressor", 10.0), chosen.answers // 2))
+        for condition, number in streams:
+            for name in chosen.listeners:
+                cases = _for_answers(chosen.voices, number)
+                kept.add(measure.answers(name, cases, condition))
+                at(f"answers of {name} in real time, {_worded(condition)}")
+    show(kept.rows, chosen.markdown)
 
 
-def start_up() -> None:
-    """Print how long help takes, and until a job is ready to listen."""
-    for what, command in (
-        ("assistant --help", ["--help"]),
-        ("assistant samples", ["samples"]),
-    ):
-        times = []
-        for _ in range(5):
-            begun = time.perf_counter()
-            subprocess.run(
-                [sys.executable, "-m", "assistant", *command], check=True, capture_output=True
-            )
-            times.append(time.perf_counter() - begun)
-        print(f"{what}: {min(times):.3f} s (best of 5; worst {max(times):.3f})")
+Task = tuple[str, Callable[..., list[measure.Row]], tuple[Any, ...]]
+"""What it is, and what to call with what."""
 
 
-_READY = """
-import sys, time
-begun = time.perf_counter()
-import psutil
-from pathlib import Path
-from assistant import listening
-from assistant.bench import Bench
-from assistant.journal.store import Journal
-from assistant.language import live
-from assistant.procedure import reading
-class Quiet:
-    heard = not_taken = said = say = lambda self, *rest: None
-loaded = reading.load(reading.find("winch-gearbox"))
-ears = listening.ears("pocketsphinx", None, None, loaded.procedure.respell)
-bench = Bench(Journal(Path(sys.argv[1])), Quiet(), Quiet())
-bench.open(loaded.procedure, loaded.text)
-ears.listen_for(live.grammar_for(bench.state))
-ready = time.perf_counter() - begun
-for file in sorted(Path("audio_fixtures/demo").glob("*.flac"))[:40]:
-    listening.attend(ears, [file])(bench)
-print(f"{ready:.2f} {psutil.Process().memory_info().rss / 1e6:.0f}")
-"""
+def _tasks(chosen: argparse.Namespace) -> Iterator[Task]:
+    """All that needs no clock, dear listeners first."""
+    if "talk" in chosen.parts:
+        if not talk.PROSE.is_dir():
+            print(f"No read prose: {talk.PROSE} is not there (Debian: pocketsphinx-testdata).")
+        for name in reversed(chosen.listeners):
+            what = f"{chosen.minutes:g} minutes that are not for {name}"
+            yield what, measure.false_accepts, (name, chosen.minutes * 60, chosen.tell)
+    if "commands" in chosen.parts:
+        conditions: list[measure.Condition] = [(None, None)]
+        conditions += [(noise, level) for level in chosen.db for noise in chosen.noise]
+        # Without noise there is one condition only: it can have more commands.
+        more = 3 if chosen.quick else 6
+        for number, condition in enumerate(conditions):
+            every = chosen.every if condition[0] else max(1, chosen.every // more)
+            for name in chosen.listeners:
+                which = (name, chosen.voices, every, number, condition, chosen.tell)
+                yield f"commands to {name}, {_worded(condition)}", measure.commands, which
 
 
-def running(folder: Path) -> None:
-    """Print the time until a job listens, and its memory after forty phrases."""
-    ready, memory = [], []
-    for number in range(3):
-        told = subprocess.run(
-            [sys.executable, "-c", _READY, str(folder / f"{number}.db")],
-            check=True,
-            capture_output=True,
-            text=True,
-            cwd=ROOT,
-        ).stdout.split()
-        ready.append(float(told[-2]))
-        memory.append(float(told[-1]))
-    print(f"ready to listen: {min(ready):.2f} s (best of 3; worst {max(ready):.2f})")
-    print(f"resident memory of a running job: {max(memory):.0f} MB")
+def _done(tasks: Sequence[Task], jobs: int) -> Iterator[tuple[str, list[measure.Row]]]:
+    """Carry tasks out, in this process or in several, and give their rows in the tasks' order."""
+    if jobs == 1:
+        for what, call, arguments in tasks:
+            yield what, call(*arguments)
+        return
+    with ProcessPoolExecutor(jobs, mp_context=multiprocessing.get_context("spawn")) as pool:
+        waiting = [(what, pool.submit(call, *arguments)) for what, call, arguments in tasks]
+        for what, future in waiting:
+            yield what, future.result()
+
+
+def _for_answers(voices: Sequence[str], number: int) -> list[speech.Case]:
+    """So many commands, of the voices not used for tuning where there are any.
+
+    Those at one step follow one another, as at a bench, each in two voices; the first at a step
+    finds its grammar not yet prepared.
+    """
+    voices = [voice for voice in voices if voice in speech.HELD_OUT] or voices
+    spoken = sorted(
+        speech.cases(voices),
+        key=lambda case: (case.state.procedure.procedure, case.state.step_id or "", case.text),
+    )
+    rows = [spoken[i : i + len(voices)] for i in range(0, len(spoken), len(voices))]
+    pairs = (number + 1) // 2
+    chosen = []
+    for pair in range(pairs):
+        row = rows[pair * len(rows) // pairs]
+        chosen += [row[(2 * pair + second) % len(row)] for second in (0, 1)]
+    return chosen[:number]
+
+
+def _worded(condition: measure.Condition) -> str:
+    noise, decibels = condition
+    return "no noise" if decibels is None else f"{noise} {decibels:g} dB under"
+
+
+def show(rows: list[measure.Row], markdown: bool) -> None:
+    """Print the tables; as Markdown without the longest, which is for reading here."""
+    print(tables.heading(rows))
+    shown = [*([] if markdown else tables.detail(rows)), *tables.summary(rows)]
+    for table in shown:
+        print(tables.printed(table, markdown))
 
 
 if __name__ == "__main__":
-    import tempfile
-
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--recogniser", default="pocketsphinx")
-    parser.add_argument("--noise", type=float, metavar="DB", help="pink noise this far under")
-    arguments = parser.parse_args()
-    print(f"{psutil.cpu_count()} cores, Python {sys.version.split()[0]}")
-    start_up()
-    with tempfile.TemporaryDirectory() as place:
-        running(Path(place))
-    understood(arguments.recogniser, arguments.noise)
+    main()

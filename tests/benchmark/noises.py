@@ -113,6 +113,47 @@ def white(length: int, rng: np.random.Generator) -> Sound:
     return _level(rng.normal(size=length))
 
 
+def clatter(length: int, rng: np.random.Generator) -> Sound:
+    """Things put down and dropped: metal that rings, bounces and lies still, in a quiet room."""
+    out = 0.002 * rng.normal(size=length)
+    t = np.arange(int(0.4 * RATE)) / RATE
+    at = 0.3 * RATE
+    while at < length:
+        tones = rng.uniform(400, 6000, size=5)
+        fade, knock, loud = rng.uniform(8, 60), rng.uniform(0, 3), rng.uniform(0.2, 1)
+        gap = rng.uniform(0.08, 0.3)
+        for bounce in range(int(rng.integers(1, 6))):
+            start = int(at + RATE * gap * (1 - 0.6**bounce) / 0.4)
+            ring = sum(np.sin(2 * np.pi * f * t + rng.random() * 6) for f in tones)
+            hit = ring * np.exp(-t * fade) + knock * rng.normal(size=len(t)) * np.exp(-t * 200)
+            out[start : start + len(t)] += (loud * 0.6**bounce * hit)[: max(0, length - start)]
+        at += RATE * rng.uniform(0.8, 4)
+    return _level(out)
+
+
+def coughs(length: int, rng: np.random.Generator) -> Sound:
+    """Coughs and cleared throats: bursts of breath shaped by a mouth, one to three in a row."""
+    out = 0.002 * rng.normal(size=length)
+    at = 0.5 * RATE
+    while at < length:
+        mouth = rng.uniform(400, 900), rng.uniform(1100, 2000)
+        for _ in range(int(rng.integers(1, 4))):
+            size = int(RATE * rng.uniform(0.12, 0.35))
+            breath = _shaped(
+                size,
+                rng,
+                lambda f, peaks=mouth: sum(1 / (1 + ((f - p) / 250) ** 2) for p in peaks) + 0.05,  # type: ignore[misc]
+            )
+            t = np.arange(size) / size
+            voice = 1 + 0.7 * np.sin(2 * np.pi * rng.uniform(80, 160) * np.arange(size) / RATE)
+            cough = _level(breath) * np.exp(-4 * t) * np.minimum(1, t * 20) * voice
+            start = int(at)
+            out[start : start + size] += cough[: max(0, length - start)]
+            at += size + RATE * rng.uniform(0.05, 0.2)
+        at += RATE * rng.uniform(1, 5)
+    return _level(out)
+
+
 SHOP: dict[str, Noise] = {
     "pink": pink,
     "compressor": compressor,
@@ -121,7 +162,7 @@ SHOP: dict[str, Noise] = {
     "water": water,
     "hum": hum,
 }
-"""The shop's noises by name; "babble" is made of voices, in `tests.benchmark.voices`."""
+"""The shop's noises by name; "babble" is made of voices, in `tests.benchmark.talk`."""
 
 
 def mix(speech: npt.NDArray[np.int16], noise: Sound, decibels: float) -> npt.NDArray[np.int16]:

@@ -44,7 +44,10 @@ def speak(text: str, voice: str, pause_s: float = 0.15) -> npt.NDArray[np.int16]
     kept = CACHE / voice / f"{_safe(text)}.flac"
     if not kept.is_file():
         kept.parent.mkdir(parents=True, exist_ok=True)
-        soundfile.write(kept, _made(text, voice), RATE, subtype="PCM_16", format="FLAC")
+        # Two processes may make the same phrase: it is there whole, or not at all.
+        begun = kept.with_suffix(f".{os.getpid()}")
+        soundfile.write(begun, _made(text, voice), RATE, subtype="PCM_16", format="FLAC")
+        begun.replace(kept)
     samples, _ = soundfile.read(kept, dtype="float64")
     pause = np.zeros(int(pause_s * RATE))
     phrase = np.concatenate([pause, samples, pause])

@@ -1,0 +1,227 @@
+"""All that hears at a bench: noise suppression, the fast listener, the second one, and a judge.
+
+What is cheap to get wrong is taken on the fast listener's word where the room is quiet and it is
+sure. All else is heard by both, and the judge weighs them: taken, asked about, or not taken.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Protocol
+
+from assistant.audio import suppression
+from assistant.audio.activity import VoiceActivity
+from assistant.audio.pcm import Pcm
+from assistant.audio.recogniser import Hearing, Recogniser, hear_all
+from assistant.audio.suppression import Suppressor
+from assistant.audio.whisper import Opinion
+from assistant.language.jsgf import Grammar
+from assistant.session import stakes
+
+Understand = Callable[[tuple[str, ...]], object | None]
+"""What words mean where the job stands, an intent mostly; None where they mean nothing."""
+
+# All of these were set on the voices of audio_fixtures in six shop noises, and on 80 sentences of
+# other talk; other voices, and other talk, are what `python -m tests.benchmark` reports.
+_FAST_NOISE_SHARE = 0.03
+_SECOND_NOISE_SHARE = 0.25
+"""How much of what was suppressed each listener gets back: Whisper likes more of it."""
+_SILENT_DB = 35.0
+"""Speech so far above its pauses needs no suppression."""
+_SPEECH = 0.5
+"""Probability of a voice below which nothing was said; commands in noise at 5 dB had 0.69 and more,
+noises without speech 0.29 and less."""
+_QUIET_DB = 15.0
+"""With so little suppressed the fast listener can be believed alone."""
+_SURE_ALONE = 0.8
+_LEAST_SCORE = -8.0
+_AGREEMENT = 2.0
+"""What it adds to a sentence's score that the fast listener heard the same."""
+_TAKEN = 0.6
+_TAKEN_MARGIN = 1.0
+"""How much likelier than any other meaning the second listener must find what is recorded."""
+_DOUBTFUL = 0.3
+_TWIN_MARGIN = 5.0
+"""The same where fifteen and fifty, or their like, would both do."""
+_CLUELESS_FIT = -1.6
+_CLUELESS_SCORE = -5.0
+_SURE_IN_QUIET = 0.9
+"""Where the second listener neither hears words nor finds a sentence, a quiet room will do."""
+_CLEAR_FIT = -0.8
+_CLEAR_SCORE = -10.0
+"""Where it hears clear words, and the nearest sentence is this unlikely, it was other talk."""
+_FREE_PHONES = 3
+"""Fewer are no speech, but the end of a word."""
+_NOTE_FIT = -2.5
+"""Mean log-probability of a token that the words before free speech must have."""
+
+
+class Second(Protocol):
+    """The second listener: gives its opinion of a whole phrase."""
+
+    name: str
+
+    def opinion(self, pcm: Pcm, grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
+        """Which sentences of the grammar it may have been, `also` among them if it is one."""
+
+
+@dataclass
+class Ears:
+    """What hears at one bench. Without `second` all is taken on the fast listener's word."""
+
+    fast: Recogniser
+    second: Second | None = None
+    suppressor: Suppressor | None = None
+    activity: VoiceActivity | None = None
+
+    @property
+    def name(self) -> str:
+        """Who listens, for people to read."""
+        return self.fast.name + (f" and {self.second.name}" if self.second else "")
+
+    def hear(
+        self,
+        sound: Pcm,
+        grammar: Grammar,
+        understand: Understand,
+        fits: Callable[[object], bool] = lambda meaning: True,
+    ) -> Hearing:
+        """What was said in one phrase; `grammar` is what can be said now.
+
+        `fits` tells whether a value is one that the step can mean; what does not fit is
+        questioned anyhow.
+        """
+        started = time.perf_counter()
+        if self.activity and self.activity.probability(sound) < _SPEECH:
+            took_s = time.perf_counter() - started
+            return Hearing((), False, 0.0, self.name, audio_s=sound.seconds, took_s=took_s)
+        first, second = sound, sound
+        quiet = suppression.floor_ratio(sound) >= _SILENT_DB
+        if self.suppressor and not quiet:
+            clean = self.suppressor.clean(sound)
+            first = suppression.blend(clean, sound, _FAST_NOISE_SHARE)
+            second = suppression.blend(clean, sound, _SECOND_NOISE_SHARE)
+            quiet = suppression.noise_ratio(clean, sound) >= _QUIET_DB
+        self.fast.listen_for(grammar)
+        hearing = hear_all(self.fast, first)
+        if self.second is not None:
+            meant = understand(hearing.words) if hearing.accepted else None
+            alone = quiet and hearing.confidence >= _SURE_ALONE
+            if meant is None or stakes.high(meant) or not alone:
+                is_sentence = hearing.words and grammar.network().accepts(hearing.words)
+                also = hearing.words if is_sentence else ()
+                opinion = self.second.opinion(second, grammar, also)
+                judged = judge(hearing, opinion, understand, fits, self.second.name)
+                clueless = (
+                    opinion.free_fit < _CLUELESS_FIT
+                    and max((c.score for c in opinion.candidates), default=-99) < _CLUELESS_SCORE
+                )
+                believed = quiet and hearing.accepted and hearing.confidence >= _SURE_IN_QUIET
+                if not (clueless and believed):
+                    hearing = judged
+        return replace(hearing, took_s=time.perf_counter() - started)
+
+
+def judge(
+    first: Hearing,
+    opinion: Opinion,
+    understand: Understand,
+    fits: Callable[[object], bool],
+    second: str,
+) -> Hearing:
+    """Weigh what two listeners heard.
+
+    The sentence is the second listener's likeliest, where the fast one's own gets a bonus, and
+    none is worse than a floor: below it the second listener has no idea. How sure that is comes
+    from a logistic regression over both; what is recorded needs both to mean the same besides.
+    """
+    name = f"{first.recogniser} and {second}"
+    meant_first = understand(first.words) if first.words else None
+    scored = []
+    certain = first.accepted and first.confidence >= _SURE_ALONE
+    for candidate in opinion.candidates:
+        meaning = understand(candidate.words)
+        # Whisper says again what was said once: whether it was is for the listener that does not.
+        if meaning is not None and not (certain and _echoes(candidate.words, first.words)):
+            same = meaning == meant_first
+            score = max(candidate.score, _LEAST_SCORE) + (_AGREEMENT if same else 0.0)
+            # Below the floor the order still counts for something.
+            scored.append((score + 1e-3 * candidate.score, candidate, meaning))
+    if not scored:
+        return Hearing((), False, 0.0, name, audio_s=first.audio_s)
+    scored.sort(key=lambda each: -each[0])
+    top, best, meaning = scored[0]
+    agree = meaning == meant_first
+    others = [score for score, _, other in scored if other != meaning]
+    margin = top - max(others, default=top - 10.0)
+    sure = _logistic(
+        0.344
+        + (0.903 * _logit(first.confidence) if agree else 0.0)
+        + 0.489 * min(margin, 8.0)
+        + 0.196 * min(10.0, max(-20.0, best.score))
+        - 0.981 * best.distance / max(1, best.phones)
+    )
+    free = best.free >= _FREE_PHONES
+    other_talk = opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE
+    if other_talk or (free and best.fit < _NOTE_FIT):
+        sure = 0.0
+    taken = sure >= _TAKEN
+    if stakes.high(meaning):
+        own = margin - (_AGREEMENT if agree else 0.0)
+        taken = taken and agree and own >= _TAKEN_MARGIN
+        twins = [
+            score
+            for score, candidate, other in scored
+            if other != meaning and _twins(candidate.words, best.words) and fits(other)
+        ]
+        if fits(meaning) and twins:
+            taken = taken and top - max(twins) - _AGREEMENT >= _TWIN_MARGIN
+    return Hearing(
+        words=best.words,
+        accepted=taken,
+        confidence=round(sure, 3),
+        recogniser=name,
+        times=first.times if first.words == best.words else (),
+        alternatives=tuple(candidate.words for _, candidate, _ in scored[1:4]),
+        audio_s=first.audio_s,
+        doubtful=not taken and sure >= _DOUBTFUL,
+        free_speech=free,
+    )
+
+
+def _echoes(longer: tuple[str, ...], words: tuple[str, ...]) -> bool:
+    """Whether a sentence is these words with some of them said once more."""
+    if len(longer) <= len(words):
+        return False
+    goes_on = longer[: len(words)] == words and set(longer) == set(words)
+    return goes_on or _once(longer) == _once(words)
+
+
+def _once(words: tuple[str, ...]) -> list[str]:
+    return [word for word, _ in groupby(words)]
+
+
+# Teens and tens: the classic mishearing.
+_TEENS = ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
+_TENS = ("thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_TWIN = dict(zip((*_TEENS, *_TENS), (*_TENS, *_TEENS), strict=True))
+
+
+def _twins(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    """Whether two sentences differ only by teens where the other has tens."""
+    return len(one) == len(other) and all(
+        a == b or _TWIN.get(a) == b for a, b in zip(one, other, strict=True)
+    )
+
+
+def _logit(probability: float) -> float:
+    limited = min(max(probability, 0.02), 0.98)
+    return math.log(limited / (1 - limited))
+
+
+def _logistic(value: float) -> float:
+    return 1 / (1 + math.exp(-value))

@@ -1,0 +1,26 @@
+"""What it costs to have misheard: asking again is cheap, a wrong line in the record is not."""
+
+from assistant.session import intents as it
+
+_CHEAP = (
+    it.Next,
+    it.Previous,
+    it.SayAgain,
+    it.ReadBack,
+    it.WhereAreWe,
+    it.WhatIsLeft,
+    it.Help,
+    it.Ask,
+    it.NextBolt,
+    it.TimeLeft,
+)
+"""Moves and questions: the reply tells at once what was understood, and nothing is written."""
+
+
+def high(intent: object) -> bool:
+    """Whether this is to be heard by both listeners before it is acted on.
+
+    So is whatever leaves a value, a name or a choice in the record, and whatever answers for
+    something: affirming a caution, skipping, going elsewhere, closing, standing by.
+    """
+    return not isinstance(intent, _CHEAP)

@@ -1,0 +1,46 @@
+"""The sets of listeners that are compared, behind one interface."""
+
+from collections.abc import Callable
+from functools import cache
+from typing import Protocol
+
+from assistant import listening
+from assistant.audio import recogniser
+from assistant.audio.pcm import Pcm
+from assistant.audio.recogniser import Hearing
+from assistant.language import respelling
+from assistant.language.jsgf import Grammar
+from assistant.session.intents import Intent
+
+Understand = Callable[[tuple[str, ...]], Intent | None]
+"""What words mean where the job stands; None where they mean nothing."""
+
+
+class Listener(Protocol):
+    def hear(self, sound: Pcm, grammar: Grammar, understand: Understand) -> Hearing: ...
+
+
+class Before:
+    """PocketSphinx alone, as the assistant listened before it had more."""
+
+    def __init__(self) -> None:
+        self._recogniser = recogniser.choose("pocketsphinx", respellings=respelling.standing())
+
+    def hear(self, sound: Pcm, grammar: Grammar, understand: Understand) -> Hearing:
+        self._recogniser.listen_for(grammar)
+        return recogniser.hear_all(self._recogniser, sound)
+
+
+SETS: dict[str, Callable[[], Listener]] = {
+    "before": Before,
+    "fast": lambda: listening.ears("pocketsphinx", None, None, {}, second=False),
+    "both": lambda: listening.ears("pocketsphinx", None, None, {}),
+    "unsuppressed": lambda: listening.ears("pocketsphinx", None, None, {}, suppress=False),
+}
+"""By name: PocketSphinx alone; on suppressed sound; with the second listener; that unsuppressed."""
+
+
+@cache
+def made(name: str) -> Listener:
+    """The set of this name, one in a process."""
+    return SETS[name]()

@@ -1,0 +1,206 @@
+"""The measurements themselves: each gives rows of plain values, to be printed and kept."""
+
+import time
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import psutil
+
+from assistant import listening
+from assistant.audio import pcm
+from assistant.audio.endpoint import Endpointer
+from assistant.audio.recogniser import Hearing
+from assistant.language import live
+from assistant.session.state import State
+from tests.benchmark import noises, speech, talk
+from tests.benchmark.judging import Counts, Outcome, judge, meant, records
+from tests.benchmark.listeners import Listener, made
+from tests.fixtures import commands as said
+from tests.fixtures import state_of
+
+Row = dict[str, Any]
+Condition = tuple[str | None, float | None]
+"""A noise and how far under the speech it is, in dB."""
+
+_BLOCK_S = 0.03
+_BLOCK_BYTES = round(_BLOCK_S * pcm.RATE) * 2
+_GAP_S = 1.2
+"""Between commands on a stream: longer than any pause that ends a phrase."""
+
+
+def hear(listener: Listener, sound: pcm.Pcm, state: State) -> Hearing:
+    return listener.hear(sound, live.grammar_for(state), listening.understand_at(state))
+
+
+def commands(
+    name: str, voices: Sequence[str], every: int, first: int, condition: Condition, tell: bool
+) -> list[Row]:
+    """What becomes of commands, each heard as one phrase: a row a voice.
+
+    `every`, `first`: as `speech.cases` takes them. Time is the processor's, of all threads.
+    """
+    listener = made(name)
+    noise, decibels = condition
+    counts: dict[str, Counts] = defaultdict(Counts)
+    took: dict[str, list[float]] = defaultdict(list)
+    for case in speech.cases(voices, every, first):
+        sound = case.in_noise(noise, decibels)
+        begun = time.process_time()
+        hearing = hear(listener, sound, case.state)
+        took[case.voice].append(time.process_time() - begun)
+        judged = judge(hearing, case.state, case.intent)
+        counts[case.voice].add(judged)
+        if tell and judged.outcome is not Outcome.UNDERSTOOD:
+            level = f"{noise} {decibels:g} dB" if decibels is not None else "no noise"
+            print(
+                f"  {name} {case.voice} {level}: “{case.text}” {judged.outcome.value}"
+                f"{', recorded' if judged.wrong_recorded else ''}"
+                f" as “{' '.join(hearing.words)}” {hearing.confidence:.2f}",
+                flush=True,
+            )
+    return [
+        {
+            "what": "commands",
+            "listeners": name,
+            "voice": voice,
+            "held_out": voice in speech.HELD_OUT,
+            "noise": noise,
+            "db": decibels,
+            **dict(count),
+            "cpu_p50_s": _percentile(took[voice], 50),
+            "cpu_p95_s": _percentile(took[voice], 95),
+        }
+        for voice, count in counts.items()
+    ]
+
+
+def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
+    """What is taken of speech and noise that is for nobody here, through the endpointer.
+
+    The step that is live changes with each scene. A row a kind of sound.
+    """
+    listener = made(name)
+    states = [state_of(step, "") for step in dict.fromkeys(row["step"] for row in said())]
+    rows: dict[str, Row] = {}
+    for number, scene in enumerate(talk.scenes(seconds)):
+        state = states[number % len(states)]
+        row = rows.setdefault(
+            scene.kind,
+            {
+                "what": "false accepts",
+                "listeners": name,
+                "kind": scene.kind,
+                "seconds": 0.0,
+                "phrases": 0,
+                "accepted": 0,
+                "recorded": 0,
+                "questioned": 0,
+                "cpu_s": 0.0,
+            },
+        )
+        begun = time.process_time()
+        for start_s, hearing in _phrases(listener, scene.sound, state):
+            row["phrases"] += 1
+            intent = meant(hearing, state)
+            if hearing.doubtful:
+                row["questioned"] += 1
+            elif hearing.accepted and intent is not None:
+                row["accepted"] += 1
+                row["recorded"] += records(intent, state)
+            else:
+                continue
+            if tell:
+                print(
+                    f"  {name} {scene.kind} over {scene.name}, scene {number} at {start_s:.1f} s: "
+                    f"{'questioned' if hearing.doubtful else 'taken'} as "
+                    f"“{' '.join(hearing.words)}” {hearing.confidence:.2f}",
+                    flush=True,
+                )
+        row["cpu_s"] += time.process_time() - begun
+        row["seconds"] += scene.sound.seconds
+    return list(rows.values())
+
+
+def _phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
+    endpointer = Endpointer()
+    data = sound.tobytes()
+    for start in range(0, len(data), _BLOCK_BYTES):
+        for phrase in endpointer.feed(data[start : start + _BLOCK_BYTES]):
+            yield phrase.start_s, hear(listener, pcm.from_bytes(phrase.data), state)
+    for phrase in endpointer.flush():
+        yield phrase.start_s, hear(listener, pcm.from_bytes(phrase.data), state)
+
+
+def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Row:
+    """How long an answer takes, on one stream of commands fed in real time with noise all along.
+
+    Counted from the last sample of speech until it is decided to answer or to ask. A phrase of
+    which nothing is taken has no answer, and counts as missed. The share is of one core.
+    """
+    listener = made(name)
+    noise, decibels = condition
+    # What is loaded late is loaded now.
+    hear(listener, cases[0].in_noise(*condition), cases[0].state)
+    stream, starts, ends = _stream(cases, condition)
+    data = stream.tobytes()
+    endpointer = Endpointer()
+    process = psutil.Process()
+    counts, times = Counts(), []
+    answered: set[int] = set()
+    used = sum(process.cpu_times()[:2])
+    begun = time.perf_counter()
+    for start in range(0, len(data), _BLOCK_BYTES):
+        # A microphone gives a block once its last sample is there.
+        time.sleep(max(0.0, begun + (start + _BLOCK_BYTES) / 2 / pcm.RATE - time.perf_counter()))
+        for phrase in endpointer.feed(data[start : start + _BLOCK_BYTES]):
+            # Which command was said last; noise before the first is laid to that.
+            number = max(0, int(np.searchsorted(starts, start // 2, side="right")) - 1)
+            case = cases[number]
+            hearing = hear(listener, pcm.from_bytes(phrase.data), case.state)
+            taken = hearing.accepted or hearing.doubtful
+            if not taken or number in answered:
+                continue
+            answered.add(number)
+            times.append(time.perf_counter() - begun - ends[number] / pcm.RATE)
+            counts.add(judge(hearing, case.state, case.intent))
+    wall = time.perf_counter() - begun
+    counts.phrases = len(cases)
+    counts.missed = len(cases) - counts.understood - counts.questioned - counts.wrong
+    return {
+        "what": "answers",
+        "listeners": name,
+        "noise": noise,
+        "db": decibels,
+        **dict(counts),
+        "p50_s": _percentile(times, 50),
+        "p95_s": _percentile(times, 95),
+        "processor": round((sum(process.cpu_times()[:2]) - used) / wall, 3),
+        "seconds": round(wall, 1),
+    }
+
+
+def _stream(
+    cases: Sequence[speech.Case], condition: Condition
+) -> tuple[pcm.Pcm, list[int], list[int]]:
+    """The commands one after another, and where the speech of each begins and ends in samples."""
+    noise, decibels = condition
+    hiss = speech.random("hiss")
+    pieces, starts, ends, length = [], [], [], 0
+    for case in cases:
+        gap = np.round(hiss.normal(0, 10, size=int(_GAP_S * pcm.RATE))).astype(np.int16)
+        starts.append(length + len(gap))
+        ends.append(length + len(gap) + case.speech_ends)
+        pieces += [gap, case.samples]
+        length += len(gap) + len(case.samples)
+    pieces.append(np.zeros(2 * pcm.RATE, np.int16) + 1)
+    samples = np.concatenate(pieces)
+    if noise is not None and decibels is not None:
+        under = speech.NOISES[noise](len(samples), speech.random(noise, "stream"))
+        samples = noises.mix(samples, under, decibels)
+    return pcm.Pcm(samples), starts, ends
+
+
+def _percentile(values: Sequence[float], percent: float) -> float | None:
+    return round(float(np.percentile(values, percent)), 3) if values else None
