@@ -102,7 +102,7 @@ def test_a_job_from_recordings(tmp_path: Path) -> None:
     ]
     said = [h for h in heard if h]
     assert said[0]["words"] == "affirm"
-    assert said[0]["recogniser"] == "pocketsphinx"
+    assert said[0]["recogniser"] == "pocketsphinx and whisper"
     assert 0.5 <= said[0]["confidence"] <= 1
 
 

@@ -26,16 +26,23 @@ def of(events: tuple[ev.Event, ...], kind: type) -> list:  # type: ignore[type-a
     return [event for event in events if isinstance(event, kind)]
 
 
+def _alike(words: str) -> str:
+    """Without what does not change the meaning: "newton metre", "newton metres"."""
+    return words.replace("metres", "metre")
+
+
 def test_every_phrase_was_heard_as_it_was_meant(events: tuple[ev.Event, ...]) -> None:
     heard = {e.turn: e.heard.words for e in events if e.heard is not None}
-    said = [part.text for part in demo.script() if isinstance(part, demo.Said)]
+    said = [_alike(part.text) for part in demo.script() if isinstance(part, demo.Said)]
     # Questions leave no event, and a note's words are its clip.
     left = iter(said)
     for words in heard.values():
-        assert words == "" or words in left, words
+        assert words == "" or _alike(words) in left, words
 
 
-def test_a_number_is_misheard_questioned_and_corrected(events: tuple[ev.Event, ...]) -> None:
+def test_a_number_that_does_not_fit_is_questioned_and_corrected(
+    events: tuple[ev.Event, ...],
+) -> None:
     (asked,) = [e for e in of(events, ev.ValueQuestioned) if e.step == "fit-top-cover"]
     assert asked.said == "four zero"
     torques = [e for e in of(events, ev.TorqueRecorded) if e.step == "fit-top-cover"]
