@@ -174,6 +174,8 @@ class Bench:
             intent = understanding.understand(heard.words.split(), self.state)
         if intent is None and self.state.mode is Mode.NOTING:
             intent = it.Note(clipped=True)
+            # Its words are in the clip; what a recogniser made of them is not what was said.
+            heard = heard.model_copy(update={"words": ""})
         if isinstance(intent, it.Note) and free_speech:
             intent = it.Note(clipped=True)
         if intent is None:
