@@ -15,6 +15,7 @@ from ruamel.yaml.composer import Composer, ComposerError
 from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError, StringMark, YAMLError
 from ruamel.yaml.events import AliasEvent
+from ruamel.yaml.nodes import ScalarNode
 from ruamel.yaml.reader import ReaderError
 
 MOST_BYTES = 1_000_000
@@ -91,6 +92,14 @@ class _Composer(Composer):
 
 class _Constructor(RoundTripConstructor):
     """Turns what Python's own types will not take (31 February) into an error with its line."""
+
+    def check_mapping_key(
+        self, node: Any, key_node: Any, mapping: Any, key: Any, value: Any
+    ) -> Any:
+        if not isinstance(key_node, ScalarNode):
+            problem = "a list or map cannot be the name of a value"
+            raise ConstructorError(None, None, problem, key_node.start_mark)
+        return super().check_mapping_key(node, key_node, mapping, key, value)
 
     def construct_non_recursive_object(self, node: Any, tag: Any = None) -> Any:
         make: Callable[..., Any] = super().construct_non_recursive_object

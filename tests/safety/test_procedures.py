@@ -44,6 +44,8 @@ REFUSED = {
     "a null character": ("title: a\0b\n", "U+0000"),
     "half a character": ("title: a\ud800b\n", "U+D800"),
     "too long": ("# " + "x" * plain_yaml.MOST_BYTES, "longer than such a file can be"),
+    "a map that is a key": ("a: 1\n? : : ", "x:2: a list or map cannot be the name"),
+    "a list that is a key": ("? [a, b]\n: 1", "x:1: a list or map cannot be the name"),
     "a merge of nothing": ("<<: 5\n", "merging"),
 }
 
