@@ -41,7 +41,6 @@ _SETTINGS = {
     "wbeam": 1e-40,
     "pbeam": 1e-60,
     "compallsen": True,
-    "topn": 2,
     "allphone_ci": True,
 }
 
