@@ -326,8 +326,17 @@ def event(of: ev.Base) -> str:
             return f"bag {count(of.number)}{over}"
         case ev.PartOrdered():
             return f"order {count(of.count)} {of.part}"
+        case ev.OrderMoved():
+            return f"{count(of.count)} {of.part} {of.state}"
+        case ev.KitOpened():
+            return "kit check"
+        case ev.KitItemChecked():
+            return f"{of.name}, " + (f"{count(of.short)} short" if of.short else "there")
+        case ev.KitChecked():
+            return "kit checked" + (f", short {listing(of.short)}" if of.short else ", all there")
         case ev.FindingRecorded():
-            return f"{of.part} {of.condition}" + (f", {of.place}" if of.place else "")
+            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            return ", ".join(words for words in told if words)
         case ev.NoteRecorded():
             return f"note: {of.text}" if of.text else "a spoken note"
         case ev.QuestionAnswered():

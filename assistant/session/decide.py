@@ -213,6 +213,7 @@ TABLE: dict[Mode, dict[type[it.Intent], Handler]] = {
             it.Disregard: on_stay_open,
         }
     ),
+    Mode.CHECKING: _waiting({}),
     Mode.STANDING_BY: {
         **dict.fromkeys(it.ALL, on_silence),
         it.Resume: on_resume,

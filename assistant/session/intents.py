@@ -10,6 +10,8 @@ from dataclasses import dataclass, fields
 from decimal import Decimal
 from enum import StrEnum
 
+from assistant.session.events import Disposition, OrderState
+
 
 @dataclass(frozen=True)
 class Intent:
@@ -184,6 +186,8 @@ class Finding(Intent):
     part: str
     condition: str
     place: str | None = None
+    disposition: Disposition | None = None
+    """What is to be done about it."""
 
 
 @dataclass(frozen=True)

@@ -144,6 +144,7 @@ _HELP = {
     "note and your own words; or disregard.",
     Mode.NOTING: "Say your note; it ends when you pause.",
     Mode.CLOSING: "Say affirm or negative.",
+    Mode.CHECKING: "Say affirm, negative, or short one; go back; or disregard to leave the check.",
     Mode.STANDING_BY: "Say resume.",
     Mode.CLOSED: "The job is closed.",
 }
