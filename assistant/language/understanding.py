@@ -10,7 +10,7 @@ from pydantic import TypeAdapter
 
 from assistant.language import jsgf, live, numbers, units
 from assistant.session import intents as it
-from assistant.session.events import Disposition
+from assistant.session.events import Disposition, OrderState
 from assistant.session.state import Mode, State
 
 Builder = Callable[[jsgf.Node, State], it.Intent]
@@ -143,6 +143,15 @@ def _finding(node: jsgf.Node, state: State) -> it.Intent:
 _DISPOSITION: TypeAdapter[Disposition] = TypeAdapter(Disposition)
 
 
+def _supply(node: jsgf.Node, state: State) -> it.Intent:
+    came_to = _ORDER_STATE.validate_python(_tag(node))
+    count = _whole(node, "count") if node.find("count") else None
+    return it.Supply(_part(node, state), came_to, count)
+
+
+_ORDER_STATE: TypeAdapter[OrderState] = TypeAdapter(OrderState)
+
+
 def _note(node: jsgf.Node, state: State) -> it.Intent:
     return it.Note(clipped="speech" in node.tags)
 
@@ -177,6 +186,9 @@ BUILDERS: dict[str, Builder] = {
     "reading": _reading,
     "bag": lambda node, state: it.Bag(_whole(node, "step_number")),
     "order": lambda node, state: it.Order(_part(node, state), _whole(node, "count")),
+    "supply": _supply,
+    "kit_check": lambda node, state: it.KitCheck(),
+    "short": lambda node, state: it.Short(_whole(node, "count")),
     "affirm": lambda node, state: it.Affirm(),
     "negative": lambda node, state: it.Negative(),
     "chosen": lambda node, state: it.Chosen(_words(node, "answer") or ""),

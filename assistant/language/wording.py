@@ -422,6 +422,13 @@ def parts(procedure: Procedure, name: str, number: int, before: str = "") -> str
     return f"{count(number)} {before}{name if number == 1 else plural}"
 
 
+def some_parts(procedure: Procedure, name: str, number: int) -> str:
+    """Word a count of parts with an article: "a drain plug", "an o ring", "two circlips"."""
+    if number == 1:
+        return f"{'an' if name[0] in 'aeio' else 'a'} {name}"
+    return parts(procedure, name, number)
+
+
 def fit(procedure: Procedure, of: Fit) -> str:
     """Word a part to fit, how many, and how it goes in."""
     how = f", {of.how}" if of.how else ""

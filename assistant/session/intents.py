@@ -156,6 +156,28 @@ class Order(Intent):
     count: int = 1
 
 
+@dataclass(frozen=True)
+class Supply(Intent):
+    """Ordered parts came to another state: received, fitted, cancelled."""
+
+    part: str
+    state: OrderState
+    count: int | None = None
+    """None: all of them."""
+
+
+@dataclass(frozen=True)
+class KitCheck(Intent):
+    """Go through what should be in the box of parts."""
+
+
+@dataclass(frozen=True)
+class Short(Intent):
+    """So many of what was asked about are not there."""
+
+    count: int
+
+
 # answer
 
 

@@ -6,6 +6,7 @@ from assistant.language import wording as say
 from assistant.procedure.model import Signal
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import kit
 from assistant.session import state as st
 from assistant.session.state import Mode, State
 from assistant.session.turn import Tone, Turn
@@ -67,6 +68,8 @@ RECORDS = (
     ev.PartChosen,
     ev.BagRecorded,
     ev.PartOrdered,
+    ev.OrderMoved,
+    ev.KitChecked,
     ev.FindingRecorded,
     ev.NoteRecorded,
     ev.QuestionAnswered,
@@ -160,6 +163,8 @@ def ask_pending(turn: Turn, intent: it.Intent | None) -> None:
             ask_reason(turn, it.Skip())
         case ev.NoteOpened():
             turn.say("Say your note.", Tone.QUESTION)
+        case ev.KitOpened():
+            turn.say(kit.question(turn.state), Tone.QUESTION)
         case ev.CloseAsked() as asked:
             turn.say(
                 say.sentence(f"Not complete: {say.listing(asked.left)}. Close all the same?"),
