@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from assistant.language import wording as say
 from assistant.procedure.model import Step
-from assistant.session import bags
+from assistant.session import bags, ledger
 from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session.supplying import say_lacks
@@ -158,9 +158,13 @@ def on_close(turn: Turn, intent: it.CloseJob) -> None:
 
 def _say_closed(turn: Turn, left: tuple[str, ...]) -> None:
     turn.record(ev.JobClosed, left=left)
-    orders = turn.state.of_job(ev.PartOrdered)
-    if orders:
-        turn.say(say.sentence(f"On order: {say.listing(say.event(e)[6:] for e in orders)}"))
+    waited = [
+        say.parts(turn.state.procedure, line.name, line.to_come)
+        for line in ledger.lines(turn.state.history)
+        if line.to_come
+    ]
+    if waited:
+        turn.say(say.sentence(f"Still to come: {say.listing(waited)}"))
     turn.say("Job closed.", Tone.RECORDED)
 
 

@@ -140,7 +140,8 @@ _HELP = {
     "what is left. Ask what torque, what thread locker, what tool, what parts, which bag, "
     "what size, what order, next bolt, what setting, what mix. "
     "Tell me tightened one four, reading two four point nine, bag three, "
-    "order two drain plugs, a part and its condition, or note. "
+    "order two drain plugs, drain plug received, installed or cancelled, "
+    "a part and its condition, or note. Before work: kit check. "
     "To mend: correction, or disregard.",
     Mode.QUESTIONING: "Say affirm, negative, or correction and the value.",
     Mode.SKIPPING: "Say a reason, such as waiting for part, already done or not fitted; "
