@@ -59,22 +59,27 @@ def lines(events: Iterable[ev.Base]) -> tuple[Line, ...]:
             kept = [earlier for earlier in kept if earlier.turn != event.withdrew]
         elif isinstance(event, ev.PartOrdered | ev.OrderMoved):
             kept.append(event)
-    found: list[tuple[Line, dict[ev.OrderState, int]]] = []
+    # All orders first: what was received of one that is then corrected stays received.
+    orders = [event for event in kept if isinstance(event, ev.PartOrdered)]
+    counts = [dict.fromkeys(STATES, 0) | {"asked": order.count} for order in orders]
+    found = [Line(order, count) for order, count in zip(orders, counts, strict=True)]
     for event in kept:
-        if isinstance(event, ev.PartOrdered):
-            counts = dict.fromkeys(STATES, 0) | {"asked": event.count}
-            found.append((Line(event, counts), counts))
-            continue
-        names = (event.name, *event.also)
-        left = event.count
-        for source in _AFFIRMED[event.state]:
-            for line, counts in found:
-                taken = min(left, counts[source]) if line.name in names else 0
-                if taken > 0:
-                    counts[source] -= taken
-                    counts[event.state] += taken
-                    left -= taken
-    return tuple(line for line, _ in found)
+        if isinstance(event, ev.OrderMoved):
+            names = (event.name, *event.also)
+            of_part = [c for line, c in zip(found, counts, strict=True) if line.name in names]
+            _move(of_part, event)
+    return tuple(found)
+
+
+def _move(orders: Sequence[dict[ev.OrderState, int]], event: ev.OrderMoved) -> None:
+    left = event.count
+    for source in _AFFIRMED[event.state]:
+        for counts in orders:
+            taken = min(left, counts[source])
+            if taken > 0:
+                counts[source] -= taken
+                counts[event.state] += taken
+                left -= taken
 
 
 def total(of: Iterable[Line], states: Sequence[ev.OrderState]) -> int:
