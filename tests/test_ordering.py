@@ -38,6 +38,11 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "journal.db"
 
 
+def enter(path: Path, job: int, part: str, state: ev.OrderState, count: int | None = None) -> None:
+    with closing(Journal(path)) as journal:
+        ordering.enter(journal, job, part, state, count, "kim")
+
+
 def listed(
     path: Path, *options: str, capsys: pytest.CaptureFixture[str]
 ) -> list[dict[str, object]]:
