@@ -7,7 +7,7 @@ import io
 import json
 import sqlite3
 from contextlib import closing
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -91,7 +91,10 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
         assert (last.by, last.at_desk, last.step) == ("kim", True, None)
     # The technician finds it so when the job is taken up, and it stands in the log.
     hands = Hands(path, open_job=False)
+    hands.now += timedelta(days=3)
     hands.bench.take_up(1)
+    # What the desk entered meanwhile was no work.
+    assert "Work stopped two days and" in " ".join(hands.notes.replies)
     assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
     hands.bench.journal.close()
     assert cli.main(["log", "1", "--journal", str(path)]) == 0
