@@ -114,8 +114,8 @@ class Bench:
 
     def typed(self, line: str) -> None:
         """Take one typed phrase."""
-        self.tick()
         intent = understanding.understand_typed(line, self.state)
+        self.tick(speaking=isinstance(intent, _WITH_NUMBERS))
         words = " ".join(line.split())
         if intent is None:
             if words:
@@ -125,13 +125,14 @@ class Bench:
         heard = ev.Heard(words=words, recogniser="typed")
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
-    def tick(self) -> bool:
+    def tick(self, speaking: bool = False) -> bool:
         """Say what has become due; return whether anything was said.
 
+        It waits a little where somebody is `speaking`, or said a number that is not answered yet.
         A timer that is up is announced even where it cannot be recorded: once, and it is recorded
         as soon as that can be.
         """
-        decision = session.decide(self.state, it.Tick(), self.clock())
+        decision = session.decide(self.state, it.Tick(speaking), self.clock())
         if not decision.events:
             return False
         told = decision.replies == self._told
@@ -168,10 +169,10 @@ class Bench:
         What is `doubtful` is asked for again; other talk is left unanswered, but for an answer
         that is waited for.
         """
-        self.tick()
         intent: it.Intent | None = None
         if accepted:
             intent = understanding.understand(heard.words.split(), self.state)
+        self.tick(speaking=isinstance(intent, _WITH_NUMBERS))
         if intent is None and self.state.mode is Mode.NOTING:
             intent = it.Note(clipped=True)
             # Its words are in the clip; what a recogniser made of them is not what was said.

@@ -177,7 +177,7 @@ def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None 
             begun = time.monotonic()
             if pressed():
                 addressing.key(True, begun)
-            spoke = number % a_second == 0 and bench.tick()
+            spoke = number % a_second == 0 and bench.tick(endpointer.in_speech)
             for phrase in endpointer.feed(block):
                 at = begun - phrase.seconds
                 spoke |= (

@@ -75,6 +75,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
     if step.question:
         for answer in step.question.answers:
             answers += [answer.say, *answer.also]
+    purposes = [one.wait.purpose for one in procedure.steps if one.wait]
     inches = any(reading.unit in ("in", "thou") for reading in step.readings)
     below_zero = any(_can_be_below_zero(reading) for reading in step.readings)
     rules = {
@@ -86,6 +87,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
         "reading_name": _any_of(r.name for r in step.readings),
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
         "place": " | ".join(["<usual_place>", *procedure.places]),
+        "timer_name": " | ".join(["<usual_timer>", *dict.fromkeys(purposes)]),
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
         "bare_value": "<quantity>" if state.mode is Mode.QUESTIONING else "<VOID>",

@@ -340,6 +340,8 @@ def event(of: ev.Base) -> str:
             return f"{of.name} started, {duration(of.seconds)}"
         case ev.TimerRang():
             return f"{of.name} is up"
+        case ev.TimerCancelled():
+            return f"{of.name} cancelled"
         case ev.StepEntered():
             return "went to the step"
         case ev.StepDone():

@@ -23,9 +23,6 @@ from assistant.session.attention import (
     on_resume,
     on_silence,
     on_stand_by,
-    on_start_timer,
-    on_tick,
-    on_time_left,
 )
 from assistant.session.mending import (
     on_affirm_value,
@@ -69,6 +66,13 @@ from assistant.session.telling import (
     on_where,
 )
 from assistant.session.tightening import on_next_bolt, on_tightened
+from assistant.session.timers import (
+    on_cancel_timer,
+    on_start_timer,
+    on_tick,
+    on_time_left,
+    tell_missed,
+)
 from assistant.session.turn import Decision, Handler, Tone, Turn
 
 
@@ -120,6 +124,7 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.say(say.sentence(f"{state.procedure.title}. Work stopped {ago} ago"))
     if state.procedure.sample:
         turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
+    tell_missed(turn)
     on_where(turn, it.WhereAreWe())
     if turn.state.pending is not None:
         ask_pending(turn, None)
@@ -152,6 +157,7 @@ _WORKING: dict[type[it.Intent], Handler] = {
     it.Correction: on_correct,
     it.Disregard: on_disregard,
     it.StartTimer: on_start_timer,
+    it.CancelTimer: on_cancel_timer,
     it.TimeLeft: on_time_left,
     it.Tick: on_tick,
     it.StandBy: on_stand_by,

@@ -280,6 +280,14 @@ class TimerRang(Base):
     started_turn: int
 
 
+class TimerCancelled(Base):
+    """A timer was stopped before it was announced; `step` is where it was started."""
+
+    kind: Literal["timer cancelled"] = "timer cancelled"
+    name: str
+    started_turn: int
+
+
 Recordable = Annotated[
     TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered, Field(discriminator="kind")
 ]
@@ -376,6 +384,7 @@ Event = Annotated[
     | QuestionAnswered
     | TimerStarted
     | TimerRang
+    | TimerCancelled
     | ValueQuestioned
     | SkipAsked
     | CloseAsked

@@ -223,19 +223,34 @@ class Disregard(Intent):
 
 @dataclass(frozen=True)
 class StartTimer(Intent):
-    """Start a timer; None for the time that the step asks for."""
+    """Start a timer; None for the time that the step asks for, and for a timer without a name."""
 
     seconds: int | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class CancelTimer(Intent):
+    """Stop a timer; the first of its name has the number 1."""
+
+    name: str | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True)
 class TimeLeft(Intent):
-    """Say how long the timers have to go."""
+    """Say how long the timers have to go, or those of a name."""
+
+    name: str | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True)
 class Tick(Intent):
-    """Time has passed: nobody said anything, but a timer may be due."""
+    """Time has passed: a timer may be due."""
+
+    speaking: bool = False
+    """Whether somebody is speaking, or has just said a number that is not answered yet."""
 
 
 # attention

@@ -29,6 +29,7 @@ _WITHDRAWABLE = (
     ev.HazardsHeard,
     ev.ConditionAffirmed,
     ev.TimerStarted,
+    ev.TimerCancelled,
 )
 
 

@@ -292,7 +292,10 @@ def wait_due(state: State, step: Step) -> datetime | None:
     joint = _joint(state, step)
     if joint is not None:
         return joint.at + timedelta(seconds=wait_seconds(step))
-    started = [e for e in state.of_step(ev.TimerStarted, step.id) if e.for_wait]
+    cancelled = {e.started_turn for e in state.of_step(ev.TimerCancelled, step.id)}
+    started = [
+        e for e in state.of_step(ev.TimerStarted, step.id) if e.for_wait and e.turn not in cancelled
+    ]
     return started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
 
 
@@ -316,10 +319,12 @@ class Clock:
     """The turn that started it."""
     step: str | None
     due: datetime
+    by_hand: bool = True
+    """Whether somebody started it; a wait that runs since a joint was tightened goes on."""
 
 
 def running_clocks(state: State) -> tuple[Clock, ...]:
-    """Return the timers and waits that run and have not rung, in the order of their start."""
+    """Return the timers and waits that run and have not rung, the one that is due first first."""
     found = [
         Clock(e.name, e.turn, e.step, e.at + timedelta(seconds=e.seconds))
         for e in state.of_job(ev.TimerStarted)
@@ -330,9 +335,14 @@ def running_clocks(state: State) -> tuple[Clock, ...]:
             continue
         if step.id not in state.done | state.skipped.keys():
             due = joint.at + timedelta(seconds=wait_seconds(step))
-            found.append(Clock(step.wait.purpose, joint.turn, step.id, due))
-    rung = {(e.name, e.started_turn) for e in state.of_job(ev.TimerRang)}
-    return tuple(sorted((c for c in found if (c.name, c.turn) not in rung), key=lambda c: c.turn))
+            found.append(Clock(step.wait.purpose, joint.turn, step.id, due, by_hand=False))
+    over = {
+        (e.name, e.started_turn, e.step)
+        for e in state.history
+        if isinstance(e, ev.TimerRang | ev.TimerCancelled)
+    }
+    running = (c for c in found if (c.name, c.turn, c.step) not in over)
+    return tuple(sorted(running, key=lambda c: (c.due, c.turn)))
 
 
 # The fold.
