@@ -12,6 +12,7 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Protocol
 
+from assistant.audio.manner import Manner
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
 from assistant.language import understanding
@@ -42,6 +43,9 @@ def local_now() -> datetime:
 class Speaker(Protocol):
     """Says a reply; returns when it is said or printed."""
 
+    manner: Manner
+    """How it speaks; what is said next is said in it."""
+
     def say(self, text: str) -> None:
         """Say the text."""
 
@@ -70,10 +74,16 @@ class Bench:
     by: str | None = None
     transcriber: Transcriber | None = None
     """Writes down what is said freely, for the record; nothing is decided on it."""
+    technicians: tuple[str, ...] = ()
+    """Who may sign on by voice; it changes `by`."""
+    remember_manner: Callable[[Manner], None] = lambda manner: None
+    """Told how it was asked to speak."""
     job: int = 0
     state: st.State = field(init=False)
     known: int = 0
     """How many of the job's events this bench has seen."""
+    left: bool = False
+    """Whether the job was set aside, open."""
     _last: tuple[Reply, ...] = ()
     _told: tuple[Reply, ...] = ()
     """What was announced as due and could not be recorded yet; not to be announced again."""
@@ -90,7 +100,7 @@ class Bench:
         decision = session.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
         events = [event.model_copy(update={"by": self.by}) for event in decision.events]
         self.job = self.journal.open_job(events)
-        self.state = st.replay(procedure, events)
+        self.state = st.replay(procedure, events, self.technicians)
         self.known = len(events)
         self._speak(decision.replies)
 
@@ -99,7 +109,7 @@ class Bench:
         events = self.journal.events(job)
         procedure = procedure_of(events, job)
         self.job, self.known = job, len(events)
-        self.state = st.replay(procedure, events)
+        self.state = st.replay(procedure, events, self.technicians)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         decision = session.take_up(self.state, self.clock(), events[-1].at)
@@ -109,8 +119,8 @@ class Bench:
 
     @property
     def over(self) -> bool:
-        """Whether the job is closed."""
-        return self.state.closed
+        """Whether the job is closed, or set aside."""
+        return self.state.closed or self.left
 
     def typed(self, line: str) -> None:
         """Take one typed phrase."""
@@ -228,17 +238,21 @@ class Bench:
             return False
         if decision.say_again:
             self._speak(self._last)
+        elif decision.voice is not None:
+            changed = change_voice(self.speaker, decision.voice, self.remember_manner)
+            self._speak((changed, *decision.replies), remember=False)
         else:
             self._speak(decision.replies)
+        self.left = decision.leave
         return True
 
     def _keep(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
         """Put the events on disk, and go on to the state that they lead to: in that order."""
         if not decision.events:
             return
-        events = [
-            event.model_copy(update={"by": self.by, "heard": heard}) for event in decision.events
-        ]
+        signed_on = [e.name for e in decision.events if isinstance(e, ev.SignedOn)]
+        by = signed_on[-1] if signed_on else self.by
+        events = [event.model_copy(update={"by": by, "heard": heard}) for event in decision.events]
         try:
             stored = self.journal.append(self.job, self.known, events, clip)
         except CannotRecord:
@@ -250,6 +264,7 @@ class Bench:
         for event in stored:
             self.state = st.apply(self.state, event)
         self.known += len(stored)
+        self.by = by
 
     def _speak(self, replies: Iterable[Reply], remember: bool = True) -> None:
         replies = tuple(replies)
@@ -270,6 +285,18 @@ def _written_down(transcriber: Transcriber, clip: bytes) -> str:
     except Exception:
         # Whatever trips over free speech, the note is kept as sound, and the job goes on.
         return ""
+
+
+def change_voice(
+    speaker: Speaker, change: it.Change, remember: Callable[[Manner], None] = lambda manner: None
+) -> Reply:
+    """Have the voice speak otherwise, and return what to say of it."""
+    changed = speaker.manner.changed(change)
+    if changed == speaker.manner:
+        return Reply(f"I cannot speak any {change}.", Tone.REFUSED)
+    speaker.manner = changed
+    remember(changed)
+    return Reply(f"{change.capitalize()}.")
 
 
 def _refusal(error: CannotRecord) -> Reply:

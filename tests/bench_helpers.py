@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
+from assistant.audio.manner import Manner
 from assistant.bench import Bench
 from assistant.journal.store import Journal
 from assistant.procedure import reading
@@ -83,6 +84,7 @@ class Notes:
     """A screen and a voice that only remember."""
 
     def __init__(self) -> None:
+        self.manner = Manner()
         self.replies: list[str] = []
         self.refused: list[str] = []
         self.on_saying: Callable[[str], None] = lambda text: None

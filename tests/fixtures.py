@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -23,13 +24,15 @@ def sample(name: str) -> Procedure:
 
 
 def state_of(step: str, asked: str) -> st.State:
-    """Return the state at "procedure/step", with a reason asked for or standing by."""
+    """Return the state at "procedure/step": with a reason asked for, standing by, or with names."""
     name, step_id = step.split("/")
     state = st.at_step(sample(name), step_id)
     if asked == "reason":
         return st.apply(state, ev.SkipAsked(at=NOW, turn=1, step=step_id))
     if asked == "stand by":
         return st.apply(state, ev.StoodBy(at=NOW, turn=1, step=step_id))
+    if asked == "names":
+        return replace(state, technicians=("Ann", "Bo"))
     return state
 
 

@@ -9,14 +9,15 @@ import tempfile
 from pathlib import Path
 from typing import Any, Protocol
 
+from assistant.audio.manner import LOUDEST, Manner
 from assistant.errors import AssistantError
-
-WORDS_A_MINUTE = 150
-"""Slow enough for numbers over workshop noise."""
 
 
 class Voice(Protocol):
     """Says replies aloud, or not."""
+
+    manner: Manner
+    """How it speaks; what is said next is said in it."""
 
     def say(self, text: str) -> None:
         """Say the text; returns when it is said or stopped."""
@@ -27,6 +28,9 @@ class Voice(Protocol):
 
 class PrintedVoice:
     """No sound: whoever shows the dialogue prints the words."""
+
+    def __init__(self) -> None:
+        self.manner = Manner()
 
     def say(self, text: str) -> None:
         """Nothing is said."""
@@ -54,6 +58,7 @@ class SpokenVoice:
             raise AssistantError(f"no loudspeaker found ({error})") from None
         self._device: Any = sounddevice
         self._engine = _engine()
+        self.manner = Manner()
 
     def say(self, text: str) -> None:
         """Say the text; returns when it is said or stopped."""
@@ -62,7 +67,7 @@ class SpokenVoice:
         try:
             with tempfile.TemporaryDirectory() as folder:
                 path = Path(folder) / "reply.wav"
-                _synthesise(self._engine, text, path)
+                _synthesise(self._engine, text, path, self.manner)
                 sound, rate = soundfile.read(path, dtype="float32")
             self._device.play(sound, rate)
             self._device.wait()
@@ -80,7 +85,7 @@ def to_wav(text: str, path: Path) -> None:
     if not path.parent.is_dir():
         raise AssistantError(f"{path.parent}: there is no such folder to write to.")
     try:
-        _synthesise(_engine(), text, path)
+        _synthesise(_engine(), text, path, Manner(volume=LOUDEST))
     except OSError as error:
         raise AssistantError(f"{path}: cannot be written: {error.strerror or error}.") from None
 
@@ -105,7 +110,6 @@ def _engine() -> Any:
         engine = pyttsx3.init()
         if sys.platform.startswith("linux"):
             engine.setProperty("voice", "gmw/en")
-        engine.setProperty("rate", WORDS_A_MINUTE)
     except Exception as error:
         # Drivers raise whatever their platform gives them.
         raise AssistantError(f"no speech engine could be started ({error})") from None
@@ -128,12 +132,16 @@ def _bring_espeak() -> None:
         return  # One that is installed on the system may still be found.
 
 
-def _synthesise(engine: Any, text: str, path: Path) -> None:
+def _synthesise(engine: Any, text: str, path: Path, manner: Manner) -> None:
     if not text.strip():
         raise AssistantError("There is nothing to say; give some text.")
     path.unlink(missing_ok=True)
     # The driver prints where it has saved the file.
     with contextlib.redirect_stdout(io.StringIO()):
+        for name, value in manner:
+            # An engine that has no pitch goes on without.
+            engine.setProperty(name, value)
+        _finish()  # or eSpeak says this in the manner before
         engine.save_to_file(text, str(path))
         engine.runAndWait()
         _finish()

@@ -88,6 +88,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
         "place": " | ".join(["<usual_place>", *procedure.places]),
         "timer_name": " | ".join(["<usual_timer>", *dict.fromkeys(purposes)]),
+        "technician": _any_of(name.lower() for name in state.technicians),
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
         "bare_value": "<quantity>" if state.mode is Mode.QUESTIONING else "<VOID>",

@@ -155,6 +155,11 @@ def _timer(node: jsgf.Node) -> tuple[str | None, int | None]:
     return _words(node, "timer_name"), number
 
 
+def _sign_on(node: jsgf.Node, state: State) -> it.Intent:
+    said = _words(node, "technician")
+    return it.SignOn(next(name for name in state.technicians if name.lower() == said))
+
+
 BUILDERS: dict[str, Builder] = {
     "next": lambda node, state: it.Next(),
     "previous": lambda node, state: it.Previous(),
@@ -187,8 +192,11 @@ BUILDERS: dict[str, Builder] = {
     "next_bolt": lambda node, state: it.NextBolt(),
     "cancel_timer": lambda node, state: it.CancelTimer(*_timer(node)),
     "time_left": lambda node, state: it.TimeLeft(*_timer(node)),
+    "speak": lambda node, state: it.Speak(it.Change(_tag(node))),
+    "sign_on": _sign_on,
     "stand_by": lambda node, state: it.StandBy(),
     "resume": lambda node, state: it.Resume(),
+    "leave_job": lambda node, state: it.LeaveJob(),
     "close_job": lambda node, state: it.CloseJob(),
 }
 """For each rule under <command> in the grammars, the intent that it means."""

@@ -366,6 +366,8 @@ def event(of: ev.Base) -> str:
             return "asked to skip the step"
         case ev.NoteOpened():
             return "note opened"
+        case ev.SignedOn():
+            return f"{of.name} at the bench"
         case ev.StoodBy():
             return "standing by"
         case ev.Resumed():

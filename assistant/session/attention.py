@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from assistant.language import wording as say
 from assistant.session import events as ev
 from assistant.session import intents as it
 from assistant.session.telling import ask_pending, on_where
+from assistant.session.timers import still_running
 from assistant.session.turn import Tone, Turn
 
 
@@ -22,6 +24,29 @@ def on_resume(turn: Turn, intent: it.Resume) -> None:
         ask_pending(turn, None)
     else:
         on_where(turn, it.WhereAreWe())
+
+
+def on_speak(turn: Turn, intent: it.Speak) -> None:
+    """Speak otherwise; what is asked is asked again that way, for it may have been missed."""
+    turn.voice = intent.change
+    if turn.state.pending is not None:
+        ask_pending(turn, None)
+
+
+def on_sign_on(turn: Turn, intent: it.SignOn) -> None:
+    """Take down who is at the bench: what is recorded from here on is theirs."""
+    turn.record(ev.SignedOn, name=intent.name)
+    turn.say(f"{intent.name} at the bench.", Tone.RECORDED)
+    if turn.state.pending is not None:
+        ask_pending(turn, None)
+
+
+def on_leave(turn: Turn, intent: it.LeaveJob) -> None:
+    """Set the job aside, open, and say what goes on running."""
+    turn.leave = True
+    turn.say("Job set aside. It stays open.")
+    for words in still_running(turn):
+        turn.say(say.sentence(words))
 
 
 def on_listening(turn: Turn, intent: it.Intent) -> None:

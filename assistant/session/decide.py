@@ -18,10 +18,13 @@ from assistant.session.asking import on_ask
 from assistant.session.attention import (
     on_bare_value,
     on_closed,
+    on_leave,
     on_listening,
     on_not_asked,
     on_resume,
+    on_sign_on,
     on_silence,
+    on_speak,
     on_stand_by,
 )
 from assistant.session.mending import (
@@ -160,8 +163,11 @@ _WORKING: dict[type[it.Intent], Handler] = {
     it.CancelTimer: on_cancel_timer,
     it.TimeLeft: on_time_left,
     it.Tick: on_tick,
+    it.Speak: on_speak,
+    it.SignOn: on_sign_on,
     it.StandBy: on_stand_by,
     it.Resume: on_listening,
+    it.LeaveJob: on_leave,
     it.CloseJob: on_close,
 }
 
@@ -177,6 +183,8 @@ _ANSWERED_ALWAYS: dict[type[it.Intent], Handler] = {
         it.Ask,
         it.TimeLeft,
         it.Tick,
+        it.Speak,
+        it.SignOn,
         it.StandBy,
         it.Resume,
     )
@@ -228,6 +236,7 @@ TABLE: dict[Mode, dict[type[it.Intent], Handler]] = {
         **dict.fromkeys(it.ALL, on_closed),
         it.SayAgain: on_say_again,
         it.WhatIsLeft: on_what_is_left,
+        it.Speak: on_speak,
         it.Tick: on_silence,
     },
 }

@@ -343,6 +343,13 @@ class Withdrawn(Base):
     corrected: bool = False
 
 
+class SignedOn(Base):
+    """Somebody said who they are; what follows is theirs, until somebody else does."""
+
+    kind: Literal["signed on"] = "signed on"
+    name: str
+
+
 class StoodBy(Base):
     """Listening stopped until "resume"."""
 
@@ -391,6 +398,7 @@ Event = Annotated[
     | NoteOpened
     | QuestionDropped
     | Withdrawn
+    | SignedOn
     | StoodBy
     | Resumed
     | JobClosed,

@@ -266,6 +266,34 @@ class Resume(Intent):
     """Listen again."""
 
 
+class Change(StrEnum):
+    """How the voice may be asked to change."""
+
+    SLOWER = "slower"
+    FASTER = "faster"
+    LOUDER = "louder"
+    SOFTER = "softer"
+
+
+@dataclass(frozen=True)
+class Speak(Intent):
+    """Speak slower, faster, louder or softer; it leaves nothing in the record."""
+
+    change: Change
+
+
+@dataclass(frozen=True)
+class SignOn(Intent):
+    """Say who is at the bench: what follows is theirs."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class LeaveJob(Intent):
+    """Set the job aside; it stays open."""
+
+
 @dataclass(frozen=True)
 class CloseJob(Intent):
     """The job is finished."""
@@ -285,7 +313,7 @@ def as_dict(intent: Intent) -> dict[str, object]:
         value = getattr(intent, item.name)
         if isinstance(value, Intent):
             found[item.name] = as_dict(value)
-        elif isinstance(value, Decimal | Topic):
+        elif isinstance(value, Decimal | StrEnum):
             found[item.name] = str(value)
         elif value is not None and value is not False:
             found[item.name] = value

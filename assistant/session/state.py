@@ -72,6 +72,8 @@ class State:
     done: frozenset[str] = frozenset()
     skipped: dict[str, str] = field(default_factory=dict)
     """Steps left undone, and why."""
+    technicians: tuple[str, ...] = ()
+    """Who may sign on by voice: the shop's list, no part of the record."""
 
     @property
     def mode(self) -> Mode:
@@ -348,9 +350,9 @@ def running_clocks(state: State) -> tuple[Clock, ...]:
 # The fold.
 
 
-def start(procedure: Procedure) -> State:
+def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
     """Return the state of a job before its first event."""
-    return State(procedure)
+    return State(procedure, technicians=technicians)
 
 
 def at_step(procedure: Procedure, step: str) -> State:
@@ -362,9 +364,11 @@ def at_step(procedure: Procedure, step: str) -> State:
     return State(procedure, step_id=step)
 
 
-def replay(procedure: Procedure, events: Iterable[ev.Event]) -> State:
+def replay(
+    procedure: Procedure, events: Iterable[ev.Event], technicians: tuple[str, ...] = ()
+) -> State:
     """Return the state that the events lead to."""
-    state = start(procedure)
+    state = start(procedure, technicians)
     for event in events:
         state = apply(state, event)
     return state
@@ -375,7 +379,8 @@ def apply(state: State, event: ev.Event) -> State:
     if isinstance(event, ev.Withdrawn):
         # What was withdrawn is left out and the rest is told over again: there is no second,
         # backward, set of rules to keep in step with the forward one.
-        kept = replay(state.procedure, (e for e in state.history if e.turn != event.withdrew))
+        left = (e for e in state.history if e.turn != event.withdrew)
+        kept = replay(state.procedure, left, state.technicians)
         return replace(kept, turn=event.turn, pending=None)
     state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
     match event:

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from assistant.audio import pcm, voice
+from assistant.audio.manner import Manner
 
 CLIPS = {"order-bolt": "오더 볼트", "what-torque": "토크 얼마", "next-bolt": "넥스트 볼트"}
 HALF_A_SECOND = np.zeros(pcm.RATE // 2, np.int16)
@@ -16,7 +17,7 @@ if __name__ == "__main__":
     here = Path(__file__).parent
     for name, text in CLIPS.items():
         spoken = here / f"{name}.wav"
-        voice._synthesise(engine, text, spoken)
+        voice._synthesise(engine, text, spoken, Manner(volume=1.0))
         samples = np.concatenate([HALF_A_SECOND, pcm.read(spoken).samples, HALF_A_SECOND])
         (here / f"korean-{name}.flac").write_bytes(pcm.write_flac(pcm.Pcm(samples).tobytes()))
         spoken.unlink()
