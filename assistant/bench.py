@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Protocol
 from assistant.audio.manner import Manner
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
-from assistant.language import understanding
+from assistant.language import live, understanding
+from assistant.language.jsgf import Grammar
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import decide as session
@@ -61,6 +62,50 @@ class Screen(Protocol):
 
     def said(self, text: str) -> None:
         """Show what the assistant says."""
+
+
+class Attended(Protocol):
+    """What can be spoken to: a bench with its job, or a shift from job to job."""
+
+    @property
+    def screen(self) -> Screen:
+        """Shows what goes on."""
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more is listened for."""
+
+    @property
+    def standing_by(self) -> bool:
+        """Whether only "resume" is listened for."""
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now."""
+
+    def means(self, words: Sequence[str]) -> it.Intent | None:
+        """Return what words mean now; None where they mean nothing."""
+
+    def fits(self, meaning: object) -> bool:
+        """Return whether it would be taken without questioning its value."""
+
+    def tick(self, speaking: bool = False) -> bool:
+        """Say what has become due; return whether anything was said."""
+
+    def called(self) -> None:
+        """Answer to the call word said alone."""
+
+    def typed(self, line: str) -> None:
+        """Take one typed phrase."""
+
+    def spoken(
+        self,
+        heard: ev.Heard,
+        accepted: bool,
+        clip: Callable[[], bytes],
+        free_speech: bool = False,
+        doubtful: bool = False,
+    ) -> None:
+        """Take one phrase that a recogniser heard."""
 
 
 @dataclass
@@ -122,6 +167,23 @@ class Bench:
         """Whether the job is closed, or set aside."""
         return self.state.closed or self.left
 
+    @property
+    def standing_by(self) -> bool:
+        """Whether only "resume" is listened for."""
+        return self.state.mode is Mode.STANDING_BY
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now."""
+        return live.grammar_for(self.state)
+
+    def means(self, words: Sequence[str]) -> it.Intent | None:
+        """Return what words mean at the present step; None where they mean nothing."""
+        return understanding.understand(words, self.state)
+
+    def fits(self, meaning: object) -> bool:
+        """Return whether the step would take an intent without questioning its value."""
+        return not isinstance(meaning, it.Intent) or session.fits(self.state, meaning, self.clock())
+
     def typed(self, line: str) -> None:
         """Take one typed phrase."""
         intent = understanding.understand_typed(line, self.state)
@@ -161,8 +223,7 @@ class Bench:
 
     def called(self) -> None:
         """Answer to the call word said alone."""
-        standing_by = self.state.mode is Mode.STANDING_BY
-        text = "Standing by. Say resume." if standing_by else "Listening."
+        text = "Standing by. Say resume." if self.standing_by else "Listening."
         self._speak((Reply(text),), remember=False)
 
     def spoken(
@@ -308,13 +369,13 @@ def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:
     opened = events[0]
     if not isinstance(opened, ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _stored(opened.source, job)
+    return _stored(opened.source)
 
 
-@lru_cache(maxsize=2)
-def _stored(source: str, job: int) -> Procedure:
-    # Asked for by whoever makes the ears and again by the bench.
-    return reading.parse(source, f"job {job}'s procedure", stored=True)
+@lru_cache(maxsize=32)
+def _stored(source: str) -> Procedure:
+    # Asked for by whoever makes the ears and again by the bench; and jobs share procedures.
+    return reading.parse(source, "the procedure kept with the job", stored=True)
 
 
 def still_open(bench: Bench) -> str:

@@ -15,9 +15,11 @@ from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
     from assistant.addressing import Addressing
-    from assistant.bench import Bench
+    from assistant.audio.manner import Manner
+    from assistant.bench import Attended, Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
+    from assistant.settings import Settings
 
 _EPILOG = """\
 a first look:
@@ -25,6 +27,7 @@ a first look:
   assistant run pump-rebuild --typed      the same conversation, typed, without any sound
   assistant run winch-gearbox             by microphone
   assistant resume                        go on with the latest open job
+  assistant listen                        choose jobs by voice, from power-on
   assistant report 1 -o job.html          the record of job 1 as a page
 
 The assistant reads out a shop's own procedures; it does not replace them. The maker's current
@@ -121,6 +124,13 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     _addressing_options(parser)
     _journal_option(parser)
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
+    parser.add_argument(
+        "--technicians",
+        type=Path,
+        metavar="FILE",
+        help="names, one a line, that people sign on with, as in 'this is ann'; 'Siobhan: shiv on' "
+        "tells how one sounds (default: ASSISTANT_TECHNICIANS=Ann,Bo, or the settings)",
+    )
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
 
 
@@ -171,6 +181,26 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     )
     _live_options(resume)
     resume.set_defaults(run=_resume)
+
+    listen = commands.add_parser(
+        "listen",
+        help="choose and change jobs by voice, from power-on",
+        description="Begin between jobs, and listen: 'what jobs are open', 'open job seven', "
+        "'resume' for the latest, 'new job'. In a job, 'set job aside' or 'close job' leads back. "
+        "Started at log-in it needs no click; see the README.",
+        epilog="examples:\n  assistant listen --procedures ~/procedures --address call-word\n"
+        "  assistant listen --typed",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    listen.add_argument(
+        "--procedures",
+        type=Path,
+        metavar="DIR",
+        help="folder of the procedures that jobs can be begun of, called by the files' names "
+        "(default: the samples)",
+    )
+    _live_options(listen)
+    listen.set_defaults(run=_listen)
 
     demo = commands.add_parser(
         "demo",
@@ -348,30 +378,79 @@ def _resume(args: argparse.Namespace) -> int:
     return _attend(bench, attend, args)
 
 
+def _listen(args: argparse.Namespace) -> int:
+    from assistant import shift
+
+    journal = _journal(args, create=True)
+    procedures = shift.on_offer(args.procedures, _warn)
+    bench, attend = _bench(args, shift.respellings(journal, procedures), journal)
+    one = shift.Shift(bench, procedures)
+    one.begin()
+    attend(one)
+    return 0
+
+
+def _warn(text: str) -> None:
+    print(plain(text, keep="\n"), file=sys.stderr)
+
+
 def _bench(
     args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
-) -> tuple[Bench, Callable[[Bench], None]]:
+) -> tuple[Bench, Callable[[Attended], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
-    from assistant import listening
+    from assistant import listening, technicians
     from assistant.audio.voice import open_voice
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
 
-    attend: Callable[[Bench], None] = _typed
+    remembered = _settings()
+    people = technicians.choose(args.technicians, remembered.technicians)
+    attend: Callable[[Attended], None] = _typed
     transcriber = None
     if not args.typed:
         addressing = _addressing(args)
-        ears = listening.ears(args.recogniser, args.model, args.respell, respell)
+        own = {**respell, **people.respell}
+        ears = listening.ears(args.recogniser, args.model, args.respell, own)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
         attend = listening.attend(ears, args.recordings, addressing)
     quiet = args.silent or args.typed
     voice = open_voice(silent=quiet)
+    voice.manner = remembered.manner
     kept = journal or _journal(args, create=True)
-    return Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber), attend
+    bench = Bench(
+        kept,
+        voice,
+        Terminal(),
+        by=args.by,
+        transcriber=transcriber,
+        technicians=people.names,
+        remember_manner=_remember_manner,
+    )
+    return bench, attend
 
 
-def _typed(bench: Bench) -> None:
+def _settings() -> Settings:
+    """Return what is remembered; a file that cannot be read keeps nobody from working."""
+    from assistant import settings
+
+    try:
+        return settings.read()
+    except AssistantError as error:
+        _warn(f"The usual settings are taken. {error}")
+        return settings.Settings()
+
+
+def _remember_manner(manner: Manner) -> None:
+    from assistant import settings
+
+    try:
+        settings.remember(manner=manner)
+    except AssistantError as error:
+        _warn(f"The voice is not remembered. {error}")
+
+
+def _typed(bench: Attended) -> None:
     for line in sys.stdin:
         bench.typed(line)
         if bench.over:
@@ -411,14 +490,14 @@ def _warn_of_call_word(bench: Bench, args: argparse.Namespace) -> None:
         print(doubt, file=sys.stderr)
 
 
-def _attend(bench: Bench, attend: Callable[[Bench], None], args: argparse.Namespace) -> int:
+def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
     from assistant.bench import still_open
 
     _warn_of_call_word(bench, args)
     try:
         attend(bench)
     finally:
-        if not bench.over:
+        if not bench.state.closed:
             print(still_open(bench), file=sys.stderr)
     return 0
 

@@ -16,14 +16,15 @@ from assistant.audio.activity import Silero, VoiceActivity
 from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
 from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
-from assistant.bench import Bench
+from assistant.bench import Attended
 from assistant.ears import Ears, Second, Understand
 from assistant.errors import AssistantError
-from assistant.language import calling, live, respelling, understanding
+from assistant.language import calling, respelling, understanding
+from assistant.language.jsgf import Grammar
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
-from assistant.session.state import Mode, State
+from assistant.session.state import State
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
@@ -105,12 +106,7 @@ def fits_at(state: State) -> Callable[[object], bool]:
     now = datetime.now().astimezone()
 
     def fits(meaning: object) -> bool:
-        if not isinstance(meaning, it.Intent):
-            return True
-        return not any(
-            isinstance(event, ev.ValueQuestioned)
-            for event in session.decide(state, meaning, now).events
-        )
+        return not isinstance(meaning, it.Intent) or session.fits(state, meaning, now)
 
     return fits
 
@@ -121,7 +117,7 @@ def _warn(text: str) -> None:
 
 def attend(
     listener: Ears, recordings: Sequence[Path] | None, addressing: Addressing | None = None
-) -> Callable[[Bench], None]:
+) -> Callable[[Attended], None]:
     """Return what feeds a bench: the recordings one after another, or else the microphone.
 
     `addressing` tells which phrases are for it; without it all are.
@@ -138,7 +134,7 @@ def attend(
 
 
 def from_recordings(
-    bench: Bench,
+    bench: Attended,
     listener: Ears,
     files: Sequence[Path],
     addressing: Addressing | None = None,
@@ -162,7 +158,7 @@ def from_recordings(
         played += len(sound) / 2 / pcm.RATE
 
 
-def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
+def from_microphone(bench: Attended, listener: Ears, addressing: Addressing | None = None) -> None:
     """Listen until the job is closed. Deaf while it speaks, so that it does not answer itself."""
     from assistant.audio import microphone
 
@@ -171,7 +167,7 @@ def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None 
     a_second = round(1 / microphone.BLOCK_S)
     watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
     with microphone.blocks() as blocks, watched as pressed:
-        listener.fast.listen_for(live.grammar_for(bench.state))
+        listener.fast.listen_for(bench.grammar())
         _warn("Listening. Say: what can i say")
         for number, block in enumerate(blocks):
             begun = time.monotonic()
@@ -193,7 +189,7 @@ def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None 
 
 
 def hear_phrase(
-    bench: Bench,
+    bench: Attended,
     listener: Ears,
     phrase: Phrase,
     addressing: Addressing | None = None,
@@ -209,12 +205,13 @@ def hear_phrase(
     clock = now or (lambda: at + phrase.seconds)
     if not addressing.listening(at):
         return None
-    grammar, means = live.grammar_for(bench.state), understand_at(bench.state)
+    grammar: Grammar = bench.grammar()
+    means: Understand = bench.means
     if addressing.way is Way.CALL_WORD:
         # Whoever must hear the word finds it in what was not called.
         grammar = calling.with_call_word(grammar, addressing.word, True)
         means = calling.with_call_meaning(means, addressing.word)
-    hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, fits_at(bench.state))
+    hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, bench.fits)
     unsure = not (hearing.accepted or hearing.doubtful)
     if (unsure and not addressing.word_optional(at)) or (
         not hearing.accepted and hearing.words == addressing.word
@@ -226,7 +223,7 @@ def hear_phrase(
     if hearing.words and not words:
         bench.screen.heard(" ".join(hearing.words))
         bench.called()
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
+        addressing.answered(clock(), standing_by=bench.standing_by)
         return hearing
     # The second listener tells free speech itself; the fast one only where its words end.
     alone = hearing.recogniser == listener.fast.name
@@ -244,7 +241,7 @@ def hear_phrase(
     )
     if hearing.accepted:
         # What was asked again because of other talk does not keep the window open for it.
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
+        addressing.answered(clock(), standing_by=bench.standing_by)
     return hearing
 
 

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Annotated
 
 import platformdirs
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
+from assistant import technicians
 from assistant.audio.manner import Manner
 from assistant.errors import AssistantError
 
@@ -27,6 +28,15 @@ class Settings(BaseModel):
         default=(), max_length=100
     )
     """Who may be at the bench, as `assistant.technicians` reads them."""
+
+    @field_validator("technicians")
+    @classmethod
+    def _are_names(cls, entries: tuple[str, ...]) -> tuple[str, ...]:
+        try:
+            technicians.parse(entries, "technicians")
+        except AssistantError as error:
+            raise ValueError(str(error)) from None
+        return entries
 
 
 def place() -> Path:

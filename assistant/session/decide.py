@@ -86,6 +86,11 @@ def decide(state: State, intent: it.Intent, now: datetime) -> Decision:
     return turn.decision()
 
 
+def fits(state: State, intent: it.Intent, now: datetime) -> bool:
+    """Return whether an intent would be taken without questioning its value."""
+    return not any(isinstance(e, ev.ValueQuestioned) for e in decide(state, intent, now).events)
+
+
 def open_job(
     procedure: Procedure,
     source: str,
@@ -123,8 +128,9 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     """Decide what going on with a job leads to; `stopped` is the time of its last event."""
     turn = Turn(state, now)
     turn.record(ev.JobTakenUp)
-    ago = say.duration((now - stopped).total_seconds())
-    turn.say(say.sentence(f"{state.procedure.title}. Work stopped {ago} ago"))
+    ago = (now - stopped).total_seconds()
+    when = "just now" if ago < 60 else f"{say.duration(ago)} ago"
+    turn.say(say.sentence(f"{state.procedure.title}. Work stopped {when}"))
     if state.procedure.sample:
         turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
     tell_missed(turn)

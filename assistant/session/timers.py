@@ -142,7 +142,8 @@ def on_tick(turn: Turn, intent: it.Tick) -> None:
     Not over the top of a number: while a value is in question, or one was taken a breath ago, or
     somebody is speaking, it waits, but never longer than `MOST_HELD_S` after its time.
     """
-    late = timedelta(seconds=MOST_HELD_S if _about_a_number(turn, intent) else 0)
+    held = intent.speaking or about_a_number(turn.state, turn.now)
+    late = timedelta(seconds=MOST_HELD_S if held else 0)
     due = [c for c in st.running_clocks(turn.state) if c.due + late <= turn.now]
     for clock in due:
         _ring(turn, clock)
@@ -155,13 +156,14 @@ def _ring(turn: Turn, clock: st.Clock) -> None:
     turn.record(ev.TimerRang, name=clock.name, started_turn=clock.turn, step=clock.step)
 
 
-def _about_a_number(turn: Turn, intent: it.Tick) -> bool:
-    if intent.speaking or turn.state.mode is st.Mode.QUESTIONING:
+def about_a_number(state: st.State, now: datetime) -> bool:
+    """Return whether a value is in question, or was taken a breath ago."""
+    if state.mode is st.Mode.QUESTIONING:
         return True
     numbers = (ev.TorqueRecorded, ev.ReadingRecorded)
-    last = next((e for e in reversed(turn.state.history) if isinstance(e, numbers)), None)
+    last = next((e for e in reversed(state.history) if isinstance(e, numbers)), None)
     # Never held by a clock that was put back meanwhile.
-    return last is not None and timedelta() <= turn.now - last.at < timedelta(seconds=BREATH_S)
+    return last is not None and timedelta() <= now - last.at < timedelta(seconds=BREATH_S)
 
 
 def tell_missed(turn: Turn) -> None:
