@@ -58,7 +58,7 @@ def test_a_job_that_is_set_aside_ends_a_run_and_stays_open(tmp_path: Path, small
         typed="affirm\nset job aside\nbag 1\n",
     )
     assert "Job set aside. It stays open." in run.stdout
-    assert "Bag one" not in run.stdout and "assistant resume 1" in run.stderr
+    assert "Recorded" not in run.stdout and "assistant resume 1" in run.stderr
 
 
 def test_a_typed_job_from_start_to_report(tmp_path: Path, small: Path) -> None:
