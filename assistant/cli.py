@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from assistant.bench import Attended, Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
+    from assistant.language.jsgf import Grammar
     from assistant.settings import Settings
 
 _EPILOG = """\
@@ -380,12 +381,18 @@ def _resume(args: argparse.Namespace) -> int:
 
 def _listen(args: argparse.Namespace) -> int:
     from assistant import shift
+    from assistant.language import live
+    from assistant.session import state as st
 
     journal = _journal(args, create=True)
     procedures = shift.on_offer(args.procedures, _warn)
-    bench, attend = _bench(args, shift.respellings(journal, procedures), journal)
+    respell = shift.respellings(journal, procedures)
+    bench, attend = _bench(args, respell, journal)
     one = shift.Shift(bench, procedures)
     one.begin()
+    first = next(iter(procedures.values())).procedure
+    working = live.working_grammar(st.at_step(first, first.steps[0].id))
+    _warn_of_call_word([one.grammar(), working], respell, args)
     attend(one)
     return 0
 
@@ -474,26 +481,31 @@ def _addressing(args: argparse.Namespace) -> Addressing:
     return Addressing(way, call_word(args.call_word))
 
 
-def _warn_of_call_word(bench: Bench, args: argparse.Namespace) -> None:
+def _warn_of_call_word(
+    grammars: Sequence[Grammar], respell: Mapping[str, str], args: argparse.Namespace
+) -> None:
     if args.typed or args.address != "call-word":
         return
     from assistant.audio.calling import doubts
     from assistant.audio.lexicon import Lexicon
-    from assistant.language import live, respelling
+    from assistant.language import respelling
     from assistant.language.calling import call_word
 
-    known = respelling.standing().with_extra(bench.state.procedure.respell)
+    known = respelling.standing().with_extra(respell)
     if args.respell is not None:
         known = respelling.read(args.respell, known)
-    grammar = live.working_grammar(bench.state)
-    for doubt in doubts(call_word(args.call_word), grammar, Lexicon(known)):
-        print(doubt, file=sys.stderr)
+    lexicon = Lexicon(known)
+    for grammar in grammars:
+        for doubt in doubts(call_word(args.call_word), grammar, lexicon):
+            print(doubt, file=sys.stderr)
 
 
 def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
     from assistant.bench import still_open
+    from assistant.language import live
 
-    _warn_of_call_word(bench, args)
+    grammar = live.working_grammar(bench.state)
+    _warn_of_call_word([grammar], bench.state.procedure.respell, args)
     try:
         attend(bench)
     finally:

@@ -6,6 +6,7 @@ The timers of open jobs that nobody works on run too, and are announced with the
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
@@ -34,6 +35,8 @@ _MOST_OPEN = 100
 """So many open jobs, the latest, can be taken up by voice."""
 _MOST_WATCHED = 20
 """Of so many of them the timers are kept."""
+_MOST_SAID = 150
+"""Letters of a job's title and unit."""
 
 
 def on_offer(folder: Path | None, warn: Callable[[str], None]) -> dict[str, Loaded]:
@@ -116,7 +119,9 @@ class Shift:
         ]
 
     def _open_job(self, job: JobSummary, with_place: bool) -> OpenJob:
-        about = job.title + (f", {job.unit}" if job.unit else "")
+        about = textwrap.shorten(
+            job.title + (f", {job.unit}" if job.unit else ""), _MOST_SAID, placeholder=""
+        )
         place = ""
         if with_place and job.step is not None:
             try:

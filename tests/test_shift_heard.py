@@ -5,9 +5,12 @@ from pathlib import Path
 import pytest
 
 from assistant import listening
+from assistant.addressing import Addressing, Way
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
+from assistant.audio.sphinx import PocketSphinx
 from assistant.bench import Bench
+from assistant.ears import Ears
 from assistant.journal.store import Journal
 from assistant.session import events as ev
 from assistant.shift import Shift, on_offer, respellings
@@ -28,6 +31,22 @@ SAID = (
     "open job one",
     "time left",
 )
+
+
+def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
+    journal, notes = Journal(tmp_path / "journal.db"), Notes()
+    shift = Shift(Bench(journal, notes, notes), on_offer(None, notes.refused.append))
+    shift.begin()
+    files = []
+    for number, text in enumerate(("new job", "bench", "bench new job", "pump rebuild")):
+        files.append(tmp_path / f"{number}.wav")
+        pcm.write_wav(Pcm(voices.speak(text, "heart", 0.3)), files[-1])
+    listening.attend(Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))(shift)
+    assert [reply.split(".")[0] for reply in notes.replies[1:]] == [
+        "Listening",
+        "Which procedure? Cylinder head, pump rebuild and winch gearbox",
+        "New job, pump rebuild",
+    ]
 
 
 @pytest.mark.parametrize("voice", ["heart", "quick"])
