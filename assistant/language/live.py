@@ -91,6 +91,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
         "technician": any_of(name.lower() for name in state.technicians),
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
+        "short": "short <count>" if state.mode is Mode.CHECKING else "<VOID>",
         "bare_value": "<quantity>" if state.mode is Mode.QUESTIONING else "<VOID>",
     }
     return tuple(rules.items())
