@@ -5,19 +5,25 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import nullcontext
+from contextlib import closing, nullcontext
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from assistant import keys
+from assistant import ahead, keys
 from assistant.addressing import Addressing, Way
 from assistant.audio import pcm, recogniser
 from assistant.audio.activity import Silero, VoiceActivity
+from assistant.audio.capture import BLOCK_S
 from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
+from assistant.audio.levels import Levels
+from assistant.audio.microphone import Microphone
 from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
+from assistant.audio.voice import Voice
 from assistant.bench import Bench
 from assistant.ears import Ears, Second, Understand
+from assistant.echo import EchoGuard
 from assistant.errors import AssistantError
 from assistant.language import calling, live, respelling, understanding
 from assistant.session import decide as session
@@ -29,6 +35,8 @@ _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
 
 _PAUSE_S = 1.0
+_TICK_S = 1.0
+"""So often it is looked whether a timer is up."""
 _FREE_SPEECH_S = 0.6
 """Speech after the word "note" that is longer than this is the note itself."""
 
@@ -120,21 +128,15 @@ def _warn(text: str) -> None:
 
 
 def attend(
-    listener: Ears, recordings: Sequence[Path] | None, addressing: Addressing | None = None
+    listener: Ears, source: Sequence[Path] | Live, addressing: Addressing | None = None
 ) -> Callable[[Bench], None]:
-    """Return what feeds a bench: the recordings one after another, or else the microphone.
+    """Return what feeds a bench: recordings one after another, or the microphone.
 
     `addressing` tells which phrases are for it; without it all are.
     """
-    addressing = addressing or Addressing()
-    if recordings is not None:
-        return lambda bench: from_recordings(bench, listener, recordings, addressing)
-    from assistant.audio import microphone
-
-    # A job is not begun for want of a microphone to be noticed.
-    with microphone.blocks():
-        pass
-    return lambda bench: from_microphone(bench, listener, addressing)
+    if isinstance(source, Live):
+        return lambda bench: from_microphone(bench, listener, source, addressing)
+    return lambda bench: from_recordings(bench, listener, source, addressing)
 
 
 def from_recordings(
@@ -162,34 +164,71 @@ def from_recordings(
         played += len(sound) / 2 / pcm.RATE
 
 
-def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
-    """Listen until the job is closed. Deaf while it speaks, so that it does not answer itself."""
-    from assistant.audio import microphone
+@dataclass
+class Live:
+    """What a bench needs besides its ears to be talked to live."""
 
+    microphone: Microphone
+    voice: Voice
+    headset: bool = False
+    """Whether replies cannot be heard by the microphone; they can be talked over then."""
+    answers: keys.Answers = field(default_factory=keys.Answers)
+    levels: Levels = field(default_factory=Levels)
+
+
+def from_microphone(
+    bench: Bench, listener: Ears, live_sound: Live, addressing: Addressing | None = None
+) -> None:
+    """Listen until the job is closed. What is lost or gone is said, and the job goes on."""
     addressing = addressing or Addressing()
+    microphone, voice = live_sound.microphone, live_sound.voice
+    guard = EchoGuard(voice, live_sound.headset)
+    watch = addressing.way.by_key or live_sound.answers.phrases
     endpointer = Endpointer()
-    a_second = round(1 / microphone.BLOCK_S)
-    watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
-    with microphone.blocks() as blocks, watched as pressed:
+    ticked = time.monotonic()
+    with closing(microphone), keys.presses() if watch else nullcontext(str) as pressed:
         listener.fast.listen_for(live.grammar_for(bench.state))
+        voice.prepare(ahead.likely(bench.state, bench.clock()))
         _warn("Listening. Say: what can i say")
-        for number, block in enumerate(blocks):
-            begun = time.monotonic()
-            if pressed():
-                addressing.key(True, begun)
-            spoke = number % a_second == 0 and bench.tick()
-            for phrase in endpointer.feed(block):
-                at = begun - phrase.seconds
-                spoke |= (
-                    hear_phrase(bench, listener, phrase, addressing, at, time.monotonic) is not None
-                )
-            if bench.over:
-                return
-            if spoke:
-                # What came in meanwhile is the assistant's own voice.
-                for _ in range(round((time.monotonic() - begun) / microphone.BLOCK_S)):
-                    next(blocks)
+        while not bench.over:
+            for news in (voice.tend(), microphone.tend()):
+                if news is not None:
+                    bench.tell(news)
+            if sent := pressed():
+                _pressed(bench, sent, addressing, live_sound)
+            if not endpointer.in_speech and time.monotonic() >= ticked + _TICK_S:
+                ticked = time.monotonic()
+                bench.tick()
+            block = microphone.next()
+            if block is None:
+                continue
+            deaf = guard.deaf(block, BLOCK_S)
+            if deaf or not block.follows:
+                # A phrase with a hole in it, or with the assistant's own voice, is none.
                 endpointer = Endpointer()
+            if deaf:
+                continue
+            for phrase in endpointer.feed(block.data):
+                at = block.at - phrase.seconds
+                hear_phrase(bench, listener, phrase, addressing, at, time.monotonic, guard)
+                voice.prepare(ahead.likely(bench.state, bench.clock()))
+                advice = live_sound.levels.phrase(phrase.data)
+                if advice is not None:
+                    bench.tell(advice)
+            voice.duck(endpointer.in_speech)
+
+
+def _pressed(bench: Bench, sent: str, addressing: Addressing, live_sound: Live) -> None:
+    now = time.monotonic()
+    phrase = live_sound.answers.said(sent, now)
+    if phrase is None:
+        # Whoever presses a key to speak wants to be listened to.
+        if addressing.way.by_key:
+            live_sound.voice.stop()
+        addressing.key(True, now)
+    elif phrase:
+        live_sound.voice.stop()
+        bench.typed(phrase, by="key")
 
 
 def hear_phrase(
@@ -199,11 +238,12 @@ def hear_phrase(
     addressing: Addressing | None = None,
     at: float = 0.0,
     now: Callable[[], float] | None = None,
+    guard: EchoGuard | None = None,
 ) -> Hearing | None:
     """Recognise one phrase in the grammar that is live, and let the bench take it.
 
     It began `at`, in seconds on the clock of `now`, which by default stands still while the answer
-    is given. None where it is for somebody else.
+    is given. None where it is for somebody else, or what `guard` takes for the assistant's own.
     """
     addressing = addressing or Addressing()
     clock = now or (lambda: at + phrase.seconds)
@@ -215,6 +255,10 @@ def hear_phrase(
         grammar = calling.with_call_word(grammar, addressing.word, True)
         means = calling.with_call_meaning(means, addressing.word)
     hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, fits_at(bench.state))
+    speech_at = at + (hearing.times[0][1] if hearing.times else 0.0)
+    if guard is not None and guard.own_words(hearing.words, speech_at):
+        bench.screen.not_taken(" ".join(hearing.words), "my own voice")
+        return None
     unsure = not (hearing.accepted or hearing.doubtful)
     if (unsure and not addressing.word_optional(at)) or (
         not hearing.accepted and hearing.words == addressing.word

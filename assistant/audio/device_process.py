@@ -125,9 +125,7 @@ class DeviceProcess(ABC):
             # PortAudio and ALSA print there what no technician can use.
             stderr=subprocess.DEVNULL,
         )
-        threading.Thread(
-            target=self._follow, args=(self._process, self._said), daemon=True
-        ).start()
+        threading.Thread(target=self._follow, args=(self._process, self._said), daemon=True).start()
 
     def _follow(self, process: subprocess.Popen[bytes], said: threading.Event) -> None:
         def stale() -> bool:

@@ -109,7 +109,7 @@ def run(name: str | None) -> NoReturn:
         what, number = ORDER.unpack(head)
         if what == PLAY:
             samples = np.frombuffer(orders.read(number), "<i2")
-            player.play(samples.astype(np.float32) / 32768)
+            player.play(samples.astype(np.float32) / np.float32(32768))
         elif what == STOP:
             player.stop()
         elif what == GAIN:

@@ -24,8 +24,8 @@ from assistant.errors import AssistantError
 WORDS_A_MINUTE = 150
 """Slow enough for numbers over workshop noise."""
 
-_PAUSE_S = 0.2
-"""Left after a sentence; engines leave twice that, and it is waited for each time."""
+PAUSE_S = 0.2
+"""Between sentences. Engines leave twice that after each, the last as well, which is waited for."""
 _SILENT = 0.005
 _KEPT = 200
 """Sentences that are kept as sound: about 50 MB."""
@@ -129,19 +129,17 @@ class Synthesiser:
                 path = Path(folder) / "sentence.wav"
                 write_wav(engine, sentence, path)
                 samples, rate = soundfile.read(path, dtype="float32")
-            speech = Speech(_trimmed(samples, rate), rate)
+            speech = Speech(_trimmed(samples), rate)
         self._kept[key] = speech
         if len(self._kept) > _KEPT:
             self._kept.popitem(last=False)
         return speech
 
 
-def _trimmed(samples: npt.NDArray[np.float32], rate: int) -> npt.NDArray[np.float32]:
-    """Leave away the silence in front, and most of that at the end."""
+def _trimmed(samples: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Leave away the silence at both ends."""
     loud = np.flatnonzero(np.abs(samples) > _SILENT)
-    if not len(loud):
-        return samples
-    return samples[loud[0] : loud[-1] + round(_PAUSE_S * rate)]
+    return samples[loud[0] : loud[-1] + 1] if len(loud) else samples[:0]
 
 
 def start_engine() -> Any:

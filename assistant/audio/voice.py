@@ -7,11 +7,15 @@ import threading
 import time
 from collections import deque
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
+import numpy as np
+
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.synthesis import (
+    PAUSE_S,
     WORDS_A_MINUTE,
     Speech,
     Synthesiser,
@@ -116,10 +120,9 @@ class SpokenVoice:
         """Say the text, after what is being said."""
         self._said.append((time.monotonic(), text))
         stops = self._stops
-        for sentence in sentences(text):
-            self._synthesiser.make(
-                sentence, self.words_a_minute, lambda speech: self._play(speech, stops)
-            )
+        for number, sentence in enumerate(sentences(text)):
+            pause = PAUSE_S if number else 0.0
+            self._synthesiser.make(sentence, self.words_a_minute, partial(self._play, stops, pause))
         if self._waits:
             self._synthesiser.wait()
             self._loudspeaker.wait()
@@ -157,11 +160,12 @@ class SpokenVoice:
         """Let go of the loudspeaker."""
         self._loudspeaker.close()
 
-    def _play(self, speech: Speech, stops: int) -> None:
+    def _play(self, stops: int, pause: float, speech: Speech) -> None:
+        sound = np.concatenate([np.zeros(round(pause * speech.rate)), speech.samples])
         with self._stopping:
             # What was being made when all was stopped is not wanted any more.
             if stops == self._stops:
-                self._loudspeaker.play(speech.samples * self.volume, speech.rate)
+                self._loudspeaker.play((sound * self.volume).astype(np.float32), speech.rate)
 
 
 def to_wav(text: str, path: Path) -> None:
