@@ -174,6 +174,8 @@ class Live:
     """Whether replies cannot be heard by the microphone; they can be talked over then."""
     answers: keys.Answers = field(default_factory=keys.Answers)
     levels: Levels = field(default_factory=Levels)
+    clock: Callable[[], float] = time.monotonic
+    """The microphone's, in seconds."""
 
 
 def from_microphone(
@@ -182,11 +184,12 @@ def from_microphone(
     """Listen until the job is closed. What is lost or gone is said, and the job goes on."""
     addressing = addressing or Addressing()
     microphone, voice, levels = live_sound.microphone, live_sound.voice, live_sound.levels
+    clock = live_sound.clock
     guard = EchoGuard(voice, live_sound.headset)
-    hearer = Hearer(bench, listener, addressing, time.monotonic)
+    hearer = Hearer(bench, listener, addressing, live_sound.clock)
     phrases = hearer.phrases()
     watch = addressing.way.by_key or live_sound.answers.phrases
-    ticked = time.monotonic()
+    ticked = clock()
     with closing(microphone), keys.presses() if watch else nullcontext(str) as pressed:
         hearer.prepare()
         _warn("Listening. Say: what can i say")
@@ -196,8 +199,8 @@ def from_microphone(
                     bench.tell(news)
             if sent := pressed():
                 _pressed(bench, sent, addressing, live_sound)
-            if not phrases.in_speech and time.monotonic() >= ticked + _TICK_S:
-                ticked = time.monotonic()
+            if not phrases.in_speech and clock() >= ticked + _TICK_S:
+                ticked = clock()
                 bench.tick()
             block = microphone.next()
             if block is None:
@@ -226,7 +229,7 @@ def _first_word_s(hearing: Hearing) -> float:
 
 
 def _pressed(bench: Bench, sent: str, addressing: Addressing, live_sound: Live) -> None:
-    now = time.monotonic()
+    now = live_sound.clock()
     phrase = live_sound.answers.said(sent, now)
     if phrase is None:
         # Whoever presses a key to speak wants to be listened to.
