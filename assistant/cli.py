@@ -16,11 +16,11 @@ from assistant.plain_text import escaped, plain
 if TYPE_CHECKING:
     from assistant.addressing import Addressing
     from assistant.audio.manner import Manner
+    from assistant.audio.voice import Voice
     from assistant.bench import Attended, Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
     from assistant.language.jsgf import Grammar
-    from assistant.settings import Settings
 
 _EPILOG = """\
 a first look:
@@ -109,6 +109,8 @@ def _hearing_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _live_options(parser: argparse.ArgumentParser) -> None:
+    from assistant import live_options
+
     source = parser.add_mutually_exclusive_group()
     source.add_argument(
         "--typed", action="store_true", help="take one typed phrase a line instead of speech"
@@ -123,6 +125,7 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     )
     _hearing_options(parser)
     _addressing_options(parser)
+    live_options.add(parser)
     _journal_option(parser)
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
     parser.add_argument(
@@ -303,6 +306,10 @@ def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     say.add_argument("-o", "--out", type=Path, metavar="FILE.wav", help="into a file")
     say.set_defaults(run=_say)
 
+    from assistant import live_options
+
+    live_options.add_devices(commands)
+
 
 def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     check = commands.add_parser(
@@ -409,24 +416,25 @@ def _bench(
     args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
 ) -> tuple[Bench, Callable[[Attended], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
-    from assistant import listening, technicians
-    from assistant.audio.voice import open_voice
+    from assistant import listening, live_options, settings, technicians
+    from assistant.audio.voice import PrintedVoice
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
 
-    remembered = _settings()
+    remembered = settings.read_or_usual(_warn)
     people = technicians.choose(args.technicians, remembered.technicians)
     attend: Callable[[Attended], None] = _typed
     transcriber = None
+    voice: Voice = PrintedVoice()
     if not args.typed:
         addressing = _addressing(args)
         own = {**respell, **people.respell}
         ears = listening.ears(args.recogniser, args.model, args.respell, own)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
-        attend = listening.attend(ears, args.recordings, addressing)
-    quiet = args.silent or args.typed
-    voice = open_voice(silent=quiet)
+        live = None if args.recordings else live_options.opened(args)
+        attend = listening.attend(ears, live or args.recordings, addressing)
+        voice = live.voice if live else live_options.voice(args, waits=True)
     voice.manner = remembered.manner
     kept = journal or _journal(args, create=True)
     bench = Bench(
@@ -439,17 +447,6 @@ def _bench(
         remember_manner=_remember_manner,
     )
     return bench, attend
-
-
-def _settings() -> Settings:
-    """Return what is remembered; a file that cannot be read keeps nobody from working."""
-    from assistant import settings
-
-    try:
-        return settings.read()
-    except AssistantError as error:
-        _warn(f"The usual settings are taken. {error}")
-        return settings.Settings()
 
 
 def _remember_manner(manner: Manner) -> None:

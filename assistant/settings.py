@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -55,6 +56,15 @@ def read() -> Settings:
         raise AssistantError(
             f"{path} cannot be read as settings. Mend it, or delete it to begin with none."
         ) from None
+
+
+def read_or_usual(warn: Callable[[str], None] = lambda text: None) -> Settings:
+    """Return what is remembered; where it cannot be read, warn, and keep nobody from working."""
+    try:
+        return read()
+    except AssistantError as error:
+        warn(f"The usual settings are taken. {error}")
+        return Settings()
 
 
 def remember(**changes: str | Manner | None) -> None:

@@ -13,7 +13,9 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from pathlib import Path
 
+from assistant import cue as cues
 from assistant.bench import Bench, Screen, change_voice, procedure_of
+from assistant.cue import Cue
 from assistant.errors import AssistantError
 from assistant.journal.store import JobSummary, Journal
 from assistant.language import lobby as lobby_words
@@ -196,9 +198,22 @@ class Shift:
             self._announced.add((job, clock))
             if clock in self._running(job):
                 text = f"Job {say.count(job)}. Time. The {clock.name} is up."
-                self._speak((Reply(text, Tone.ALERT),), remember=False)
+                self._speak((Reply(text, Tone.ALERT),), Cue.TIMER, remember=False)
                 spoke = True
         return spoke
+
+    def tell(self, text: str) -> None:
+        """Say something about the assistant itself: that its microphone is gone, and the like."""
+        (self.bench or self.blank).tell(text)
+
+    def likely(self) -> list[str]:
+        """Return what is likely to be said next."""
+        if self.bench is not None:
+            return self.bench.likely()
+        asked = (between.WhichJobs(), between.NewJob(), it.Help())
+        return [
+            reply.text for intent in asked for reply in between.decide(self.lobby, intent).replies
+        ]
 
     def called(self) -> None:
         """Answer to the call word said alone."""
@@ -208,11 +223,11 @@ class Shift:
             text = "Standing by. Say resume." if self.standing_by else "Listening."
             self._speak((Reply(text),), remember=False)
 
-    def typed(self, line: str) -> None:
-        """Take one typed phrase."""
+    def typed(self, line: str, by: str = "typed") -> None:
+        """Take one phrase that is surely meant, `by` typing or a key."""
         if self.bench is not None:
             with self._in_job():
-                self.bench.typed(line)
+                self.bench.typed(line, by)
             self._tick_others()
             return
         self._tick_others()
@@ -237,6 +252,8 @@ class Shift:
                 self.bench.spoken(heard, accepted, clip, free_speech, doubtful)
             self._tick_others()
             return
+        if accepted:
+            self.blank.speaker.stop()
         self._tick_others()
         intent = self.means(heard.words.split()) if accepted else None
         if intent is not None:
@@ -294,12 +311,17 @@ class Shift:
             self.bench = None
         self.begin()
 
-    def _speak(self, replies: tuple[Reply, ...], remember: bool = True) -> None:
+    def _speak(
+        self, replies: tuple[Reply, ...], cue: Cue | None = None, remember: bool = True
+    ) -> None:
         if not replies:
             return
         if remember:
             self._last = replies
         text = " ".join(reply.text for reply in replies)
+        cue = cue or cues.of(replies)
+        self.blank.screen.cue(cue)
+        self.blank.speaker.cue(cue)
         self.blank.screen.said(text)
         self.blank.speaker.say(text)
 

@@ -1,4 +1,4 @@
-"""How the voice speaks: how fast, how loud, how high; each step bounded, so that it stays heard."""
+"""How the voice speaks: how fast, how loud; each step bounded, so that it stays heard."""
 
 from __future__ import annotations
 
@@ -22,8 +22,6 @@ class Manner(BaseModel):
     """Words a minute; the default is slow enough for numbers over workshop noise."""
     volume: float = Field(default=0.5, ge=SOFTEST, le=LOUDEST)
     """Share of the engine's full level; half leaves 6 dB to become louder by."""
-    pitch: int = Field(default=50, ge=0, le=100)
-    """On eSpeak's scale, of which 50 is the middle; other engines have none."""
 
     def changed(self, change: Change) -> Manner:
         """Return the manner one step on; the same where there is no further step."""
