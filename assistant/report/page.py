@@ -74,7 +74,7 @@ def _template() -> Template:
         duration=writing.duration,
         grouped=writing.grouped,
         time=time,
-        upper_first=lambda text: text[:1].upper() + text[1:],
+        upper_first=upper_first,
         kind=_kind,
     )
     environment.globals.update(
@@ -95,6 +95,11 @@ def time(at: datetime) -> Markup:
     return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
         at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"
     )
+
+
+def upper_first(text: str) -> str:
+    """Begin a text with a capital."""
+    return text[:1].upper() + text[1:]
 
 
 def _kind(item: StandsOut) -> str:

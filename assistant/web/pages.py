@@ -36,5 +36,5 @@ def template(name: str) -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["time"] = page.time
+    environment.filters.update(time=page.time, upper_first=page.upper_first)
     return environment.get_template(name)

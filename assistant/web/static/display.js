@@ -176,9 +176,9 @@ function left(ms) {
   const s = Math.ceil(ms / 1000);
   const pad = (number) => String(number).padStart(2, "0");
   const h = Math.floor(s / 3600);
-  const rest = `${pad(Math.floor(s / 60) % 60)}:${pad(s % 60)}`;
+  const min = Math.floor(s / 60) % 60;
   if (h >= 48) return `${Math.floor(h / 24)} d ${h % 24} h`;
-  return h ? `${h}:${rest}` : rest.replace(/^0/, "");
+  return h ? `${h} h ${pad(min)}` : `${min}:${pad(s % 60)}`;
 }
 
 // Text as large as its place allows. Where a page scrolls (a small window, or one that was
