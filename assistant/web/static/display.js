@@ -200,11 +200,12 @@ function fit() {
   largest(asked, asked, 1.7, 5);
 }
 
-// Gives an element the largest font size, in vh, at which a box holds what is in it.
+// Gives an element the largest font size, in vh, at which a box holds what is in it. The last
+// line's empty descent may stand out of it.
 function largest(element, box, least, most) {
   const holds = (size) => {
     element.style.fontSize = `${size}vh`;
-    return box.scrollHeight <= box.clientHeight && !wide(box);
+    return box.scrollHeight <= box.clientHeight + 4 && !wide(box);
   };
   if (!holds(least)) return false;
   let [good, bad] = [least, most];
