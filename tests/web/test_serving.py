@@ -105,8 +105,8 @@ def test_the_commands_say_it_in_one_sentence(
         assert status == 2 and told.count("\n") == 1
         assert told.startswith("nowhere is no address to serve at. ")
     monkeypatch.setitem(sys.modules, "uvicorn", None)
-    for arguments in ((*work, "--display"), board):
-        assert run(*arguments) == (
+    for command in ((*work, "--display"), board):
+        assert run(*command) == (
             2,
             "Pages for a browser need uvicorn. Install it with: pip install '.[web]'\n",
         )

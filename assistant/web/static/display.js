@@ -108,6 +108,7 @@ function showFocus(focus) {
   at("label").textContent = focus.label;
   at("value").textContent = focus.figure;
   at("unit").textContent = focus.unit;
+  at("figure").hidden = !focus.figure && !focus.due;
   fill(at("choices"), texts(focus.choices));
   fill(at("notes"), focus.notes.map((note) => make("li", note, note === focus.locker ? "strong" : "")));
 }
@@ -232,7 +233,10 @@ function connect() {
     sign();
     show(JSON.parse(event.data));
   });
-  source.addEventListener("beat", sign);
+  source.addEventListener("beat", (event) => {
+    sign();
+    offset = event.data - Date.now();
+  });
   source.addEventListener("version", (event) => {
     if (event.data !== document.body.dataset.version) location.reload();
   });
@@ -259,7 +263,7 @@ function lost() {
   lostSince = new Date();
   document.body.classList.add("old");
   const since = lostSince.toLocaleTimeString("en-GB");
-  const what = shown && shown.status === "stopped"
+  const what = shown && ["stopped", "job closed"].includes(shown.status)
     ? `The assistant was stopped at ${since}. Waiting for it to go on.`
     : `No connection to the bench since ${since}. Trying again.`;
   at("lost").textContent = shown ? `${what} What is shown is old.` : what;
@@ -283,5 +287,12 @@ setInterval(() => {
     connect();
   }
 }, 250);
+// Nobody is to touch it, so it is not to go dark; browsers allow that on this computer or with TLS.
+function stayAwake() {
+  if (!document.hidden) navigator.wakeLock?.request("screen").catch(() => null);
+}
+
+addEventListener("visibilitychange", stayAwake);
+stayAwake();
 addEventListener("resize", fit);
 connect();
