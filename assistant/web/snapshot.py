@@ -7,7 +7,7 @@ the page lays it out. Times are milliseconds since 1970, UTC, so that a browser 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -65,12 +65,12 @@ class Exchange:
 class Moment:
     """All that the display needs to know of the bench at one moment."""
 
-    status: Status = Status.STARTING
-    hint: str = ""
-    """How to be heard, or why it cannot record."""
     job: int = 0
     by: str | None = None
     state: State | None = None
+    """None before the job is opened."""
+    cannot_record: str | None = None
+    """Why not, where that is so."""
     exchanges: tuple[Exchange, ...] = ()
     """The latest first."""
     last: bool = False
@@ -139,15 +139,39 @@ class Snapshot:
     outstanding: tuple[str, ...] = ()
     timers: tuple[tuple[str, int], ...] = ()
     """Name, and when it is due; the first due first."""
-    exchanges: tuple[Exchange, ...] = field(default=())
+    exchanges: tuple[Exchange, ...] = ()
 
 
-def take(moment: Moment, now: datetime) -> dict[str, Any]:
-    """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round."""
-    made = Snapshot(moment.status, moment.hint, ms(now), exchanges=moment.exchanges)
+def take(moment: Moment, now: datetime, speaking: bool = False, hint: str = "") -> dict[str, Any]:
+    """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round.
+
+    `hint` says how to be heard.
+    """
+    status = _status(moment, speaking)
+    hints = {
+        Status.LISTENING: hint,
+        Status.STANDING_BY: "say resume",
+        Status.CANNOT_RECORD: moment.cannot_record or "",
+    }
+    made = Snapshot(status, hints.get(status, ""), ms(now), exchanges=moment.exchanges)
     if moment.state is not None and moment.state.step_id is not None:
-        made = _of_job(moment, moment.state, now)
+        made = replace(made, **_of_job(moment, moment.state, now))
     return {name: _shown(value) for name, value in asdict(made).items()}
+
+
+def _status(moment: Moment, speaking: bool) -> Status:
+    mode = None if moment.state is None else moment.state.mode
+    if mode is Mode.CLOSED:
+        return Status.CLOSED
+    if moment.last:
+        return Status.STOPPED
+    if moment.cannot_record is not None:
+        return Status.CANNOT_RECORD
+    if speaking:
+        return Status.SPEAKING
+    if mode is Mode.STANDING_BY:
+        return Status.STANDING_BY
+    return Status.LISTENING if moment.exchanges else Status.STARTING
 
 
 def ms(at: datetime) -> int:
@@ -166,22 +190,20 @@ def _shown(value: Any) -> Any:
     return value
 
 
-def _of_job(moment: Moment, state: State, now: datetime) -> Snapshot:
+def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
     left = st.outstanding(state, now)
     clocks = sorted(st.running_clocks(state), key=lambda clock: clock.due)
     opened = state.of_job(ev.JobOpened)[0]
-    return Snapshot(
-        moment.status,
-        moment.hint,
-        ms(now),
-        _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
-        _step(state, left),
-        _focus(state, left),
+    return {
+        "job": _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
+        "step": _step(state, left),
+        "focus": _focus(state, left),
         # The torques stand by themselves, each with what became of it.
-        _few([writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]),
-        tuple((clock.name, ms(clock.due)) for clock in clocks),
-        moment.exchanges,
-    )
+        "outstanding": _few(
+            [writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]
+        ),
+        "timers": tuple((clock.name, ms(clock.due)) for clock in clocks),
+    }
 
 
 def _few(texts: Sequence[str]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from assistant.web import snapshot
-from assistant.web.snapshot import Cue, Exchange, Moment, Status
+from assistant.web.snapshot import Cue, Exchange, Moment
 from tests.bench_helpers import Hands
 
 
@@ -18,13 +18,13 @@ def hands(tmp_path: Path) -> Hands:
 
 
 def shown(hands: Hands, **changed: Any) -> dict[str, Any]:
-    moment = Moment(Status.LISTENING, "", hands.bench.job, "sam", hands.bench.state)
+    moment = Moment(hands.bench.job, "sam", hands.bench.state, exchanges=(Exchange("affirm"),))
     taken = snapshot.take(replace(moment, **changed), hands.now)
     return dict(json.loads(json.dumps(taken)))
 
 
 def test_before_the_job_is_opened_there_is_only_the_status(hands: Hands) -> None:
-    made = shown(hands, state=None, status=Status.STARTING)
+    made = shown(hands, state=None, exchanges=())
     assert (made["status"], made["step"], made["focus"]) == ("starting", None, None)
 
 
