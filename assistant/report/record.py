@@ -49,7 +49,13 @@ E = TypeVar("E", bound=Entry)
 _Question = tuple[Questioned, ev.Event | None]
 """A question, and the event that was recorded in answer to it."""
 
-_RECORDED = (ev.TorqueRecorded, ev.ReadingRecorded, ev.BagRecorded, ev.PartOrdered)
+_RECORDED = (
+    ev.TorqueRecorded,
+    ev.ReadingRecorded,
+    ev.BagRecorded,
+    ev.PartOrdered,
+    ev.OrderMoved,
+)
 _IN_PLACE = (*_RECORDED, ev.FindingRecorded, ev.QuestionAnswered)
 
 # What a step's list leaves out: its coming and going has its own columns, and asking for a thing
@@ -64,6 +70,7 @@ _NOT_LISTED = (
     ev.SkipAsked,
     ev.CloseAsked,
     ev.NoteOpened,
+    ev.KitOpened,
     ev.StoodBy,
     ev.Resumed,
 )
