@@ -17,6 +17,7 @@ from assistant.plain_text import plain
 from assistant.procedure.model import Signal, Tighten
 from assistant.report import writing
 from assistant.session import events as ev
+from assistant.session import kit
 from assistant.session import state as st
 from assistant.session.state import Mode, State
 
@@ -274,7 +275,7 @@ def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
     if state.mode is Mode.CLOSED:
         return _Focus("done", "Nothing more is recorded", "Closed")
     if state.pending is not None:
-        return _pending(state.pending)
+        return _pending(state, state.pending)
     if left:
         return _asked(state, left[0])
     torques = state.of_step(ev.TorqueRecorded)
@@ -287,7 +288,7 @@ def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
     return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
 
 
-def _pending(pending: st.Pending) -> _Focus:
+def _pending(state: State, pending: st.Pending) -> _Focus:
     match pending:
         case ev.ValueQuestioned():
             way = "say affirm, or correction" if pending.may_affirm else "say correction"
@@ -302,6 +303,19 @@ def _pending(pending: st.Pending) -> _Focus:
         case ev.CloseAsked():
             notes = (*_few(pending.left), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
+        case ev.KitOpened():
+            return _kit(state)
+
+
+def _kit(state: State) -> _Focus:
+    """Return the thing of the kit that is looked for, or what is short."""
+    item = kit.present_item(state)
+    if item is None:
+        short = _few([f"{event.short} × {event.name}" for event in kit.short(state)])
+        return _Focus("question", "Short in the kit", "Order?", notes=(*short, "say affirm"))
+    figure = item.amount or f"{item.count} ×"
+    notes = ("say affirm, negative, or short one",)
+    return _Focus("question", f"In the kit: {item.name}", figure, notes=notes)
 
 
 def _candidate(of: ev.Recordable) -> tuple[str, str]:
@@ -310,7 +324,7 @@ def _candidate(of: ev.Recordable) -> tuple[str, str]:
             return f"{of.value:f}", of.unit
         case ev.BagRecorded():
             return f"Bag {of.number}", ""
-        case ev.PartOrdered():
+        case ev.PartOrdered() | ev.OrderMoved():
             return f"{of.count}", ""
 
 
@@ -324,6 +338,8 @@ def _about(of: ev.Recordable) -> str:
             return "the bag"
         case ev.PartOrdered():
             return f"the order of {of.part}"
+        case ev.OrderMoved():
+            return f"{of.part}, {of.state}"
 
 
 def _asked_for(pending: ev.ValueQuestioned) -> tuple[str, ...]:

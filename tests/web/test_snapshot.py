@@ -99,6 +99,15 @@ def test_what_else_is_asked(hands: Hands) -> None:
     assert shown(hands)["focus"]["figure"] == "Closed"
 
 
+def test_the_kit_is_shown_thing_by_thing(hands: Hands) -> None:
+    hands.say("affirm", "kit check")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"]) == ("In the kit: drain plug", "1 ×")
+    hands.say("negative", "affirm", "affirm")
+    focus = shown(hands)["focus"]
+    assert (focus["figure"], focus["notes"]) == ("Order?", ["1 × drain plug", "say affirm"])
+
+
 def test_timers_are_told_by_when_they_are_due(hands: Hands) -> None:
     for minutes in ("ten", "two", "five"):
         hands.say(f"start timer {minutes} minutes")
