@@ -81,6 +81,10 @@ class Attended(Protocol):
     """What can be spoken to: a bench with its job, or a shift from job to job."""
 
     @property
+    def at_bench(self) -> Bench:
+        """The bench with the job that is being worked on; between jobs, one without."""
+
+    @property
     def screen(self) -> Screen:
         """Shows what goes on."""
 
@@ -148,6 +152,11 @@ class Bench:
     """How many of the job's events this bench has seen."""
     left: bool = False
     """Whether the job was set aside, open."""
+    replies: tuple[Reply, ...] = ()
+    """What is being said, or was said last."""
+    speaking: bool = False
+    cannot_record: str | None = None
+    """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
     _cut: tuple[Reply, ...] = ()
     """What was cut short by standing by, until it is asked for again."""
@@ -168,7 +177,7 @@ class Bench:
         self.job = self.journal.open_job(events)
         self.state = st.replay(procedure, events, self.technicians)
         self.known = len(events)
-        self._speak(decision.replies)
+        self.speak(decision.replies)
 
     def take_up(self, job: int) -> None:
         """Go on with a job from the journal, at the place where it stopped."""
@@ -181,7 +190,12 @@ class Bench:
         decision = session.take_up(self.state, self.clock(), events[-1].at)
         # At the start of a run it is better not to begin than to begin on what is not kept.
         self._keep(decision, None, None)
-        self._speak(decision.replies)
+        self.speak(decision.replies)
+
+    @property
+    def at_bench(self) -> Bench:
+        """This one."""
+        return self
 
     @property
     def over(self) -> bool:
@@ -240,11 +254,11 @@ class Bench:
             if told:
                 return entered
             self._told = decision.replies
-            self._speak((*decision.replies, _refusal(error)), Cue.TIMER, remember=False)
+            self.speak((*decision.replies, _refusal(error)), Cue.TIMER, remember=False)
             return True
         self._told = ()
         if not told:
-            self._speak(decision.replies, Cue.TIMER)
+            self.speak(decision.replies, Cue.TIMER)
         return entered or not told
 
     def _take_in(self) -> bool:
@@ -267,17 +281,17 @@ class Bench:
         if self.state.mode is Mode.STANDING_BY:
             return False
         entered = say.listing(say.event(event) for event in from_desk)
-        self._speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
+        self.speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
         return True
 
     def tell(self, text: str) -> None:
         """Say something about the assistant itself: that its microphone is gone, and the like."""
-        self._speak((Reply(text, Tone.ALERT),), Cue.REFUSED, remember=False)
+        self.speak((Reply(text, Tone.ALERT),), Cue.REFUSED, remember=False)
 
     def called(self) -> None:
         """Answer to the call word said alone."""
         text = "Standing by. Say resume." if self.standing_by else "Listening."
-        self._speak((Reply(text),), Cue.HEARD, remember=False)
+        self.speak((Reply(text),), Cue.HEARD, remember=False)
 
     def spoken(
         self,
@@ -310,7 +324,7 @@ class Bench:
             if doubtful or self.state.pending is not None:
                 unsure = understanding.understand(heard.words.split(), self.state)
                 ask = _DIGIT_BY_DIGIT if isinstance(unsure, _WITH_NUMBERS) else _AGAIN
-                self._speak((Reply(ask, Tone.QUESTION),), Cue.QUESTION, remember=False)
+                self.speak((Reply(ask, Tone.QUESTION),), Cue.QUESTION, remember=False)
             return
         if cut and isinstance(intent, it.StandBy):
             self._cut = self._last
@@ -354,16 +368,16 @@ class Bench:
             self._keep(decision, heard, clip)
         except CannotRecord as error:
             self.screen.not_taken(heard.words if heard else "", error.detail)
-            self._speak((_refusal(error),), Cue.REFUSED, remember=False)
+            self.speak((_refusal(error),), Cue.REFUSED, remember=False)
             return False
         if decision.say_again:
-            self._speak((*self._cut, *self._last), Cue.HEARD)
+            self.speak((*self._cut, *self._last), Cue.HEARD)
             self._cut = ()
         elif decision.voice is not None:
             changed = change_voice(self.speaker, decision.voice, self.remember_manner)
-            self._speak((changed, *decision.replies), Cue.HEARD, remember=False)
+            self.speak((changed, *decision.replies), Cue.HEARD, remember=False)
         else:
-            self._speak(decision.replies, cues.of(decision.replies))
+            self.speak(decision.replies, cues.of(decision.replies))
         self.left = decision.leave
         return True
 
@@ -376,7 +390,8 @@ class Bench:
         events = [event.model_copy(update={"by": by, "heard": heard}) for event in decision.events]
         try:
             stored = self.journal.append(self.job, self.known, events, clip)
-        except CannotRecord:
+        except CannotRecord as error:
+            self.cannot_record = str(error)
             raise
         except AssistantError as error:
             known = self.known
@@ -387,14 +402,16 @@ class Bench:
             # The run ends with it, and nobody at the bench looks at a screen.
             self.speaker.say(str(error))
             raise
+        self.cannot_record = None
         for event in stored:
             self.state = st.apply(self.state, event)
         self.known += len(stored)
         self.by = by
 
-    def _speak(
+    def speak(
         self, replies: Iterable[Reply], cue: Cue | None = None, remember: bool = True
     ) -> None:
+        """Say and show replies, with the tone of what kind they are."""
         replies = tuple(replies)
         if not replies:
             return
@@ -403,9 +420,14 @@ class Bench:
         if cue is not None:
             self.screen.cue(cue)
             self.speaker.cue(cue)
+        self.replies = replies
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
-        self.speaker.say(text)
+        self.speaking = True
+        try:
+            self.speaker.say(text)
+        finally:
+            self.speaking = False
 
 
 def _written_down(transcriber: Transcriber, clip: bytes) -> str:

@@ -137,6 +137,10 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
 
+    from assistant.web import command
+
+    command.display_options(parser)
+
 
 _CALL_WORD_VARIABLE = "ASSISTANT_CALL_WORD"
 
@@ -281,6 +285,10 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
     transcribing.add_parser(commands, _journal_option, _journal)
 
+    from assistant.web import command
+
+    command.add_parser(commands, _journal_option, _records)
+
 
 def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     hear = commands.add_parser(
@@ -421,6 +429,7 @@ def _bench(
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
+    from assistant.web import command
 
     remembered = settings.read_or_usual(_warn)
     people = technicians.choose(args.technicians, remembered.technicians)
@@ -446,6 +455,8 @@ def _bench(
         technicians=people.names,
         remember_manner=_remember_manner,
     )
+    if args.display:
+        attend = command.show(bench, args, attend)
     return bench, attend
 
 

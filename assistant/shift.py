@@ -145,6 +145,11 @@ class Shift:
     # What can be spoken to, as `Attended` has it.
 
     @property
+    def at_bench(self) -> Bench:
+        """The bench with the job that is being worked on; between jobs, one without."""
+        return self.bench or self.blank
+
+    @property
     def screen(self) -> Screen:
         """Shows what goes on."""
         return self.blank.screen
@@ -204,7 +209,7 @@ class Shift:
 
     def tell(self, text: str) -> None:
         """Say something about the assistant itself: that its microphone is gone, and the like."""
-        (self.bench or self.blank).tell(text)
+        self.at_bench.tell(text)
 
     def likely(self) -> list[str]:
         """Return what is likely to be said next."""
@@ -280,7 +285,8 @@ class Shift:
 
     def _go(self, to: Outcome) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""
-        bench = replace(self.blank)
+        # In its place before it speaks: a display shows the bench that is being worked at.
+        bench = self.bench = replace(self.blank)
         try:
             if to.take_up is not None:
                 with made_by_a_session():
@@ -289,10 +295,10 @@ class Shift:
                 begun = self.procedures[to.begin]
                 bench.open(begun.procedure, begun.text)
         except AssistantError as error:
+            self.bench = None
             self._speak((Reply(str(error), Tone.REFUSED),))
             self._come_in()
             return
-        self.bench = bench
         self._others = [other for other in self._others if other[0] != bench.job]
 
     @contextmanager
@@ -318,12 +324,7 @@ class Shift:
             return
         if remember:
             self._last = replies
-        text = " ".join(reply.text for reply in replies)
-        cue = cue or cues.of(replies)
-        self.blank.screen.cue(cue)
-        self.blank.speaker.cue(cue)
-        self.blank.screen.said(text)
-        self.blank.speaker.say(text)
+        self.blank.speak(replies, cue or cues.of(replies))
 
 
 def _names(name: str, loaded: Loaded) -> tuple[str, ...]:
