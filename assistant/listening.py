@@ -212,6 +212,7 @@ def from_microphone(
             if deaf:
                 continue
             for phrase, hearing in phrases.feed(block.data):
+                voice.duck(False)
                 spoken_at = block.at - phrase.seconds + _first_word_s(hearing)
                 if guard.own_words(hearing.words, spoken_at):
                     bench.screen.not_taken(" ".join(hearing.words), "my own voice")
