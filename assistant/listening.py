@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import closing, nullcontext
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -176,7 +176,10 @@ class Live:
 def from_microphone(
     bench: Attended, listener: Ears, live_sound: Live, addressing: Addressing | None = None
 ) -> None:
-    """Listen until the job is closed. What is lost or gone is said, and the job goes on."""
+    """Listen until the job is closed. What is lost or gone is said, and the job goes on.
+
+    Returns, or raises what ends the run, when the last reply is said.
+    """
     addressing = addressing or Addressing()
     microphone, voice, levels = live_sound.microphone, live_sound.voice, live_sound.levels
     clock = live_sound.clock
@@ -185,7 +188,11 @@ def from_microphone(
     phrases = hearer.phrases()
     watch = addressing.way.by_key or live_sound.answers.phrases
     ticked = clock()
-    with closing(microphone), keys.presses() if watch else nullcontext(str) as pressed:
+    with (
+        _said_to_the_end(voice),
+        closing(microphone),
+        keys.presses() if watch else nullcontext(str) as pressed,
+    ):
         hearer.prepare()
         _warn("Listening. Say: what can i say")
         while not bench.over:
@@ -207,6 +214,7 @@ def from_microphone(
             if deaf:
                 continue
             for phrase, hearing in phrases.feed(block.data):
+                voice.duck(False)
                 spoken_at = block.at - phrase.seconds + _first_word_s(hearing)
                 if guard.own_words(hearing.words, spoken_at):
                     bench.screen.not_taken(" ".join(hearing.words), "my own voice")
@@ -217,6 +225,16 @@ def from_microphone(
                 if advice is not None:
                     bench.tell(advice)
             voice.duck(phrases.in_speech)
+
+
+@contextmanager
+def _said_to_the_end(voice: Voice) -> Iterator[None]:
+    try:
+        yield
+    except AssistantError:
+        voice.wait()
+        raise
+    voice.wait()
 
 
 def _first_word_s(hearing: Hearing) -> float:

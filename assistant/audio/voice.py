@@ -44,6 +44,9 @@ class Voice(Protocol):
     def stop(self) -> bool:
         """Stop what is being said, from any thread; return whether anything was cut short."""
 
+    def wait(self) -> None:
+        """Wait until all is said."""
+
     def prepare(self, replies: Iterable[str]) -> None:
         """Make ready what is likely to be said next."""
 
@@ -75,6 +78,9 @@ class PrintedVoice:
     def stop(self) -> bool:
         """Nothing is being said."""
         return False
+
+    def wait(self) -> None:
+        """Nothing is being said."""
 
     def prepare(self, replies: Iterable[str]) -> None:
         """Nothing is made."""
@@ -128,8 +134,12 @@ class SpokenVoice:
             pause = PAUSE_S if number else 0.0
             self._synthesiser.make(sentence, self.manner.rate, partial(self._play, stops, pause))
         if self._waits:
-            self._synthesiser.wait()
-            self._loudspeaker.wait()
+            self.wait()
+
+    def wait(self) -> None:
+        """Wait until all is said."""
+        self._synthesiser.wait()
+        self._loudspeaker.wait()
 
     def stop(self) -> bool:
         """Stop what is being said; return whether anything was cut short."""

@@ -22,9 +22,7 @@ import numpy.typing as npt
 import psutil
 
 from assistant import listening
-from assistant.audio.capture import BLOCK_S
 from assistant.audio.loudspeaker import Loudspeaker
-from assistant.audio.microphone import Block, Microphone
 from assistant.audio.pcm import RATE
 from assistant.audio.voice import SpokenVoice
 from assistant.bench import Bench
@@ -33,22 +31,17 @@ from assistant.journal.store import Journal
 from assistant.listening import Live
 from assistant.procedure import reading
 from tests.benchmark import voices
+from tests.live.made_up import BLOCK, MadeUpMicrophone, Samples
 
-_BLOCK = round(BLOCK_S * RATE)
 _SAID = ("affirm", "say again", "what torque", "where are we", "next step", "note", "previous step")
 _EVERY_S = 20.0
 
 
-class Shift(Microphone):
-    """A microphone at which somebody says something every `_EVERY_S` for so many hours.
-
-    It has a clock of its own, on which a block passes each time that one is taken.
-    """
+class Shift(MadeUpMicrophone):
+    """A microphone at which somebody says something every `_EVERY_S` for so many hours."""
 
     def __init__(self, hours: float, at_mark: Callable[[float], None]) -> None:
-        super().__init__()
-        self.connected = True
-        self.now = 0.0
+        super().__init__(self._sound_at)
         self.said = 0
         self._last_s = hours * 3600
         self._mark_s = 0.0
@@ -57,29 +50,18 @@ class Shift(Microphone):
         noise = np.random.default_rng(3).normal(0, 15, RATE * 10)
         self._noise = np.round(noise).astype(np.int16)
 
-    def next(self, timeout: float = 0.25) -> Block | None:
-        """Return the next block at once; when the shift is over, KeyboardInterrupt."""
+    def _sound_at(self, start: int) -> Samples | None:
         if self.now >= self._mark_s:
             self._mark_s += self._last_s / 8
             self._at_mark(self.now / 3600)
         if self.now >= self._last_s:
-            raise KeyboardInterrupt
-        start = round(self.now * RATE)
-        at = start % len(self._noise)
-        sound = self._noise[at : at + _BLOCK]
-        sound = np.concatenate([sound, self._noise[: _BLOCK - len(sound)]])
+            return None
+        sound = np.take(self._noise, range(start, start + BLOCK), mode="wrap")
         number, into = divmod(start, round(_EVERY_S * RATE))
-        phrase = self._phrases[number % len(self._phrases)][into : into + _BLOCK]
-        if into < _BLOCK:
-            self.said += 1
-        sound = sound.copy()
+        self.said += into < BLOCK
+        phrase = self._phrases[number % len(self._phrases)][into : into + BLOCK]
         sound[: len(phrase)] += phrase
-        self.now += BLOCK_S
-        return Block(sound.tobytes(), self.now)
-
-    def clock(self) -> float:
-        """Return the time on this clock, in seconds."""
-        return self.now
+        return sound
 
 
 class NoLoudspeaker(Loudspeaker):
