@@ -23,6 +23,7 @@ def run(name: str | None) -> NoReturn:
     if name == "twenty":
         for number in range(20):
             _block(number, 0, 0)
+        time.sleep(0.5)
     elif name == "losing":
         for number, (lost, overflows) in enumerate([(0, 0), (7, 0), (7, 0), (7, 1)]):
             _block(number, lost, overflows)
