@@ -42,6 +42,7 @@ from assistant.report.model import (
     WorkedOut,
 )
 from assistant.session import events as ev
+from assistant.session import ledger
 from assistant.session import state as st
 
 E = TypeVar("E", bound=Entry)
@@ -180,7 +181,7 @@ class _Builder:
             by=tuple(dict.fromkeys(e.by for e in self.events if e.by)),
             stops=tuple(
                 Stop(left=before.at, taken_up=event.at)
-                for before, event in pairwise(self.events)
+                for before, event in pairwise(e for e in self.events if not ledger.from_desk(e))
                 if isinstance(event, ev.JobTakenUp)
             ),
             summary=self._summary(steps, withdrawn),
