@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, nullcontext
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -13,24 +14,31 @@ from assistant import keys
 from assistant.addressing import Addressing, Way
 from assistant.audio import pcm, recogniser
 from assistant.audio.activity import Silero, VoiceActivity
+from assistant.audio.capture import BLOCK_S
 from assistant.audio.ending import PhraseListener
 from assistant.audio.endpoint import Phrase
+from assistant.audio.levels import Levels
+from assistant.audio.microphone import Microphone
 from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
-from assistant.bench import Bench
+from assistant.audio.voice import Voice
+from assistant.bench import Attended
 from assistant.ears import Ears, Second, Understand
+from assistant.echo import EchoGuard
 from assistant.errors import AssistantError
-from assistant.language import calling, live, respelling, understanding
+from assistant.language import calling, respelling, understanding
 from assistant.language.jsgf import Grammar
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
-from assistant.session.state import Mode, State
+from assistant.session.state import State
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
 
 _PAUSE_S = 1.0
+_TICK_S = 1.0
+"""So often it is looked whether a timer is up."""
 
 
 def ears(
@@ -105,12 +113,7 @@ def fits_at(state: State) -> Callable[[object], bool]:
     now = datetime.now().astimezone()
 
     def fits(meaning: object) -> bool:
-        if not isinstance(meaning, it.Intent):
-            return True
-        return not any(
-            isinstance(event, ev.ValueQuestioned)
-            for event in session.decide(state, meaning, now).events
-        )
+        return not isinstance(meaning, it.Intent) or session.fits(state, meaning, now)
 
     return fits
 
@@ -120,25 +123,19 @@ def _warn(text: str) -> None:
 
 
 def attend(
-    listener: Ears, recordings: Sequence[Path] | None, addressing: Addressing | None = None
-) -> Callable[[Bench], None]:
-    """Return what feeds a bench: the recordings one after another, or else the microphone.
+    listener: Ears, source: Sequence[Path] | Live, addressing: Addressing | None = None
+) -> Callable[[Attended], None]:
+    """Return what feeds a bench: recordings one after another, or the microphone.
 
     `addressing` tells which phrases are for it; without it all are.
     """
-    addressing = addressing or Addressing()
-    if recordings is not None:
-        return lambda bench: from_recordings(bench, listener, recordings, addressing)
-    from assistant.audio import microphone
-
-    # A job is not begun for want of a microphone to be noticed.
-    with microphone.blocks():
-        pass
-    return lambda bench: from_microphone(bench, listener, addressing)
+    if isinstance(source, Live):
+        return lambda bench: from_microphone(bench, listener, source, addressing)
+    return lambda bench: from_recordings(bench, listener, source, addressing)
 
 
 def from_recordings(
-    bench: Bench,
+    bench: Attended,
     listener: Ears,
     files: Sequence[Path],
     addressing: Addressing | None = None,
@@ -160,33 +157,99 @@ def from_recordings(
             hearer.take(phrase, hearing)
 
 
-def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
-    """Listen until the job is closed. Deaf while it speaks, so that it does not answer itself."""
-    from assistant.audio import microphone
+@dataclass
+class Live:
+    """What a bench needs besides its ears to be talked to live."""
 
+    microphone: Microphone
+    voice: Voice
+    headset: bool = False
+    """Whether replies cannot be heard by the microphone; they can be talked over then."""
+    answers: keys.Answers = field(default_factory=keys.Answers)
+    levels: Levels = field(default_factory=Levels)
+    clock: Callable[[], float] = time.monotonic
+    """The microphone's, in seconds."""
+
+
+def from_microphone(
+    bench: Attended, listener: Ears, live_sound: Live, addressing: Addressing | None = None
+) -> None:
+    """Listen until the job is closed. What is lost or gone is said, and the job goes on.
+
+    Returns, or raises what ends the run, when the last reply is said.
+    """
     addressing = addressing or Addressing()
-    hearer = Hearer(bench, listener, addressing, time.monotonic)
+    microphone, voice, levels = live_sound.microphone, live_sound.voice, live_sound.levels
+    clock = live_sound.clock
+    guard = EchoGuard(voice, live_sound.headset)
+    hearer = Hearer(bench, listener, addressing, live_sound.clock)
     phrases = hearer.phrases()
-    a_second = round(1 / microphone.BLOCK_S)
-    watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
-    with microphone.blocks() as blocks, watched as pressed:
+    watch = addressing.way.by_key or live_sound.answers.phrases
+    ticked = clock()
+    with (
+        _said_to_the_end(voice),
+        closing(microphone),
+        keys.presses() if watch else nullcontext(str) as pressed,
+    ):
         hearer.prepare()
         _warn("Listening. Say: what can i say")
-        for number, block in enumerate(blocks):
-            begun = time.monotonic()
-            if pressed():
-                addressing.key(True, begun)
-            spoke = number % a_second == 0 and bench.tick()
-            for phrase, hearing in phrases.feed(block):
-                spoke |= hearer.take(phrase, hearing)
-            if bench.over:
-                return
-            if spoke:
-                hearer.prepare()
-                # What came in meanwhile is the assistant's own voice.
-                for _ in range(round((time.monotonic() - begun) / microphone.BLOCK_S)):
-                    next(blocks)
+        while not bench.over:
+            for news in (voice.tend(), microphone.tend()):
+                if news is not None:
+                    bench.tell(news)
+            if sent := pressed():
+                _pressed(bench, sent, addressing, live_sound)
+            if clock() >= ticked + _TICK_S:
+                ticked = clock()
+                bench.tick(phrases.in_speech)
+            block = microphone.next()
+            if block is None:
+                continue
+            deaf = guard.deaf(block, BLOCK_S)
+            if deaf or not block.follows:
+                # A phrase with a hole in it, or with the assistant's own voice, is none.
                 phrases = hearer.phrases()
+            if deaf:
+                continue
+            for phrase, hearing in phrases.feed(block.data):
+                voice.duck(False)
+                spoken_at = block.at - phrase.seconds + _first_word_s(hearing)
+                if guard.own_words(hearing.words, spoken_at):
+                    bench.screen.not_taken(" ".join(hearing.words), "my own voice")
+                elif hearer.take(phrase, hearing):
+                    hearer.prepare()
+                    voice.prepare(bench.likely())
+                advice = levels.phrase(phrase.data)
+                if advice is not None:
+                    bench.tell(advice)
+            voice.duck(phrases.in_speech)
+
+
+@contextmanager
+def _said_to_the_end(voice: Voice) -> Iterator[None]:
+    try:
+        yield
+    except AssistantError:
+        voice.wait()
+        raise
+    voice.wait()
+
+
+def _first_word_s(hearing: Hearing) -> float:
+    return hearing.times[0][1] if hearing.times else 0.0
+
+
+def _pressed(bench: Attended, sent: str, addressing: Addressing, live_sound: Live) -> None:
+    now = live_sound.clock()
+    phrase = live_sound.answers.said(sent, now)
+    if phrase is None:
+        # Whoever presses a key to speak wants to be listened to.
+        if addressing.way.by_key:
+            live_sound.voice.stop()
+        addressing.key(True, now)
+    elif phrase:
+        live_sound.voice.stop()
+        bench.typed(phrase, by="key")
 
 
 class Hearer:
@@ -198,7 +261,7 @@ class Hearer:
 
     def __init__(
         self,
-        bench: Bench,
+        bench: Attended,
         listener: Ears,
         addressing: Addressing,
         clock: Callable[[], float] | None = None,
@@ -214,7 +277,7 @@ class Hearer:
 
     def grammar(self) -> Grammar:
         """Return what can be said now, after the call word where there is one."""
-        grammar = live.grammar_for(self._bench.state)
+        grammar = self._bench.grammar()
         if self._addressing.way is Way.CALL_WORD:
             # Whoever must hear the word finds it in what was not called.
             return calling.with_call_word(grammar, self._addressing.word, True)
@@ -226,17 +289,16 @@ class Hearer:
 
     def hear(self, phrase: Phrase, early: bool = False) -> Hearing:
         """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
-        state = self._bench.state
         if not self._addressing.listening(self._begun(phrase)):
             return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
-        means = understand_at(state)
+        means: Understand = self._bench.means
         if self._addressing.way is Way.CALL_WORD:
             means = calling.with_call_meaning(means, self._addressing.word)
         return self._listener.hear(
             pcm.from_bytes(phrase.data),
             self.grammar(),
             means,
-            fits_at(state),
+            self._bench.fits,
             early=early,
             pause_s=phrase.pause_s,
         )
@@ -281,4 +343,4 @@ class Hearer:
 
     def _answered(self, phrase: Phrase) -> None:
         now = self._clock() if self._clock else phrase.start_s + phrase.seconds
-        self._addressing.answered(now, standing_by=self._bench.state.mode is Mode.STANDING_BY)
+        self._addressing.answered(now, standing_by=self._bench.standing_by)

@@ -49,6 +49,11 @@ class PhraseListener:
         """Whether the phrase was heard in the silence that goes on now."""
         self._guess: Hearing | None = None
 
+    @property
+    def in_speech(self) -> bool:
+        """Whether someone is speaking now."""
+        return self._endpointer.in_speech
+
     def feed(self, block: bytes) -> Iterator[tuple[Phrase, Hearing]]:
         """Take the next block, of any length; the phrases that were over in it."""
         for frame in self._endpointer.frames(block):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 
@@ -27,7 +28,18 @@ _KINDS = {
 _GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
 
 
-def html(record: Record, clips: Mapping[int, bytes]) -> str:
+@dataclass(frozen=True)
+class Live:
+    """What a page has that is served, and not a file."""
+
+    head: Markup
+    """In place of the policy, which the server sends."""
+    top: Markup
+    clips: Mapping[int, str]
+    """Where each clip is fetched."""
+
+
+def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -> str:
     """Return the page.
 
     `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
@@ -38,9 +50,14 @@ def html(record: Record, clips: Mapping[int, bytes]) -> str:
         remarks=sorted([*record.findings, *record.notes], key=lambda entry: entry.at),
         grave=[item for item in record.summary.stands_out if item.kind in _GRAVE],
         minor=[item for item in record.summary.stands_out if item.kind not in _GRAVE],
-        clips={number: base64.b64encode(flac).decode() for number, flac in clips.items()},
+        clips=live.clips if live else {number: _inline(flac) for number, flac in clips.items()},
+        live=live,
         offsets=sorted({_offset(at) for at in _times(record)}),
     )
+
+
+def _inline(flac: bytes) -> str:
+    return f"data:audio/flac;base64,{base64.b64encode(flac).decode()}"
 
 
 @cache
@@ -48,7 +65,7 @@ def _template() -> Template:
     environment = Environment(
         loader=PackageLoader("assistant.report", ""),
         autoescape=True,
-        finalize=_shown,
+        finalize=shown,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
@@ -56,8 +73,8 @@ def _template() -> Template:
     environment.filters.update(
         duration=writing.duration,
         grouped=writing.grouped,
-        time=_time,
-        upper_first=lambda text: text[:1].upper() + text[1:],
+        time=time,
+        upper_first=upper_first,
         kind=_kind,
     )
     environment.globals.update(
@@ -66,18 +83,23 @@ def _template() -> Template:
     return environment.get_template("page.html.j2")
 
 
-def _shown(value: object) -> object:
+def shown(value: object) -> object:
     """Leave out of each text what could turn a line round; then it is escaped."""
     if isinstance(value, str) and not isinstance(value, Markup):
         return plain(value, keep="\n")
     return value
 
 
-def _time(at: datetime) -> Markup:
+def time(at: datetime) -> Markup:
     """Write a local time; the date and the minutes each hold together."""
     return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
         at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"
     )
+
+
+def upper_first(text: str) -> str:
+    """Begin a text with a capital."""
+    return text[:1].upper() + text[1:]
 
 
 def _kind(item: StandsOut) -> str:

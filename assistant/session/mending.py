@@ -32,6 +32,7 @@ _WITHDRAWABLE = (
     ev.HazardsHeard,
     ev.ConditionAffirmed,
     ev.TimerStarted,
+    ev.TimerCancelled,
 )
 
 
