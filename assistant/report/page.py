@@ -11,20 +11,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from assistant.plain_text import plain
-from assistant.report import writing
-from assistant.report.model import Record, StandsOut
-
-_KINDS = {
-    "skipped": "Skipped",
-    "left undone": "Left undone",
-    "outside": "Not as asked",
-    "affirmed": "Affirmed",
-    "doubtful": "Doubtful",
-    "questioned": "Asked about",
-    "corrected": "Corrected",
-    "withdrawn": "Withdrawn",
-}
-_GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
+from assistant.report import charts, sections, spans, writing
+from assistant.report.model import Record
 
 
 def html(record: Record, clips: Mapping[int, bytes]) -> str:
@@ -33,13 +21,22 @@ def html(record: Record, clips: Mapping[int, bytes]) -> str:
     `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
     clip that is not there is named as missing. Everything spoken or typed is escaped.
     """
+    verdict, complete = sections.verdict(record)
     return _template().render(
         record=record,
-        remarks=sorted([*record.findings, *record.notes], key=lambda entry: entry.at),
-        grave=[item for item in record.summary.stands_out if item.kind in _GRAVE],
-        minor=[item for item in record.summary.stands_out if item.kind not in _GRAVE],
+        verdict=verdict,
+        complete=complete,
+        counts=sections.counts(record),
+        outstanding=sections.outstanding(record),
+        grave=sections.grave(record),
+        minor=sections.minor(record),
+        places=sections.places(record),
+        sections=sections.sections(record),
+        time_line=charts.time_line(record),
+        at_work=spans.at_work(record.spans),
+        quiet=writing.duration(spans.QUIET.total_seconds()),
         clips={number: base64.b64encode(flac).decode() for number, flac in clips.items()},
-        offsets=sorted({_offset(at) for at in _times(record)}),
+        offsets=sections.offsets(record),
     )
 
 
@@ -57,12 +54,9 @@ def _template() -> Template:
         duration=writing.duration,
         grouped=writing.grouped,
         time=_time,
-        upper_first=lambda text: text[:1].upper() + text[1:],
-        kind=_kind,
+        upper_first=writing.upper_first,
     )
-    environment.globals.update(
-        quantity=writing.quantity, change=writing.change, missing=writing.missing
-    )
+    environment.globals.update(kinds=sections.KINDS, note_text=sections.note_text)
     return environment.get_template("page.html.j2")
 
 
@@ -78,17 +72,3 @@ def _time(at: datetime) -> Markup:
     return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
         at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"
     )
-
-
-def _kind(item: StandsOut) -> str:
-    return _KINDS[item.kind]
-
-
-def _times(record: Record) -> list[datetime]:
-    stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
-    return [record.opened, *stops, record.last]
-
-
-def _offset(at: datetime) -> str:
-    offset = f"{at:%z}"
-    return f"UTC{offset[:3]}:{offset[3:5]}"

@@ -89,6 +89,11 @@ def event(of: ev.Base) -> str:
             return wording.event(of)
 
 
+def upper_first(text: str) -> str:
+    """Return the text with a capital letter at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
 def grouped(seal: str) -> str:
     """Write a seal in groups of four digits, to be compared by eye and typed."""
     return " ".join(seal[at : at + 4] for at in range(0, len(seal), 4))
