@@ -39,7 +39,7 @@ class _Day:
     marks: list[tuple[str, float]]
 
 
-def time_line(record: Record) -> list[Markup]:
+def time_line(record: Record) -> list[svg.Drawing]:
     """Draw when the job was worked on, a row for each day with an entry, and what came about.
 
     The hours are those on the bench's clock.
@@ -102,7 +102,7 @@ def _marks(record: Record) -> Iterator[tuple[str, datetime]]:
             yield "skipped", step.skipped
 
 
-def _time_drawing(days: Sequence[_Day], number: int, first: int, last: int) -> Markup:
+def _time_drawing(days: Sequence[_Day], number: int, first: int, last: int) -> svg.Drawing:
     scale = (_WIDTH - _LEFT - _RIGHT) / (last - first)
 
     def x(hour: float) -> float:
@@ -130,7 +130,8 @@ def _time_drawing(days: Sequence[_Day], number: int, first: int, last: int) -> M
         grid.append(svg.text(x(hour), _TOP - 10, f"{hour:02}:00", "middle"))
     title = "Time line of the job" + (f", part {number}" if number > 1 else "")
     told = " ".join(map(_told, days))
-    return svg.drawing(f"time-{number}", _WIDTH, y, title, told, [*_legend(), *grid, *shapes])
+    whole = (*_legend(), *grid, *shapes)
+    return svg.Drawing(f"time-{number}", _WIDTH, y, title, told, whole)
 
 
 def _lane(kind: str, places: Sequence[float], y: float) -> Iterator[Markup]:
@@ -196,7 +197,7 @@ def against(
     least: Decimal | None,
     most: Decimal | None,
     asked: Decimal | None = None,
-) -> Markup:
+) -> svg.Drawing:
     """Draw a value against its limits, all as numbers of `unit`; one beyond the edge has an arrow.
 
     `asked` is marked where it is given. The text for who cannot see it says where the value lies.
@@ -241,7 +242,7 @@ def against(
         "below": f"{writing.quantity(value, unit)} is below {limits}",
         "above": f"{writing.quantity(value, unit)} is above {limits}",
     }[where]
-    return svg.drawing(name, _PLOT_WIDTH, _PLOT_HEIGHT, what, told, shapes)
+    return svg.Drawing(name, _PLOT_WIDTH, _PLOT_HEIGHT, what, told, tuple(shapes))
 
 
 def _shown(value: Decimal, least: Decimal | None, most: Decimal | None) -> tuple[Decimal, Decimal]:

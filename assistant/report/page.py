@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from assistant.plain_text import plain
-from assistant.report import charts, sections, spans, writing
+from assistant.report import charts, sections, writing
 from assistant.report.model import Record
 
 
@@ -26,6 +26,10 @@ def html(record: Record, clips: Mapping[int, bytes]) -> str:
         record=record,
         verdict=verdict,
         complete=complete,
+        facts=sections.facts(record),
+        care=sections.CARE,
+        judging=sections.JUDGING,
+        time_spent=sections.time_spent(record),
         counts=sections.counts(record),
         outstanding=sections.outstanding(record),
         grave=sections.grave(record),
@@ -33,10 +37,7 @@ def html(record: Record, clips: Mapping[int, bytes]) -> str:
         places=sections.places(record),
         sections=sections.sections(record),
         time_line=charts.time_line(record),
-        at_work=spans.at_work(record.spans),
-        quiet=writing.duration(spans.QUIET.total_seconds()),
         clips={number: base64.b64encode(flac).decode() for number, flac in clips.items()},
-        offsets=sections.offsets(record),
     )
 
 

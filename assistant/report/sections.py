@@ -7,10 +7,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from itertools import count
+from typing import Literal
 
-from markupsafe import Markup
-
-from assistant.report import charts, figures, writing
+from assistant.report import charts, figures, spans, svg, writing
 from assistant.report.model import (
     Affirmed,
     Answer,
@@ -42,12 +41,34 @@ _SEVERITIES: tuple[Severity, ...] = ("serious", "not rated", "moderate", "slight
 """The gravest first; what nobody has rated may be grave."""
 
 
+CARE = (
+    "This record shows what was said at the bench and kept. It proves nothing about the work "
+    "itself. The manufacturer’s current data, local codes and licensed practice come first."
+)
+JUDGING = (
+    "Severity and what is to be done follow from the condition and from what was ordered or "
+    "fitted, by a table of common practice, until somebody who has looked at the part says "
+    "otherwise."
+)
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One line of the record's head."""
+
+    name: str
+    text: str = ""
+    at: datetime | None = None
+    small: str = ""
+    broad: bool = False
+
+
 @dataclass(frozen=True)
 class Column:
-    """A column's head, and whether it holds numbers, drawings, or times that do not wrap."""
+    """A column's head, and what it holds: words take what room there is, the rest what it needs."""
 
     head: str
-    kind: str = "text"
+    kind: Literal["text", "words", "number", "when", "plot"] = "text"
 
 
 @dataclass(frozen=True)
@@ -62,7 +83,7 @@ class Cell:
     flag: str = ""
     """What has to be looked at."""
     at: datetime | None = None
-    plot: Markup | None = None
+    plot: svg.Drawing | None = None
     small: tuple[str, ...] = ()
     lines: tuple[tuple[str, bool], ...] = ()
     """A list in small print, each with whether it was taken back."""
@@ -171,11 +192,51 @@ def note_text(note: Note) -> str:
     return note.text or "Spoken note, kept as sound"
 
 
-def offsets(record: Record) -> list[str]:
-    """Return the offsets from UTC that the job's times have."""
+def facts(record: Record) -> list[Fact]:
+    """Return what stands in the record's head."""
+    worked = writing.duration(spans.at_work(record.spans))
+    found = [
+        Fact("By", ", ".join(record.by) or "not given"),
+        Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
+        Fact("Opened", at=record.opened),
+        Fact("Closed", at=record.closed)
+        if record.closed
+        else Fact("Last entry", "; the job is open", at=record.last),
+        Fact("At work", f"{worked}, as the time line has it"),
+        Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
+    ]
+    if record.remark:
+        found.append(Fact("Remark", record.remark, broad=True))
+    if record.seal:
+        held = f"hold it against the journal with: assistant verify {record.job} --seal HASH"
+        small = f"the hash of the job’s last event; {held}"
+        found.append(Fact("Seal", writing.grouped(record.seal), small=small, broad=True))
+    return found
+
+
+def _offsets(record: Record) -> list[str]:
     stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
     times = [record.opened, *stops, record.last]
     return sorted({f"UTC{at:%z}"[:6] + ":" + f"{at:%z}"[3:5] for at in times})
+
+
+def time_spent(record: Record) -> Table:
+    """Return how the job's time was spent, as a table; it is empty where no time passed."""
+    rows = [
+        Row(
+            (
+                Cell(text=span.kind, strong=True),
+                Cell(at=span.begun),
+                Cell(at=span.ended),
+                Cell(text=writing.duration((span.ended - span.begun).total_seconds())),
+            )
+        )
+        for span in record.spans
+    ]
+    quiet = writing.duration(spans.QUIET.total_seconds())
+    caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
+    heads = (_words("What"), Column("From", "when"), Column("To", "when"), _number("For"))
+    return _table("spans", caption, heads, rows)
 
 
 def sections(record: Record) -> list[Section]:
@@ -246,7 +307,7 @@ class _Sections:
                     )
                 )
             )
-        heads = ("Part", "Part number", Column("Count", "number"), "Asked for")
+        heads = ("Part", "Part number", _number("Count"), _words("Asked for"))
         caption = "Each part once; orders that were taken back are left out"
         return _table("orders", caption, heads, rows)
 
@@ -258,13 +319,13 @@ class _Sections:
                     Cell(text=one.part, strong=True, small=_some(one.how)),
                     Cell(text=one.part_number or "not given"),
                     Cell(text=str(one.count)),
-                    Cell(text="new" if one.new else "as it came off"),
+                    Cell(text="new" if one.new else "refitted"),
                     Cell(at=one.at, small=_some(one.by if self.several else None)),
                 )
             )
             for one in self.record.fitted
         ]
-        heads = ("Step", "Part", "Part number", Column("Count", "number"), "New", _WHEN)
+        heads = ("Step", _words("Part"), "Part number", _number("Count"), "New", _WHEN)
         caption = "By the steps that are done, as the procedure says; not said again at the bench"
         return _table("fitted", caption, heads, rows)
 
@@ -283,7 +344,7 @@ class _Sections:
             )
             for r in self.record.readings
         ]
-        heads = ("Step", "Reading", _number("Value"), "Limits", _DRAWN, "Judged", _WHEN)
+        heads = ("Step", _words("Reading"), _number("Value"), "Limits", _DRAWN, "Judged", _WHEN)
         return _table("readings", "As read from the instrument", heads, rows)
 
     def worked_out(self) -> Table:
@@ -307,7 +368,7 @@ class _Sections:
             )
             for r in self.record.worked_out
         ]
-        heads = ("Step", "Value", _number("Comes to"), "Limits", _DRAWN, "Judged")
+        heads = ("Step", _words("Value"), _number("Comes to"), "Limits", _DRAWN, "Judged")
         return _table("worked-out", "Worked out from readings", heads, rows)
 
     def chosen(self) -> Table:
@@ -324,7 +385,9 @@ class _Sections:
             )
             for c in self.record.parts_chosen
         ]
-        return _table("chosen", "Parts chosen by a value", ("Step", "Part", "By", "Judged"), rows)
+        return _table(
+            "chosen", "Parts chosen by a value", ("Step", _words("Part"), "By", "Judged"), rows
+        )
 
     def leaks(self) -> Table:
         rows = []
@@ -363,7 +426,7 @@ class _Sections:
                     )
                 )
             )
-        heads = ("Step", "What", _number("Value"), "Asked", "Judged", _WHEN)
+        heads = ("Step", _words("What"), _number("Value"), "Asked", "Judged", _WHEN)
         return _table("leaks", "Judged from readings", heads, rows)
 
     def torques(self) -> Table:
@@ -391,7 +454,14 @@ class _Sections:
                 )
             )
         heads = (
-            *("Step", "Fastener", "Pass", _number("Asked"), _number("Set"), _number("Read")),
+            *(
+                "Step",
+                _words("Fastener"),
+                "Pass",
+                _number("Asked"),
+                _number("Set"),
+                _number("Read"),
+            ),
             *(_DRAWN, "Judged", _WHEN),
         )
         caption = (
@@ -423,7 +493,7 @@ class _Sections:
             )
             for bag in self.record.bags
         ]
-        heads = ("Bag", "Contents", "Judged", "Step", _WHEN)
+        heads = ("Bag", _words("Contents"), "Judged", "Step", _WHEN)
         return _table("bags", "What came off, and the bag it is in", heads, rows)
 
     def timers(self) -> Table:
@@ -439,7 +509,7 @@ class _Sections:
             )
             for timer in self.record.timers
         ]
-        heads = ("Step", "For", "Length", Column("Started", "when"), Column("Up", "when"))
+        heads = ("Step", _words("For"), "Length", Column("Started", "when"), Column("Up", "when"))
         return _table("timers", "Started by voice or on entering the step", heads, rows)
 
     def affirmed(self) -> Table:
@@ -455,7 +525,7 @@ class _Sections:
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         caption = "What was spoken, and the technician affirmed or answered"
-        return _table("affirmed", caption, ("Step", "What", "Was", _WHEN), rows)
+        return _table("affirmed", caption, ("Step", _words("What"), "Was", _WHEN), rows)
 
     def withdrawn(self) -> Table:
         rows = [
@@ -476,7 +546,7 @@ class _Sections:
             )
             for w in self.record.withdrawn
         ]
-        heads = ("Step", "Was", "Taken back", "Now")
+        heads = ("Step", _words("Was"), "Taken back", _words("Now"))
         caption = "No longer in effect; nothing is ever removed from the journal"
         return _table("withdrawn", caption, heads, rows)
 
@@ -508,12 +578,16 @@ class _Sections:
                     faint=step.status in ("not reached", "not applicable"),
                 )
             )
-        heads = ("No.", "Step", "State", Column("Entered", "when"), Column("Left", "when"))
+        heads = ("No.", _words("Step"), "State", Column("Entered", "when"), Column("Left", "when"))
         return _table("steps", "All steps of the procedure, in its order", heads, rows)
 
 
 _WHEN = Column("When", "when")
 _DRAWN = Column("Drawn", "plot")
+
+
+def _words(head: str) -> Column:
+    return Column(head, "words")
 
 
 def _number(head: str) -> Column:

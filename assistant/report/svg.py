@@ -1,12 +1,13 @@
 """Small drawings as SVG that stand in a page: no script, no style of their own, nothing fetched.
 
 Shapes have classes, and whoever shows the drawing gives these their colours: the page for light,
-dark and print, `alone` for one that is a file by itself.
+dark and print, `Drawing.alone` for one that is a file by itself.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -54,23 +55,34 @@ def text(x: float, y: float, words: str, anchor: str = "start") -> Markup:
     return Markup(shape).format(x, y, anchor, plain(words))
 
 
-def drawing(
-    name: str, width: float, height: float, title: str, description: str, shapes: Iterable[Markup]
-) -> Markup:
-    """Return the whole drawing, of that size in pixels, with its text for who cannot see it.
+@dataclass(frozen=True)
+class Drawing:
+    """A whole drawing, of a size in pixels, with its text for who cannot see it."""
 
-    `name` has to be the page's only one, and fit to be an id.
-    """
-    head = (
-        '<svg class="chart" role="img" aria-labelledby="{0}-title {0}-desc" '
-        'viewBox="0 0 {1:.0f} {2:.0f}" width="{1:.0f}" height="{2:.0f}">'
-        '<title id="{0}-title">{3}</title><desc id="{0}-desc">{4}</desc>'
-    )
-    begun = Markup(head).format(name, width, height, plain(title), plain(description))
-    return begun + Markup().join(shapes) + Markup("</svg>")
+    name: str
+    """The page's only one, and fit to be an id."""
+    width: float
+    height: float
+    title: str
+    told: str
+    shapes: tuple[Markup, ...]
 
+    @property
+    def inline(self) -> Markup:
+        """As it stands in a page, which gives the classes their colours."""
+        head = (
+            '<svg class="chart" role="img" aria-labelledby="{0}-title {0}-desc" '
+            'viewBox="0 0 {1:.0f} {2:.0f}" width="{1:.0f}" height="{2:.0f}">'
+            '<title id="{0}-title">{3}</title><desc id="{0}-desc">{4}</desc>'
+        )
+        begun = Markup(head).format(
+            self.name, self.width, self.height, plain(self.title), plain(self.told)
+        )
+        return begun + Markup().join(self.shapes) + Markup("</svg>")
 
-def alone(of: Markup) -> str:
-    """Return a drawing as a file by itself, in colours for paper."""
-    begun, rest = str(of).split(">", 1)
-    return f'{begun} xmlns="http://www.w3.org/2000/svg"><style>{_PAPER}</style>{rest}'
+    @property
+    def alone(self) -> str:
+        """As a file by itself, in colours for paper."""
+        size = f"0 0 {self.width:.0f} {self.height:.0f}"
+        begun = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}"><style>{_PAPER}</style>'
+        return begun + "".join(self.shapes) + "</svg>"
