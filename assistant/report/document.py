@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
@@ -33,11 +34,14 @@ def pdf(record: Record, paper: Paper = "a4") -> bytes:
 
     Raises AssistantError where the packages of the extra `pdf` are not installed.
     """
-    return typeset("document.typ", _data(record), paper, record)
+    data = _data(record) | {"paper": "us-letter" if paper == "letter" else "a4"}
+    return typeset("document.typ", data, record.last)
 
 
-def typeset(template: str, data: Mapping[str, Any], paper: Paper, record: Record) -> bytes:
+def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
     """Return what a template of this folder makes of the data, all its text made safe to show.
+
+    `at` is the time in the file; the same data gives the same bytes.
 
     Raises AssistantError where the packages of the extra `pdf` are not installed.
     """
@@ -50,13 +54,10 @@ def typeset(template: str, data: Mapping[str, Any], paper: Paper, record: Record
         format="pdf",
         font_paths=[_folder(name) for name in _FONTS],
         ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(_safe({**data, "paper": _PAPERS[paper]}))},
+        sys_inputs={"data": json.dumps(_safe(data))},
         pdf_standards=["ua-1"],
-        timestamp=record.last,
+        timestamp=at,
     )
-
-
-_PAPERS = {"a4": "a4", "letter": "us-letter"}
 
 
 def _folder(package: str) -> Path:

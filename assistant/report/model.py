@@ -9,12 +9,17 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer
+from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
 from assistant.journal.store import Transcript
 from assistant.session import events as ev
 
-Number = Annotated[Decimal, PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json")]
+NUMBER = r"^-?\d+(\.\d+)?$"
+Number = Annotated[
+    Decimal,
+    PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "pattern": NUMBER}, mode="serialization"),
+]
 """A decimal that is written out ("50", never "5E+1"), as a JSON string: no digit is lost."""
 
 VERSION: Literal["1.1"] = "1.1"
@@ -30,7 +35,7 @@ Status = Literal["done", "skipped", "started", "not reached", "not applicable"]
 class Model(BaseModel):
     """Base of all parts of the record."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
 class Entry(Model):

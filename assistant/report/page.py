@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from assistant.plain_text import plain
@@ -15,60 +16,76 @@ from assistant.report import charts, sections, writing
 from assistant.report.model import Record
 
 
-def html(record: Record, clips: Mapping[int, bytes]) -> str:
+@dataclass(frozen=True)
+class Live:
+    """What a page has that is served, and not a file."""
+
+    head: Markup
+    """In place of the policy, which the server sends."""
+    top: Markup
+    clips: Mapping[int, str]
+    """Where each clip is fetched."""
+
+
+def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -> str:
     """Return the page.
 
     `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
     clip that is not there is named as missing. Everything spoken or typed is escaped.
     """
     verdict, complete = sections.verdict(record)
-    return _template().render(
-        record=record,
-        verdict=verdict,
-        complete=complete,
-        facts=sections.facts(record),
-        care=sections.CARE,
-        judging=sections.JUDGING,
-        time_spent=sections.time_spent(record),
-        counts=sections.counts(record),
-        outstanding=sections.outstanding(record),
-        grave=sections.grave(record),
-        minor=sections.minor(record),
-        places=sections.places(record),
-        sections=sections.sections(record),
-        time_line=charts.time_line(record),
-        clips={number: base64.b64encode(flac).decode() for number, flac in clips.items()},
+    return (
+        environment()
+        .get_template("page.html.j2")
+        .render(
+            record=record,
+            verdict=verdict,
+            complete=complete,
+            facts=sections.facts(record),
+            care=sections.CARE,
+            judging=sections.JUDGING,
+            counts=sections.counts(record),
+            outstanding=sections.outstanding(record),
+            grave=sections.grave(record),
+            minor=sections.minor(record),
+            places=sections.places(record),
+            time_line=charts.time_line(record),
+            time_spent=sections.time_spent(record),
+            sections=sections.sections(record),
+            clips=live.clips if live else {n: _inline(flac) for n, flac in clips.items()},
+            live=live,
+        )
     )
 
 
+def _inline(flac: bytes) -> str:
+    return f"data:audio/flac;base64,{base64.b64encode(flac).decode()}"
+
+
 @cache
-def _template() -> Template:
-    environment = Environment(
+def environment() -> Environment:
+    """Return what the pages of this folder are made with: all text is made plain and escaped."""
+    made = Environment(
         loader=PackageLoader("assistant.report", ""),
         autoescape=True,
-        finalize=_shown,
+        finalize=shown,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(
-        duration=writing.duration,
-        grouped=writing.grouped,
-        time=_time,
-        upper_first=writing.upper_first,
-    )
-    environment.globals.update(kinds=sections.KINDS, note_text=sections.note_text)
-    return environment.get_template("page.html.j2")
+    made.filters.update(time=time, upper_first=writing.upper_first)
+    made.globals.update(kinds=sections.KINDS, note_text=sections.note_text)
+    return made
 
 
-def _shown(value: object) -> object:
+def shown(value: object) -> object:
     """Leave out of each text what could turn a line round; then it is escaped."""
     if isinstance(value, str) and not isinstance(value, Markup):
         return plain(value, keep="\n")
     return value
 
 
-def _time(at: datetime) -> Markup:
+def time(at: datetime) -> Markup:
     """Write a local time; the date and the minutes each hold together."""
     return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
         at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"

@@ -58,18 +58,19 @@ def csv(record: Record) -> str:
     timed.sort(key=lambda item: item[0])
     for row in [row for _, row in timed] + untimed:
         row["job"] = record.job
-        writer.writerow({name: _safe(cell) for name, cell in row.items()})
+        writer.writerow({name: guarded(cell) for name, cell in row.items()})
     return out.getvalue()
 
 
-def _safe(cell: Cell) -> Cell:
+def guarded(cell: Cell) -> Cell:
+    """Return the cell as it is written: a text that would be a formula gets an apostrophe."""
     if isinstance(cell, Decimal):
         return f"{cell:f}"
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
-        guarded = cell.startswith(_FORMULA)
+        begins = cell.startswith(_FORMULA)
         cell = plain(cell)
-        if guarded or cell.lstrip().startswith(_FORMULA):
+        if begins or cell.lstrip().startswith(_FORMULA):
             return f"'{cell}"
     return cell
 
