@@ -235,14 +235,17 @@ def against(
         )
     else:
         shapes.append(svg.circle("c-good", x(value), middle, 4))
-    where = "below" if below else "above" if above else "between"
-    limits = " and ".join(writing.quantity(n, unit) for n in (least, most) if n is not None)
-    told = {
-        "between": f"{writing.quantity(value, unit)} keeps to {limits}",
-        "below": f"{writing.quantity(value, unit)} is below {limits}",
-        "above": f"{writing.quantity(value, unit)} is above {limits}",
-    }[where]
+    told = f"{writing.quantity(value, unit)} {_where(value, unit, least, most)}"
     return svg.Drawing(name, _PLOT_WIDTH, _PLOT_HEIGHT, what, told, tuple(shapes))
+
+
+def _where(value: Decimal, unit: str, least: Decimal | None, most: Decimal | None) -> str:
+    if least is not None and value < least:
+        return f"is below {writing.quantity(least, unit)}"
+    if most is not None and value > most:
+        return f"is above {writing.quantity(most, unit)}"
+    limits = [writing.quantity(limit, unit) for limit in (least, most) if limit is not None]
+    return f"keeps to {' and '.join(limits)}"
 
 
 def _shown(value: Decimal, least: Decimal | None, most: Decimal | None) -> tuple[Decimal, Decimal]:

@@ -49,15 +49,25 @@ def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
         raise AssistantError("A PDF needs more packages: pip install 'bench-assistant[pdf]'")
     import typst
 
-    return typst.compile(
-        Path(__file__).with_name(template),
-        format="pdf",
-        font_paths=[_folder(name) for name in _FONTS],
-        ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(_safe(data))},
-        pdf_standards=["ua-1"],
-        timestamp=at,
-    )
+    def compiled(standard: Literal["ua-1"] | None) -> bytes:
+        return typst.compile(
+            Path(__file__).with_name(template),
+            format="pdf",
+            font_paths=[_folder(name) for name in _FONTS],
+            ignore_system_fonts=True,
+            sys_inputs={"data": text},
+            pdf_standards=standard,
+            timestamp=at,
+        )
+
+    text = json.dumps(_safe(data))
+    try:
+        return compiled("ua-1")
+    except typst.TypstError as error:
+        # Somebody wrote a sign that no font has: it is shown as a box, and the standard forbids it.
+        if "could not be displayed" not in error.message:
+            raise
+        return compiled(None)
 
 
 def _folder(package: str) -> Path:
@@ -114,12 +124,7 @@ def _data(record: Record) -> dict[str, Any]:
             for fact in sections.facts(record)
         ],
         "care": sections.CARE,
-        "footer": f"Job {record.job} · {record.title}"
-        + (
-            f" · seal {writing.grouped(record.seal[:16])} …"
-            if record.seal
-            else " · open, not sealed"
-        ),
+        "footer": _footer(record),
         "counts": sections.counts(record),
         "outstanding": sections.outstanding(record),
         "grave": [_standout(item) for item in sections.grave(record)],
@@ -138,6 +143,12 @@ def _data(record: Record) -> dict[str, Any]:
             for section in sections.sections(record)
         ],
     }
+
+
+def _footer(record: Record) -> str:
+    title = record.title if len(record.title) <= 60 else f"{record.title[:59]}…"
+    seal = f"seal {writing.grouped(record.seal[:16])} …" if record.seal else "not sealed"
+    return f"Job {record.job} · {title} · {seal}"
 
 
 def _written(at: object) -> str:
