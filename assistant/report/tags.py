@@ -174,9 +174,9 @@ def html(of: Sequence[Tag], sheet: Sheet, skip: int = 0) -> str:
 
 def shortened(text: str, sheet: Sheet) -> str:
     """Return the text cut to what a label has room for, with three dots where it was cut."""
-    # At 8 pt a letter takes some 1.6 mm, a line 3.6 mm; beside the code, under two lines.
+    # At 8 pt a letter takes some 1.6 mm and a line 3.7 mm; the other lines take 17.5 mm.
     across = (sheet.label[0] - _code_side(sheet) - 8) / 1.6
-    most = int(across * max(1, (sheet.label[1] - 14) // 3.6))
+    most = int(across * max(1, (sheet.label[1] - 17.5) // 3.7))
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
