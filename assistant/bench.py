@@ -74,6 +74,10 @@ class Bench:
     state: st.State = field(init=False)
     known: int = 0
     """How many of the job's events this bench has seen."""
+    replies: tuple[Reply, ...] = ()
+    """What is being said, or was said last."""
+    cannot_record: str | None = None
+    """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
     _told: tuple[Reply, ...] = ()
     """What was announced as due and could not be recorded yet; not to be announced again."""
@@ -240,12 +244,14 @@ class Bench:
         ]
         try:
             stored = self.journal.append(self.job, self.known, events, clip)
-        except CannotRecord:
+        except CannotRecord as error:
+            self.cannot_record = str(error)
             raise
         except AssistantError as error:
             # The run ends with it, and nobody at the bench looks at a screen.
             self.speaker.say(str(error))
             raise
+        self.cannot_record = None
         for event in stored:
             self.state = st.apply(self.state, event)
         self.known += len(stored)
@@ -256,6 +262,7 @@ class Bench:
             return
         if remember:
             self._last = replies
+        self.replies = replies
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
         self.speaker.say(text)

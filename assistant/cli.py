@@ -123,6 +123,10 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
 
+    from assistant.web import command
+
+    command.display_options(parser)
+
 
 _CALL_WORD_VARIABLE = "ASSISTANT_CALL_WORD"
 
@@ -256,6 +260,10 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
     transcribing.add_parser(commands, _journal_option, _journal)
 
+    from assistant.web import command
+
+    command.add_parser(commands, _journal_option, _records)
+
 
 def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     hear = commands.add_parser(
@@ -370,6 +378,7 @@ def _bench(
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
+    from assistant.web import command
 
     attend: Callable[[Bench], None] = _typed
     transcriber = None
@@ -381,7 +390,10 @@ def _bench(
     quiet = args.silent or args.typed
     voice = open_voice(silent=quiet)
     kept = journal or _journal(args, create=True)
-    return Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber), attend
+    bench = Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber)
+    if args.display:
+        attend = command.show(bench, args, attend)
+    return bench, attend
 
 
 def _typed(bench: Bench) -> None:

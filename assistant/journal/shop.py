@@ -18,6 +18,7 @@ from assistant.journal.store import (
     Hit,
     Identity,
     JobSummary,
+    Tally,
     Transcript,
     numbered,
     summary,
@@ -179,25 +180,54 @@ class Shop:
 
     # Lists
 
-    def jobs(self, limit: int | None = None, search: str | None = None) -> tuple[JobSummary, ...]:
+    def jobs(
+        self,
+        limit: int | None = None,
+        search: str | None = None,
+        *,
+        before: int | None = None,
+        closed: bool | None = None,
+        having: str | None = None,
+    ) -> tuple[JobSummary, ...]:
         """Return the jobs, the latest first: all, or so many, or those in which words are found.
 
-        What is searched is told at `searching`. Raises AssistantError for a search of no word.
+        `before` leaves out the jobs from that number on, `closed` those that are not (or are), and
+        `having` those without an event of that kind. What is searched is told at `searching`.
+        Raises AssistantError for a search of no word.
         """
-        found, values = "", {}
+        where = ["number < :before"]
+        values: dict[str, Any] = {"before": 2**63 - 1 if before is None else before}
         if search is not None:
-            values = _queries(search)
-            found = (
-                "WHERE number IN (SELECT number FROM search "
+            values |= _queries(search)
+            where.append(
+                "number IN (SELECT number FROM search "
                 "WHERE words @@ CAST(:each AS tsquery) AND own @@ CAST(:some AS tsquery))"
             )
+        if closed is not None:
+            where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
+        if having is not None:
+            where.append(
+                "EXISTS (SELECT FROM event WHERE event.job = uid AND strpos(body, :having) > 0)"
+            )
+            values["having"] = chain.canonical({"kind": having})[1:-1]
         rows = self._rows(
             "SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash "
-            f"FROM job JOIN head ON head.job = job.uid {found} ORDER BY number DESC LIMIT :most",
+            f"FROM job JOIN head ON head.job = job.uid WHERE {' AND '.join(where)} "
+            "ORDER BY number DESC LIMIT :most",
             most=limit,
             **values,
         )
         return tuple(summary(*row.values()) for row in rows)
+
+    def tally(self) -> Tally:
+        """Return how many jobs are open and closed, and how many events there are."""
+        row = self._one(
+            "SELECT count(*) AS jobs, count(*) FILTER (WHERE kind = :closed) AS closed, "
+            "coalesce(sum(place), 0) AS events FROM head",
+            closed=CLOSED,
+        )
+        jobs, closed, events = (int(value) for value in (row.values() if row else (0, 0, 0)))
+        return Tally(jobs - closed, closed, events)
 
     def search(self, text: str, limit: int = 50, job: int | None = None) -> tuple[Hit, ...]:
         """Return the events in which the words are found, of the latest jobs first.

@@ -17,6 +17,7 @@ from datetime import datetime
 from hashlib import sha256
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from assistant.errors import AssistantError
 from assistant.journal import chain, schema, searching
@@ -54,6 +55,15 @@ class JobSummary:
     """Where the job was begun."""
     seal: str | None
     """The hash of the closing event; None while the job is open."""
+
+
+@dataclass(frozen=True)
+class Tally:
+    """How much a journal holds; it changes with every event."""
+
+    open: int
+    closed: int
+    events: int
 
 
 @dataclass(frozen=True)
@@ -430,38 +440,67 @@ class Journal:
 
     # Lists
 
-    def jobs(self, limit: int | None = None, search: str | None = None) -> tuple[JobSummary, ...]:
+    def jobs(
+        self,
+        limit: int | None = None,
+        search: str | None = None,
+        *,
+        before: int | None = None,
+        closed: bool | None = None,
+        having: str | None = None,
+    ) -> tuple[JobSummary, ...]:
         """Return the jobs, the latest first: all, or so many, or those in which words are found.
 
-        What is searched is told at `searching`. Raises AssistantError for a search of no word.
+        `before` leaves out the jobs from that number on, `closed` those that are not (or are), and
+        `having` those without an event of that kind. What is searched is told at `searching`.
+        Raises AssistantError for a search of no word.
         """
-        where = ""
+        where = ["number < ?"]
+        values: list[Any] = [2**63 - 1 if before is None else before]
         if search is not None:
-            numbers = self._found(search, limit)
+            numbers = self._found(search, limit, before)
             # Whole numbers of our own, so they can stand in the text whatever their count.
-            where = f"WHERE number IN ({', '.join(map(str, numbers))})"
+            where.append(f"number IN ({', '.join(map(str, numbers))})")
+        if closed is not None:
+            where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
+        if having is not None:
+            where.append(_HAVING)
+            values.append(chain.canonical({"kind": having})[1:-1])
         with self._reading():
             rows = self._db.execute(
                 f"""
                 SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash
-                FROM job CROSS JOIN head ON head.job = job.number {where}
+                FROM job CROSS JOIN head ON head.job = job.number WHERE {" AND ".join(where)}
                 ORDER BY number DESC LIMIT ?
                 """,
-                (-1 if limit is None else limit,),
+                (*values, -1 if limit is None else limit),
             ).fetchall()
         return tuple(summary(*row) for row in rows)
 
-    def _found(self, search: str, limit: int | None) -> list[int]:
+    def tally(self) -> Tally:
+        """Return how many jobs are open and closed, and how many events there are."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT count(*), coalesce(sum(kind = ?), 0), coalesce(sum(place), 0) FROM head",
+                (CLOSED,),
+            ).fetchone()
+        return Tally(row[0] - row[1], row[1], row[2])
+
+    def _found(self, search: str, limit: int | None, before: int | None) -> list[int]:
         numbers: dict[int, None] = {}
-        for job, _ in self._matches(search):
+        for job, _ in self._matches(search, before=before):
             numbers[job] = None
             if len(numbers) == limit:
                 break
         return list(numbers)
 
-    def _matches(self, text: str, job: int | None = None) -> Iterator[tuple[int, int]]:
+    def _matches(
+        self, text: str, job: int | None = None, before: int | None = None
+    ) -> Iterator[tuple[int, int]]:
         """Yield the job and place of each event that is found, of the latest jobs first."""
         least, most = searching.rows(job)
+        if before is not None:
+            most = searching.rows(before)[0] - 1
         with self._reading():
             for (row,) in self._db.execute(
                 "SELECT rowid FROM search WHERE search MATCH ? AND rowid BETWEEN ? AND ? "
@@ -502,6 +541,9 @@ class Journal:
         with self._reading():
             return [n for (n,) in self._db.execute("SELECT number FROM job ORDER BY number")]
 
+
+# In a body's own form; a text that says the same is escaped in it, or only costs a look.
+_HAVING = "EXISTS (SELECT 1 FROM event WHERE event.job = number AND instr(body, ?))"
 
 _REASONS = {
     sqlite3.SQLITE_FULL: ("the disk is full", "when there is room"),

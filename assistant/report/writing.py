@@ -7,6 +7,7 @@ from decimal import Decimal
 from assistant.language import wording
 from assistant.procedure.model import Limits
 from assistant.session import events as ev
+from assistant.session import state as st
 
 
 def quantity(value: Decimal, unit: str | None = None) -> str:
@@ -92,6 +93,26 @@ def event(of: ev.Base) -> str:
 def upper_first(text: str) -> str:
     """Return the text with a capital letter at its beginning."""
     return text[:1].upper() + text[1:]
+
+
+def outstanding(item: st.Outstanding) -> str:
+    """Write what keeps a step from being done: "long bolt, pass 1 of 2: 7 N·m"."""
+    match item:
+        case st.StepBefore(step, number):
+            return f"step {number} first: {step.say}"
+        case st.ReadingToTake(reading):
+            return f"reading: {reading.name}"
+        case st.TorqueToRecord(target):
+            stage = f", pass {target.stage} of {target.stages}" if target.stages > 1 else ""
+            return f"{target.tighten.fastener}{stage}: {quantity(target.value, target.unit)}"
+        case st.BagToRecord(number):
+            return f"bag {number}"
+        case st.TimeToPass(purpose, seconds, due, _):
+            if due is None:
+                return f"{purpose}, {duration(seconds)}, not started"
+            return f"{purpose}, until {due:%Y-%m-%d %H:%M}"
+        case _:
+            return wording.outstanding(item)
 
 
 def grouped(seal: str) -> str:

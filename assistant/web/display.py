@@ -1,0 +1,232 @@
+"""The display at the bench: one page to glance at, that follows the session live.
+
+`Display` is a screen of the bench: what it is told it keeps as a `Moment`, which is all that the
+bench ever does for it. The server's own thread makes a snapshot of the latest moment for whoever
+reads: a browser that is slow gets fewer of them, and without a browser none is made.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import suppress
+from dataclasses import replace
+from itertools import takewhile
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+from starlette.routing import Route
+
+from assistant.bench import Bench, Screen, Speaker
+from assistant.session import events as ev
+from assistant.session import telling
+from assistant.session.state import Mode, State
+from assistant.session.turn import Tone
+from assistant.web import pages, snapshot
+from assistant.web.snapshot import Cue, Exchange, Moment, Status
+
+BEAT_S = 3.0
+"""So often something is sent, so that a browser can tell silence from a lost connection."""
+_EXCHANGES = 3
+_CUES = {
+    Tone.RECORDED: Cue.RECORDED,
+    Tone.QUESTION: Cue.QUESTION,
+    Tone.REFUSED: Cue.REFUSED,
+    Tone.ALERT: Cue.ALERT,
+}
+
+
+class Display:
+    """Shows a bench in a browser, beside the screen and the voice that it has.
+
+    `hint` says how to be heard, for whoever wonders why they are not.
+    """
+
+    def __init__(self, bench: Bench, hint: str = "") -> None:
+        self._bench = bench
+        self._hint = hint
+        bench.screen = _Screens(bench.screen, self)
+        bench.speaker = _Watched(bench.speaker, self._speaks)
+        self._moment = Moment()
+        self._turn: int | None = None
+        """The last turn that was shown."""
+        self._speaking = False
+        self._stopped = False
+        self._changed = asyncio.Event()
+        self._loop: asyncio.AbstractEventLoop | None = None
+
+    # What the bench tells it, in the bench's thread
+
+    def heard(self, words: str) -> None:
+        """Show what was understood."""
+        self._show(Exchange(heard=words))
+
+    def not_taken(self, words: str, why: str) -> None:
+        """Show what was heard and not taken, or could not be recorded."""
+        cannot = self._bench.cannot_record is not None
+        cue = Cue.NOT_RECORDED if cannot else Cue.NOT_TAKEN
+        before = self._moment.exchanges[:1]
+        if cannot and before and before[0].heard == words and not before[0].reply:
+            self._show(replace(before[0], cues=(cue,)), instead=True)
+        else:
+            self._show(Exchange(words or "…", cues=(cue,), why=why))
+
+    def said(self, text: str) -> None:
+        """Show what the assistant says, and what kind of answer it is."""
+        cues = tuple(dict.fromkeys(self._cues()))
+        before = self._moment.exchanges[:1]
+        if Cue.TIMER in cues or not before or before[0].reply:
+            # Nobody asked: a timer is up, or the job was just opened.
+            self._show(Exchange(reply=text, cues=cues))
+        else:
+            cues = tuple(dict.fromkeys((*before[0].cues, *cues)))
+            self._show(replace(before[0], reply=text, cues=cues), instead=True)
+
+    def stop(self) -> None:
+        """Show that the program has ended."""
+        self._stopped = True
+        self._show()
+
+    def _speaks(self, speaking: bool) -> None:
+        self._speaking = speaking
+        self._show()
+
+    def _cues(self) -> Iterator[Cue]:
+        """Yield what came of the phrase: as it was said, and as the new events of the job show."""
+        new = self._new_events()
+        if any(isinstance(event, telling.RECORDS) for event in new):
+            yield Cue.RECORDED
+        rang = any(isinstance(event, ev.TimerRang) for event in new)
+        for reply in self._bench.replies:
+            if reply.tone in _CUES:
+                cue = _CUES[reply.tone]
+                yield Cue.TIMER if rang and cue is Cue.ALERT else cue
+
+    def _new_events(self) -> list[ev.Event]:
+        state = self._state()
+        if state is None:
+            return []
+        seen, self._turn = self._turn, state.turn
+        # Of a job that is taken up, only the taking up is new.
+        after = state.turn - 1 if seen is None else seen
+        return list(takewhile(lambda event: event.turn > after, reversed(state.history)))
+
+    def _state(self) -> State | None:
+        # It has none before the job is opened.
+        return getattr(self._bench, "state", None)
+
+    def _show(self, exchange: Exchange | None = None, instead: bool = False) -> None:
+        exchanges = self._moment.exchanges
+        if exchange is not None:
+            exchanges = (exchange, *exchanges[1 if instead else 0 :])[:_EXCHANGES]
+        status, hint = self._status()
+        self._moment = Moment(
+            status,
+            hint,
+            self._bench.job,
+            self._bench.by,
+            self._state(),
+            exchanges,
+        )
+        if self._loop is not None:
+            # The loop may have ended between the two.
+            with suppress(RuntimeError):
+                self._loop.call_soon_threadsafe(self._wake)
+
+    def _status(self) -> tuple[Status, str]:
+        state = self._state()
+        if self._stopped:
+            return Status.STOPPED, ""
+        if state is None:
+            return Status.STARTING, ""
+        if self._bench.cannot_record is not None:
+            return Status.CANNOT_RECORD, self._bench.cannot_record
+        if self._speaking:
+            return Status.SPEAKING, ""
+        if state.mode is Mode.CLOSED:
+            return Status.CLOSED, ""
+        if state.mode is Mode.STANDING_BY:
+            return Status.STANDING_BY, "say resume"
+        return Status.LISTENING, self._hint
+
+    # What browsers are told, in the server's thread
+
+    def _wake(self) -> None:
+        changed, self._changed = self._changed, asyncio.Event()
+        changed.set()
+
+    async def messages(self) -> AsyncIterator[str]:
+        """Yield the latest moment as a server-sent event, again whenever it has changed."""
+        self._loop = asyncio.get_running_loop()
+        shown: Moment | None = None
+        yield f"event: version\ndata: {pages.VERSION}\n\n"
+        while True:
+            changed = self._changed
+            moment = self._moment
+            if moment is shown:
+                yield "event: beat\ndata:\n\n"
+            else:
+                shown = moment
+                taken = json.dumps(snapshot.take(moment, self._bench.clock()))
+                yield f"event: snapshot\ndata: {taken}\n\n"
+                if moment.status is Status.STOPPED:
+                    return
+            with suppress(TimeoutError):
+                await asyncio.wait_for(changed.wait(), BEAT_S)
+
+    def app(self) -> Starlette:
+        """Return the application that serves the page and its events."""
+        page = pages.template("display.html.j2").render(version=pages.VERSION)
+
+        async def show(request: Request) -> Response:
+            return Response(page, media_type="text/html")
+
+        async def events(request: Request) -> Response:
+            return StreamingResponse(self.messages(), media_type="text/event-stream")
+
+        return Starlette(routes=[Route("/", show), Route("/events", events), pages.STATIC])
+
+
+class _Watched:
+    """A voice that tells when it begins and ends."""
+
+    def __init__(self, voice: Speaker, tell: Callable[[bool], None]) -> None:
+        self._voice = voice
+        self._tell = tell
+
+    def say(self, text: str) -> None:
+        """Say the text."""
+        self._tell(True)
+        try:
+            self._voice.say(text)
+        finally:
+            self._tell(False)
+
+    def __getattr__(self, name: str) -> Any:
+        # Whatever else this voice can do.
+        return getattr(self._voice, name)
+
+
+class _Screens:
+    """Several screens that show the same."""
+
+    def __init__(self, *screens: Screen) -> None:
+        self._screens = screens
+
+    def heard(self, words: str) -> None:
+        """Show what was understood."""
+        for screen in self._screens:
+            screen.heard(words)
+
+    def not_taken(self, words: str, why: str) -> None:
+        """Show what was heard and not taken."""
+        for screen in self._screens:
+            screen.not_taken(words, why)
+
+    def said(self, text: str) -> None:
+        """Show what the assistant says."""
+        for screen in self._screens:
+            screen.said(text)

@@ -1,0 +1,40 @@
+"""What both pages have in common: templates, their files, and how a text is shown."""
+
+from __future__ import annotations
+
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+
+from assistant.report import page, writing
+
+_FOLDER = Path(__file__).parent
+STATIC = Mount("/static", StaticFiles(directory=_FOLDER / "static"))
+
+
+def _version() -> str:
+    files = sorted(path for path in _FOLDER.rglob("*.*") if path.suffix in (".js", ".css", ".j2"))
+    return sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:16]
+
+
+VERSION = _version()
+"""Of the pages themselves: a browser that has another one loads it anew."""
+
+
+@cache
+def template(name: str) -> Template:
+    """Return a template; everything put into it is escaped."""
+    environment = Environment(
+        loader=PackageLoader("assistant.web"),
+        autoescape=True,
+        finalize=page.shown,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(time=page.time, upper_first=writing.upper_first)
+    return environment.get_template(name)

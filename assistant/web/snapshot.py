@@ -1,0 +1,364 @@
+"""What the display shows of a moment at the bench: pure, made from the state of the job.
+
+Everything is for the eye, with figures and unit symbols; what it does not show by itself is how
+the page lays it out. Times are milliseconds since 1970, UTC, so that a browser can count down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from assistant.language import wording
+from assistant.plain_text import plain
+from assistant.procedure.model import Signal, Tighten
+from assistant.report import writing
+from assistant.session import events as ev
+from assistant.session import state as st
+from assistant.session.state import Mode, State
+
+_LONGEST = 1200
+"""Characters shown of one text: more is not read at a glance, and what is typed has no bound."""
+_MOST = 12
+"""Of one list."""
+
+
+class Status(StrEnum):
+    """What the assistant is doing."""
+
+    STARTING = "starting"
+    LISTENING = "listening"
+    SPEAKING = "speaking"
+    STANDING_BY = "standing by"
+    CANNOT_RECORD = "cannot record"
+    CLOSED = "job closed"
+    STOPPED = "stopped"
+
+
+class Cue(StrEnum):
+    """What became of a phrase, as the sounds at the bench tell it; the page has a mark for each."""
+
+    RECORDED = "recorded"
+    QUESTION = "question"
+    REFUSED = "refused"
+    TIMER = "timer"
+    ALERT = "alert"
+    NOT_TAKEN = "not taken"
+    NOT_RECORDED = "not recorded"
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """One phrase that was heard, and what was answered; `heard` is empty for a timer that rang."""
+
+    heard: str = ""
+    reply: str = ""
+    cues: tuple[Cue, ...] = ()
+    why: str = ""
+    """Why it was not taken."""
+
+
+@dataclass(frozen=True)
+class Moment:
+    """All that the display needs to know of the bench at one moment."""
+
+    status: Status = Status.STARTING
+    hint: str = ""
+    """How to be heard, or why it cannot record."""
+    job: int = 0
+    by: str | None = None
+    state: State | None = None
+    exchanges: tuple[Exchange, ...] = ()
+    """The latest first."""
+
+
+@dataclass(frozen=True)
+class _Focus:
+    """The one thing that is asked for next, as large as it goes."""
+
+    kind: str
+    label: str
+    figure: str
+    unit: str = ""
+    notes: tuple[str, ...] = ()
+    due: int | None = None
+    """Counted down in place of the figure."""
+    choices: tuple[str, ...] = ()
+    locker: str = ""
+    """Which of the notes is the thread-locker to put on; empty for none."""
+
+
+@dataclass(frozen=True)
+class _Joint:
+    """One kind of fastener to tighten in the step."""
+
+    fastener: str
+    torque: str
+    locker: str
+    strong: bool
+    """Whether there is thread-locker to put on."""
+    notes: tuple[str, ...]
+    done: bool
+
+
+@dataclass(frozen=True)
+class _Job:
+    number: int
+    title: str
+    unit: str | None
+    by: str | None
+    sample: bool
+
+
+@dataclass(frozen=True)
+class _Step:
+    number: int
+    of: int
+    stage: str
+    say: str
+    note: str
+    hazards: tuple[tuple[str, str], ...]
+    joints: tuple[_Joint, ...]
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """What the page is given, as JSON."""
+
+    status: Status
+    hint: str
+    now: int
+    job: _Job | None = None
+    step: _Step | None = None
+    focus: _Focus | None = None
+    outstanding: tuple[str, ...] = ()
+    timers: tuple[tuple[str, int], ...] = ()
+    """Name, and when it is due; the first due first."""
+    exchanges: tuple[Exchange, ...] = field(default=())
+
+
+def take(moment: Moment, now: datetime) -> dict[str, Any]:
+    """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round."""
+    made = Snapshot(moment.status, moment.hint, _ms(now), exchanges=moment.exchanges)
+    if moment.state is not None and moment.state.step_id is not None:
+        made = _of_job(moment, moment.state, now)
+    return {name: _shown(value) for name, value in asdict(made).items()}
+
+
+def _ms(at: datetime) -> int:
+    return round(at.timestamp() * 1000)
+
+
+def _shown(value: Any) -> Any:
+    if isinstance(value, str):
+        text = plain(value)
+        return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…"
+    if isinstance(value, dict):
+        return {name: _shown(one) for name, one in value.items()}
+    if isinstance(value, tuple):
+        return [_shown(one) for one in value]
+    return value
+
+
+def _of_job(moment: Moment, state: State, now: datetime) -> Snapshot:
+    left = st.outstanding(state, now)
+    clocks = sorted(st.running_clocks(state), key=lambda clock: clock.due)
+    opened = state.of_job(ev.JobOpened)[0]
+    return Snapshot(
+        moment.status,
+        moment.hint,
+        _ms(now),
+        _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
+        _step(state, left),
+        _focus(state, left),
+        # The torques stand by themselves, each with what became of it.
+        _few([writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]),
+        tuple((clock.name, _ms(clock.due)) for clock in clocks),
+        moment.exchanges,
+    )
+
+
+def _few(texts: Sequence[str]) -> tuple[str, ...]:
+    if len(texts) <= _MOST:
+        return tuple(texts)
+    return (*texts[: _MOST - 1], f"and {len(texts) - _MOST + 1} more")
+
+
+# The step
+
+
+def _step(state: State, left: Sequence[st.Outstanding]) -> _Step:
+    step = state.step
+    grades = list(Signal)
+    hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
+    note = "done" if step.id in state.done else ""
+    if step.id in state.skipped:
+        note = f"skipped, {state.skipped[step.id]}"
+    return _Step(
+        state.number,
+        len(state.procedure.steps),
+        state.procedure.stage_of(step.id).name,
+        step.say,
+        note,
+        tuple((hazard.signal.value, hazard.say) for hazard in hazards),
+        tuple(_joint(state, t, left) for t in step.tighten if t.applies(state.answers)),
+    )
+
+
+def _joint(state: State, tighten: Tighten, left: Sequence[st.Outstanding]) -> _Joint:
+    targets = st.targets(tighten)
+    to_do = [i for i in left if isinstance(i, st.TorqueToRecord) and i.target.tighten is tighten]
+    return _Joint(
+        f"{state.count_of(tighten.fastener)} × {tighten.fastener}",
+        ", then ".join(_amount(target) for target in targets),
+        _locker(tighten),
+        tighten.locker is not None,
+        tuple(_joint_notes(tighten)),
+        not to_do,
+    )
+
+
+def _amount(target: st.Target) -> str:
+    around = " once round" if target.around else ""
+    return f"{writing.quantity(target.value, target.unit)}{around}"
+
+
+def _locker(tighten: Tighten) -> str:
+    if tighten.locker is None:
+        return "no thread-locker"
+    return f"thread-locker, {tighten.locker.strength} strength"
+
+
+def _joint_notes(tighten: Tighten) -> Iterator[str]:
+    condition = wording.condition_of_threads(tighten)
+    if condition:
+        yield condition
+    if tighten.order is not None:
+        yield wording.order(tighten.order)
+    if tighten.adapter is not None:
+        yield "with an adapter: ask “what setting”"
+
+
+# What is asked for next
+
+
+def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
+    if state.mode is Mode.CLOSED:
+        return _Focus("done", "Nothing more is recorded", "Closed")
+    if state.pending is not None:
+        return _pending(state.pending)
+    if left:
+        return _asked(state, left[0])
+    torques = state.of_step(ev.TorqueRecorded)
+    if torques:
+        # A number just said is looked at again.
+        last = torques[-1]
+        return _Focus(
+            "done", last.fastener, f"{last.value:f}", last.unit, ("recorded", "say next step")
+        )
+    return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
+
+
+def _pending(pending: st.Pending) -> _Focus:
+    match pending:
+        case ev.ValueQuestioned():
+            way = "say affirm, or correction" if pending.may_affirm else "say correction"
+            said, unit = _candidate(pending.candidate)
+            label = f"Heard for {_about(pending.candidate)}"
+            return _Focus("question", label, f"{said}?", unit, (*_asked_for(pending), way))
+        case ev.SkipAsked():
+            why = "waiting for part, already done, not fitted, tool not here, or note"
+            return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))
+        case ev.NoteOpened():
+            return _Focus("question", "Kept as sound until you pause", "Say your note")
+        case ev.CloseAsked():
+            notes = (*_few(pending.left), "say affirm or negative")
+            return _Focus("question", "The job is not complete", "Close?", notes=notes)
+
+
+def _candidate(of: ev.Recordable) -> tuple[str, str]:
+    match of:
+        case ev.TorqueRecorded() | ev.ReadingRecorded():
+            return f"{of.value:f}", of.unit
+        case ev.BagRecorded():
+            return f"Bag {of.number}", ""
+        case ev.PartOrdered():
+            return f"{of.count}", ""
+
+
+def _about(of: ev.Recordable) -> str:
+    match of:
+        case ev.TorqueRecorded():
+            return of.fastener
+        case ev.ReadingRecorded():
+            return of.name
+        case ev.BagRecorded():
+            return "the bag"
+        case ev.PartOrdered():
+            return f"the order of {of.part}"
+
+
+def _asked_for(pending: ev.ValueQuestioned) -> tuple[str, ...]:
+    of = pending.candidate
+    if isinstance(of, ev.TorqueRecorded):
+        return (f"the step says {writing.quantity(of.asked, of.asked_unit)}",)
+    if isinstance(of, ev.BagRecorded) and of.asked is not None:
+        return (f"the step says bag {of.asked}",)
+    return (pending.why,)
+
+
+def _asked(state: State, item: st.Outstanding) -> _Focus:
+    match item:
+        case st.HazardsToHear():
+            return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
+        case st.StepBefore(step, number):
+            return _Focus("refused", f"To do first: {step.say}", f"Step {number}")
+        case st.ConditionToAffirm(before):
+            notes = ("say affirm or negative",)
+            return _Focus("affirm", before.affirm or "", "Affirm?", notes=notes)
+        case st.QuestionToAnswer(step) if step.question:
+            choices = tuple(answer.say for answer in step.question.answers)
+            return _Focus("question", step.question.say, "", choices=choices)
+        case st.ReadingToTake(reading):
+            limits = reading.limits
+            figure = writing.limits(limits) or "?"
+            return _Focus("reading", f"Reading: {reading.name}", *_split(figure, reading.unit))
+        case st.TorqueToRecord(target):
+            return _torque(state, target)
+        case st.BagToRecord(number):
+            return _Focus("bag", "What came off goes into", f"Bag {number}")
+        case st.TimeToPass(purpose, seconds, due, _):
+            if due is None:
+                length = writing.duration(seconds)
+                return _Focus("wait", purpose, length, notes=("not started: say start timer",))
+            return _Focus("wait", purpose, "", due=_ms(due))
+    raise TypeError(f"nothing to show for {item!r}")
+
+
+def _split(figure: str, unit: str) -> tuple[str, str]:
+    """Take the unit off the end of a figure, to be shown smaller."""
+    return figure.removesuffix(f" {unit}"), unit
+
+
+def _torque(state: State, target: st.Target) -> _Focus:
+    tighten = target.tighten
+    turned = target.unit == "°"
+    locker = _locker(tighten)
+    if tighten.locker is not None and tighten.locker.note:
+        locker += f", {tighten.locker.note}"
+    notes = [locker, *_joint_notes(tighten)]
+    if target.stages > 1:
+        around = ", once round" if target.around else ""
+        notes.insert(0, f"pass {target.stage} of {target.stages}{around}")
+    label = f"{state.count_of(tighten.fastener)} × {tighten.fastener}"
+    return _Focus(
+        "torque",
+        f"{label}, turn" if turned else label,
+        f"{target.value:f}°" if turned else f"{target.value:f}",
+        "" if turned else target.unit,
+        tuple(notes),
+        locker=locker if tighten.locker else "",
+    )

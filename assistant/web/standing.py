@@ -1,0 +1,101 @@
+"""Where a job stands, in a few words for the board: worked out from its events."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+
+from assistant.errors import AssistantError
+from assistant.procedure import reading
+from assistant.procedure.model import Procedure
+from assistant.report import writing
+from assistant.report.record import made_by_a_session
+from assistant.session import events as ev
+from assistant.session import state as st
+from assistant.session.state import Mode, State
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a job stands."""
+
+    number: int
+    of: int
+    say: str
+    """What is to be done at the step."""
+    stage: str
+    done: int
+    applicable: int
+    """How many steps are done, of those that apply."""
+    note: str
+    """What it waits for, where that is an answer; empty otherwise."""
+    outstanding: tuple[str, ...]
+    parts: tuple[str, ...]
+    """What it waits for from the parts desk."""
+    skipped: tuple[str, ...]
+    by: tuple[str, ...]
+    until: datetime | None
+    """When a wait will have passed, and this has to be worked out again; None: never."""
+
+
+def of(events: Sequence[ev.Event], now: datetime) -> Standing:
+    """Return where a job stands. Raises AssistantError where its events do not fit together."""
+    with made_by_a_session():
+        state = st.replay(procedure_of(events), events)
+        route = {step.id for step in state.route()}
+        left = () if state.closed else st.outstanding(state, now)
+        ends = [item.due for item in left if isinstance(item, st.TimeToPass) and item.due]
+        return Standing(
+            number=state.number,
+            of=len(state.procedure.steps),
+            say=state.step.say,
+            stage=state.procedure.stage_of(state.step.id).name,
+            done=len(state.done & route),
+            applicable=len(route),
+            note=_NOTES.get(state.mode, ""),
+            outstanding=tuple(writing.outstanding(item) for item in left),
+            parts=() if state.closed else waiting_for_parts(state),
+            skipped=tuple(_skipped(state)),
+            by=tuple(dict.fromkeys(event.by for event in events if event.by)),
+            until=min(ends, default=None),
+        )
+
+
+_NOTES = {
+    Mode.QUESTIONING: "asked about a value, not answered",
+    Mode.SKIPPING: "asked for the reason of a skip, not answered",
+    Mode.NOTING: "a note was opened",
+    Mode.CLOSING: "asked whether to close it, not answered",
+    Mode.STANDING_BY: "standing by",
+}
+
+
+def waiting_for_parts(state: State) -> tuple[str, ...]:
+    """Return the parts that a job waits for: all that is ordered and in effect."""
+    counts: dict[str, int] = {}
+    for order in state.of_job(ev.PartOrdered):
+        part = state.procedure.part(order.part)
+        name = part.name if part else order.part
+        counts[name] = counts.get(name, 0) + order.count
+    return tuple(f"{count} × {name}" for name, count in counts.items())
+
+
+def _skipped(state: State) -> list[str]:
+    numbers = {step.id: number for number, step in enumerate(state.procedure.steps, 1)}
+    return [f"step {numbers[step]}: {reason}" for step, reason in state.skipped.items()]
+
+
+def procedure_of(events: Sequence[ev.Event]) -> Procedure:
+    """Return the procedure that a job was begun with."""
+    opened = events[0]
+    if not isinstance(opened, ev.JobOpened):
+        raise AssistantError("The job does not start with its opening; it is damaged.")
+    return _read(opened.source)
+
+
+@lru_cache(maxsize=32)
+def _read(source: str) -> Procedure:
+    # A shop has few procedures and many jobs.
+    return reading.parse(source, "a job's procedure", stored=True)
