@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Protocol
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
 from assistant.language import understanding
+from assistant.language import wording as say
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import decide as session
@@ -130,27 +131,51 @@ class Bench:
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
     def tick(self) -> bool:
-        """Say what has become due; return whether anything was said.
+        """Say what has become due, and what the parts desk has entered; return whether it was.
 
         A timer that is up is announced even where it cannot be recorded: once, and it is recorded
         as soon as that can be.
         """
+        entered = self._take_in()
         decision = session.decide(self.state, it.Tick(), self.clock())
         if not decision.events:
-            return False
+            return entered
         told = decision.replies == self._told
         try:
             self._keep(decision, None, None)
         except CannotRecord as error:
             if told:
-                return False
+                return entered
             self._told = decision.replies
             self._speak((*decision.replies, _refusal(error)), remember=False)
             return True
         self._told = ()
         if not told:
             self._speak(decision.replies)
-        return not told
+        return entered or not told
+
+    def _take_in(self) -> bool:
+        """Go on from what the parts desk has put into the record meanwhile, and say it."""
+        try:
+            head = self.journal.head(self.job)
+            if head is None or head.place == self.known:
+                return False
+            new = self.journal.events(self.job)[self.known :]
+        except AssistantError:
+            # What cannot be read now is told when something is to be recorded.
+            return False
+        from_desk = [e for e in new if isinstance(e, ev.OrderMoved) and e.at_desk]
+        if len(from_desk) < len(new):
+            # The job was taken up elsewhere: this bench is told so when it records.
+            return False
+        for event in from_desk:
+            self.state = st.apply(self.state, event)
+        self.known += len(new)
+        if self.state.mode is Mode.STANDING_BY:
+            return False
+        entered = say.listing(say.event(event) for event in from_desk)
+        self._speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
+        return True
 
     def called(self) -> None:
         """Answer to the call word said alone."""
@@ -248,6 +273,11 @@ class Bench:
             self.cannot_record = str(error)
             raise
         except AssistantError as error:
+            known = self.known
+            self._take_in()
+            if self.known > known:
+                # Between deciding and recording; what was decided did not know of it.
+                raise CannotRecord("Nothing was kept. Say it again.", str(error)) from error
             # The run ends with it, and nobody at the bench looks at a screen.
             self.speaker.say(str(error))
             raise

@@ -285,6 +285,19 @@ class Journal:
             )
         return True
 
+    def add_afterwards(self, job: int, event: ev.OrderMoved) -> None:
+        """Put beside a closed job what became of its orders after it was sealed.
+
+        It is in no chain, and stays in this journal. Raises CannotRecord where nothing can be
+        written, and AssistantError where the job is still open.
+        """
+        with self._writing():
+            if self.seal(job) is None:
+                raise AssistantError(f"Job {job} is open; this belongs into its own record.")
+            self._db.execute(
+                "INSERT INTO afterwards (job, body) VALUES (?, ?)", (job, _body(event))
+            )
+
     # Reading a job
 
     def transcripts(self, job: int) -> dict[str, tuple[Transcript, ...]]:
@@ -425,7 +438,7 @@ class Journal:
             given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
             last = (given.fetchone() or (0,))[0]
             numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
-            for table in ("event", "head", "clip", "transcript"):
+            for table in ("event", "head", "clip", "transcript", "afterwards"):
                 rows = self._db.execute(
                     f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
                 )
@@ -527,6 +540,25 @@ class Journal:
         event = chain.parse(body)
         at = datetime.fromisoformat(event["at"])
         return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))
+
+    def orders(self, job: int | None = None) -> Iterator[tuple[int, str]]:
+        """Yield what tells of orders, of a job or of all: the job's number, an event's JSON.
+
+        Orders, what came of them and what was taken back, in the order of jobs and events; last of
+        a closed job what was entered afterwards. An event may be of another kind.
+        """
+        with self._reading():
+            yield from self._db.execute(
+                """
+                SELECT job, body FROM (
+                    SELECT job, 0 AS later, place, body FROM event
+                    WHERE (instr(body, '"kind":"part ordered"')
+                        OR instr(body, '"kind":"order moved"') OR instr(body, '"kind":"withdrawn"'))
+                    UNION ALL SELECT job, 1, number, body FROM afterwards
+                ) WHERE job = coalesce(?, job) ORDER BY job, later, place
+                """,
+                (job,),
+            )
 
     def latest_open(self) -> int | None:
         """Return the number of the latest job that is not closed; None where there is none."""

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from assistant.report.model import Disposition, Fitted, Judgement, Severity
+from assistant.report.model import Fitted, Judgement, Severity
 from assistant.session import events as ev
 
 # A part that cannot do its work, or that may give way, is serious; one that is on the way there and
 # has to be measured or looked at is moderate; one that needs a cloth or a spanner is slight.
-_USUAL: dict[str, tuple[Severity, Disposition]] = {
+_USUAL: dict[str, tuple[Severity, ev.Disposition]] = {
     "missing": ("serious", "renew"),
     "cracked": ("serious", "renew"),
     "broken": ("serious", "renew"),
@@ -46,24 +46,26 @@ _USUAL: dict[str, tuple[Severity, Disposition]] = {
 }
 
 
-def judge(
-    finding: ev.FindingRecorded, orders: Sequence[ev.PartOrdered], fitted: Sequence[Fitted]
-) -> Judgement:
+def judge(finding: ev.FindingRecorded, ordered: int, fitted: Sequence[Fitted]) -> Judgement:
     """Return the severity and the disposition of a finding.
 
-    `orders` and `fitted` are those of the same part that are in effect. What was done about the
-    part goes before the table: one that was ordered, or of which a new one was fitted, is renewed.
+    `ordered` is how many of the same part are on order or were, not counting what was cancelled;
+    `fitted` is what was fitted of it. What was said at the bench goes before all; then what was
+    done about the part goes before the table: one that was ordered, or of which a new one was
+    fitted, is renewed.
     """
     severity, usual = _USUAL.get(finding.condition, ("not rated", "refer"))
-    if severity == "none":
-        return Judgement(severity=severity, disposition=usual, because="nothing is wrong with it")
-    if orders:
-        count = sum(order.count for order in orders)
-        return Judgement(severity=severity, disposition="renew", because=f"{count} ordered")
     renewed = next((one for one in fitted if one.new), None)
-    if renewed is not None:
-        because = f"a new one was fitted at step {renewed.number}"
-        return Judgement(severity=severity, disposition="renew", because=because)
-    known = finding.condition in _USUAL
-    because = "usual for this condition" if known else "a condition of this procedure’s own"
-    return Judgement(severity=severity, disposition=usual, because=because)
+    if finding.disposition is not None:
+        disposition, because = finding.disposition, "said at the bench"
+    elif severity == "none":
+        disposition, because = usual, "nothing is wrong with it"
+    elif ordered:
+        disposition, because = "renew", f"{ordered} ordered"
+    elif renewed is not None:
+        disposition, because = "renew", f"a new one was fitted at step {renewed.number}"
+    elif finding.condition in _USUAL:
+        disposition, because = usual, "usual for this condition"
+    else:
+        disposition, because = usual, "a condition of this procedure’s own"
+    return Judgement(severity=severity, disposition=disposition, because=because)

@@ -27,7 +27,6 @@ VERSION: Literal["1.1"] = "1.1"
 that was there is gone or means another thing."""
 
 Severity = Literal["serious", "moderate", "slight", "none", "not rated"]
-Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
 
 Status = Literal["done", "skipped", "started", "not reached", "not applicable"]
 
@@ -58,7 +57,7 @@ class Judgement(Model):
     """How grave a finding is and what is to be done; `assistant.report.judging` says by what."""
 
     severity: Severity
-    disposition: Disposition
+    disposition: ev.Disposition
     because: str
     """What the disposition follows from, in one phrase."""
 
@@ -217,7 +216,22 @@ class Order(Model):
     part: str
     part_number: str | None
     count: int
+    asked: int
+    """How many of `count` are in each state, as the job's own record has it."""
+    ordered: int
+    received: int
+    fitted: int
+    cancelled: int
     orders: tuple[OrderEntry, ...]
+
+
+class KitItem(Entry):
+    """Something that was looked for when the kit was gone through."""
+
+    name: str
+    asked: int
+    short: int
+    """How many of them were not there."""
 
 
 class Bag(Entry):
@@ -333,7 +347,9 @@ class Summary(Model):
     overridden: int
     """Questioned by the assistant and affirmed all the same."""
     to_order: int
-    """Parts to order, each counted."""
+    """Parts asked for and not cancelled, each counted."""
+    to_come: int
+    """Those of them that nobody has said are received."""
     stands_out: tuple[StandsOut, ...]
 
 
@@ -384,6 +400,7 @@ class Record(Model):
     torques: tuple[Torque, ...]
     fitted: tuple[Fitted, ...]
     orders: tuple[Order, ...]
+    kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]
     timers: tuple[Timer, ...]

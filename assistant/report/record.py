@@ -24,6 +24,7 @@ from assistant.report.model import (
     Finding,
     Fitted,
     Fluid,
+    KitItem,
     LeakTest,
     Note,
     Order,
@@ -45,6 +46,7 @@ from assistant.report.model import (
 )
 from assistant.report.spans import spans
 from assistant.session import events as ev
+from assistant.session import ledger
 from assistant.session import state as st
 from assistant.trade import units
 
@@ -53,8 +55,17 @@ E = TypeVar("E", bound=Entry)
 _Question = tuple[Questioned, ev.Event | None]
 """A question, and the event that was recorded in answer to it."""
 
-_RECORDED = (ev.TorqueRecorded, ev.ReadingRecorded, ev.BagRecorded, ev.PartOrdered)
+_RECORDED = (
+    ev.TorqueRecorded,
+    ev.ReadingRecorded,
+    ev.BagRecorded,
+    ev.PartOrdered,
+    ev.OrderMoved,
+)
 _IN_PLACE = (*_RECORDED, ev.FindingRecorded, ev.QuestionAnswered)
+
+_STANDING: tuple[ev.OrderState, ...] = ("asked", "ordered", "received", "fitted")
+"""Orders that are not cancelled."""
 
 # What a step's list leaves out: its coming and going has its own columns, and asking for a thing
 # shows in what then came of it.
@@ -68,6 +79,7 @@ _NOT_LISTED = (
     ev.SkipAsked,
     ev.CloseAsked,
     ev.NoteOpened,
+    ev.KitOpened,
     ev.StoodBy,
     ev.Resumed,
 )
@@ -130,6 +142,7 @@ class _Builder:
         self.events = events
         self.procedure = procedure
         self.state = st.replay(procedure, events)
+        self.ledger = ledger.lines(self.state.history)
         self.effective = in_effect(events, procedure)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
@@ -194,6 +207,7 @@ class _Builder:
             torques=tuple(self._torques()),
             fitted=fitted,
             orders=tuple(self._orders()),
+            kit=self._all(KitItem, ev.KitItemChecked),
             bags=tuple(self.entry(Bag, e, bag=e.number) for e in self.state.of_job(ev.BagRecorded)),
             answers=tuple(
                 self.entry(Answer, e, question=self._question(e))
@@ -282,15 +296,15 @@ class _Builder:
         return next((f.count for f in applying or named), None)
 
     def _findings(self, fitted: tuple[Fitted, ...]) -> Iterator[Finding]:
-        orders = self.state.of_job(ev.PartOrdered)
         for event in self.state.of_job(ev.FindingRecorded):
             name = self._part(event.part)
-            judgement = judge(
-                event,
-                [order for order in orders if self._part(order.part) == name],
-                [one for one in fitted if self._part(one.part) == name],
-            )
-            yield self.entry(Finding, event, judgement=judgement)
+            ordered = ledger.total(self._lines_of(name), _STANDING)
+            of_part = [one for one in fitted if one.part == name]
+            yield self.entry(Finding, event, judgement=judge(event, ordered, of_part))
+
+    def _lines_of(self, part: str) -> list[ledger.Line]:
+        """Return the orders of a part, by whatever name it was ordered."""
+        return [line for line in self.ledger if self._part(line.name) == part]
 
     def _part(self, name: str) -> str:
         """Return a part's one name, whatever it was called."""
@@ -318,15 +332,14 @@ class _Builder:
                     )
 
     def _orders(self) -> Iterator[Order]:
-        by_part: dict[str, list[ev.PartOrdered]] = {}
-        for event in self.state.of_job(ev.PartOrdered):
-            by_part.setdefault(self._part(event.part), []).append(event)
-        for name, orders in by_part.items():
+        for name in dict.fromkeys(self._part(line.name) for line in self.ledger):
+            lines = self._lines_of(name)
             yield Order(
                 part=name,
-                part_number=orders[-1].part_number,
-                count=sum(e.count for e in orders),
-                orders=tuple(self.entry(OrderEntry, e) for e in orders),
+                part_number=lines[-1].order.part_number,
+                count=sum(line.order.count for line in lines),
+                orders=tuple(self.entry(OrderEntry, line.order) for line in lines),
+                **{state: ledger.total(lines, [state]) for state in ledger.STATES},
             )
 
     def _timers(self) -> Iterator[Timer]:
@@ -482,7 +495,8 @@ class _Builder:
             overridden=sum(
                 1 for q in questioned if q.outcome == "affirmed" and not q.since_withdrawn
             ),
-            to_order=sum(order.count for order in self.state.of_job(ev.PartOrdered)),
+            to_order=ledger.total(self.ledger, _STANDING),
+            to_come=ledger.total(self.ledger, ledger.TO_COME),
             stands_out=tuple(self._stands_out(withdrawn)),
         )
 

@@ -16,6 +16,7 @@ from assistant.report.model import (
     Entry,
     Finding,
     Note,
+    Order,
     Record,
     Severity,
     StandsOut,
@@ -24,6 +25,7 @@ from assistant.report.model import (
     WorkedOut,
 )
 from assistant.report.model import Reading as ReadingEntry
+from assistant.session import ledger
 
 KINDS = {
     "skipped": "Skipped",
@@ -148,7 +150,7 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
         (str(of.outside), "not as asked", of.outside > 0),
         (str(of.overridden), "overridden", of.overridden > 0),
         (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
-        (str(of.to_order), "parts to order", False),
+        (str(of.to_order), f"parts asked for, {of.to_come} to come", False),
     ]
 
 
@@ -251,7 +253,7 @@ class _Sections:
         self._plots = count(1)
 
     def all(self) -> Iterator[Section]:
-        yield Section("orders", "Parts to order", _full(self.orders()), "None.")
+        yield Section("orders", "Parts asked for", _full(self.orders()), "None.")
         yield Section("fitted", "Parts fitted", _full(self.fitted()), "None yet.")
         for name, title, tables in (
             (
@@ -261,6 +263,7 @@ class _Sections:
             ),
             ("leaks", "Leak tests and fluids", _full(self.leaks())),
             ("torques", "Tightening", _full(self.torques())),
+            ("kit", "Kit check", _full(self.kit())),
             ("bags", "Bags", _full(self.bags())),
             ("timers", "Timers and waits", _full(self.timers())),
             ("affirmed", "Cautions heard, conditions, answers", _full(self.affirmed())),
@@ -303,13 +306,32 @@ class _Sections:
                         Cell(text=order.part, strong=True),
                         Cell(text=order.part_number or "not given"),
                         Cell(text=str(order.count)),
+                        Cell(text=_states(order)),
                         Cell(small=tuple(asked)),
                     )
                 )
             )
-        heads = ("Part", "Part number", _number("Count"), _words("Asked for"))
-        caption = "Each part once; orders that were taken back are left out"
+        heads = ("Part", "Part number", _number("Count"), "Stand", _words("Asked for"))
+        caption = (
+            "Each part once; orders that were taken back are left out. What the parts desk entered "
+            "after the job was closed is in: assistant orders"
+        )
         return _table("orders", caption, heads, rows)
+
+    def kit(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=item.name, strong=True),
+                    Cell(text=str(item.asked)),
+                    Cell(flag=f"{item.short} short") if item.short else Cell(text="there"),
+                    self.when(item),
+                )
+            )
+            for item in self.record.kit
+        ]
+        heads = (_words("Item"), _number("Asked"), "Found", _WHEN)
+        return _table("kit", "Looked for, one thing after another", heads, rows)
 
     def fitted(self) -> Table:
         rows = [
@@ -584,6 +606,11 @@ class _Sections:
 
 _WHEN = Column("When", "when")
 _DRAWN = Column("Drawn", "plot")
+
+
+def _states(order: Order) -> str:
+    counts = [(getattr(order, state), state) for state in ledger.STATES]
+    return ", ".join(f"{count} {state}" for count, state in counts if count)
 
 
 def _words(head: str) -> Column:

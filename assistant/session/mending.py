@@ -16,6 +16,7 @@ from assistant.session.recording import (
     on_order,
     on_reading,
 )
+from assistant.session.supplying import on_supply
 from assistant.session.telling import RECORDS, ask_pending, say_what_next
 from assistant.session.tightening import on_tightened
 from assistant.session.turn import Tone, Turn
@@ -23,6 +24,7 @@ from assistant.session.turn import Tone, Turn
 _WITHDRAWABLE = (
     *RECORDS,
     ev.BoltCalled,
+    ev.KitItemChecked,
     ev.StepEntered,
     ev.StepDone,
     ev.StepSkipped,
@@ -39,7 +41,7 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
         (
             e.turn
             for e in reversed(turn.state.history)
-            if isinstance(e, _WITHDRAWABLE) and e.turn not in opening
+            if isinstance(e, _WITHDRAWABLE) and e.turn not in opening and not _desk(e)
         ),
         None,
     )
@@ -51,8 +53,15 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
     turn.say(say.sentence(f"Disregarded: {what}"), Tone.RECORDED)
     if turn.state.step_id != was:
         turn.say(f"Back at step {say.count(turn.state.number)}.")
+    elif turn.state.pending is not None:
+        ask_pending(turn, None)
     else:
         say_what_next(turn)
+
+
+def _desk(event: ev.Base) -> bool:
+    """Whether the parts desk entered it: it is not the technician's to take back."""
+    return isinstance(event, ev.OrderMoved) and event.at_desk
 
 
 def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
@@ -75,6 +84,7 @@ _CORRECTABLE: dict[type[it.Intent], type[ev.Base]] = {
     it.Reading: ev.ReadingRecorded,
     it.Bag: ev.BagRecorded,
     it.Order: ev.PartOrdered,
+    it.Supply: ev.OrderMoved,
     it.Finding: ev.FindingRecorded,
     it.Chosen: ev.QuestionAnswered,
 }
@@ -85,7 +95,13 @@ def on_correct(turn: Turn, intent: it.Correction) -> None:
     instead = intent.instead
     kinds: tuple[type[ev.Base], ...]
     if isinstance(instead, it.Value):
-        kinds = (ev.TorqueRecorded, ev.ReadingRecorded, ev.BagRecorded, ev.PartOrdered)
+        kinds = (
+            ev.TorqueRecorded,
+            ev.ReadingRecorded,
+            ev.BagRecorded,
+            ev.PartOrdered,
+            ev.OrderMoved,
+        )
     else:
         kinds = (_CORRECTABLE[type(instead)],)
     wrong = next(
@@ -118,6 +134,8 @@ def _is_about(instead: it.Intent, record: ev.Base) -> bool:
             return name == record.fastener
         case it.Reading(name=str(name)), ev.ReadingRecorded():
             return name == record.name
+        case it.Supply(part=name), ev.OrderMoved():
+            return name == record.name and not record.at_desk
         case _:
             return True
 
@@ -136,6 +154,8 @@ def _decide_anew(turn: Turn, record: ev.Base, instead: it.Intent, first: str | N
             on_bag(turn, instead, first)
         case it.Order(), _:
             on_order(turn, instead, first)
+        case it.Supply(), _:
+            on_supply(turn, instead, first)
         case it.Finding(), _:
             on_finding(turn, instead)
         case it.Chosen(), _:
@@ -151,6 +171,8 @@ def _said(event: ev.Base) -> str | None:
             return f"bag {say.count(event.number)}"
         case ev.PartOrdered():
             return f"{say.count(event.count)} {event.part}"
+        case ev.OrderMoved():
+            return say.event(event)
         case _:
             return None
 
@@ -167,6 +189,8 @@ def _as_intent(event: Any, value: it.Value) -> it.Intent | None:
             return it.Bag(int(value.value))
         case ev.PartOrdered() if whole and value.value > 0:
             return it.Order(event.part, int(value.value))
+        case ev.OrderMoved() if whole and value.value > 0:
+            return it.Supply(event.name, event.state, int(value.value))
         case _:
             return None
 

@@ -274,6 +274,8 @@ def _pending(pending: st.Pending) -> _Focus:
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))
         case ev.NoteOpened():
             return _Focus("question", "Kept as sound until you pause", "Say your note")
+        case ev.KitOpened():
+            return _Focus("question", "Going through the kit", "Is it there?")
         case ev.CloseAsked():
             notes = (*_few(pending.left), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
@@ -285,7 +287,7 @@ def _candidate(of: ev.Recordable) -> tuple[str, str]:
             return f"{of.value:f}", of.unit
         case ev.BagRecorded():
             return f"Bag {of.number}", ""
-        case ev.PartOrdered():
+        case ev.PartOrdered() | ev.OrderMoved():
             return f"{of.count}", ""
 
 
@@ -297,7 +299,7 @@ def _about(of: ev.Recordable) -> str:
             return of.name
         case ev.BagRecorded():
             return "the bag"
-        case ev.PartOrdered():
+        case ev.PartOrdered() | ev.OrderMoved():
             return f"the order of {of.part}"
 
 

@@ -20,10 +20,6 @@ def _finding(condition: str) -> ev.FindingRecorded:
     return ev.FindingRecorded(at=AT, turn=1, part="circlip", condition=condition)
 
 
-def _order(count: int) -> ev.PartOrdered:
-    return ev.PartOrdered(at=AT, turn=2, part="circlip", count=count)
-
-
 def _fitted(new: bool) -> Fitted:
     return Fitted(
         at=AT,
@@ -44,7 +40,7 @@ def test_the_table_knows_every_usual_condition_of_the_grammar() -> None:
     conditions = [" ".join(one.split()) for one in rule.split("|")]
     assert len(conditions) > 20
     for condition in conditions:
-        assert judge(_finding(condition), [], []).severity != "not rated", condition
+        assert judge(_finding(condition), 0, []).severity != "not rated", condition
 
 
 @pytest.mark.parametrize(
@@ -62,24 +58,30 @@ def test_the_table_knows_every_usual_condition_of_the_grammar() -> None:
 def test_where_nothing_was_done_the_table_says(
     condition: str, severity: str, disposition: str
 ) -> None:
-    of = judge(_finding(condition), [], [])
+    of = judge(_finding(condition), 0, [])
     assert (of.severity, of.disposition) == (severity, disposition)
 
 
 def test_what_is_ordered_is_renewed() -> None:
-    of = judge(_finding("worn"), [_order(2), _order(1)], [])
+    of = judge(_finding("worn"), 3, [])
     assert (of.severity, of.disposition, of.because) == ("moderate", "renew", "3 ordered")
 
 
 def test_a_part_of_which_a_new_one_was_fitted_is_renewed() -> None:
-    of = judge(_finding("worn"), [], [_fitted(new=False), _fitted(new=True)])
+    of = judge(_finding("worn"), 0, [_fitted(new=False), _fitted(new=True)])
     assert (of.disposition, of.because) == ("renew", "a new one was fitted at step 33")
-    assert judge(_finding("worn"), [], [_fitted(new=False)]).disposition == "refer"
+    assert judge(_finding("worn"), 0, [_fitted(new=False)]).disposition == "refer"
 
 
 def test_what_is_sound_is_left_whatever_is_ordered() -> None:
     # One of two circlips is sound, the other was ordered.
-    assert judge(_finding("sound"), [_order(1)], [_fitted(new=True)]).disposition == "leave"
+    assert judge(_finding("sound"), 1, [_fitted(new=True)]).disposition == "leave"
+
+
+def test_what_was_said_goes_before_all() -> None:
+    said = _finding("cracked").model_copy(update={"disposition": "repair"})
+    of = judge(said, 1, [_fitted(new=True)])
+    assert (of.severity, of.disposition, of.because) == ("serious", "repair", "said at the bench")
 
 
 def test_an_order_by_another_name_is_of_the_same_part_until_it_is_taken_back(
