@@ -127,6 +127,7 @@ def _data(record: Record) -> dict[str, Any]:
         "footer": _footer(record),
         "counts": sections.counts(record),
         "outstanding": sections.outstanding(record),
+        "referred": sections.referred(record),
         "grave": [_standout(item) for item in sections.grave(record)],
         "minor": [_standout(item) for item in sections.minor(record)],
         "remarks": remarks + ([("Notes", notes)] if notes else []),

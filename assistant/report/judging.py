@@ -61,7 +61,7 @@ def judge(finding: ev.FindingRecorded, ordered: int, fitted: Sequence[Fitted]) -
     elif severity == "none":
         disposition, because = usual, "nothing is wrong with it"
     elif ordered:
-        disposition, because = "renew", f"{ordered} ordered"
+        disposition, because = "renew", f"{ordered} asked for"
     elif renewed is not None:
         disposition, because = "renew", f"a new one was fitted at step {renewed.number}"
     elif finding.condition in _USUAL:

@@ -46,6 +46,7 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             judging=sections.JUDGING,
             counts=sections.counts(record),
             outstanding=sections.outstanding(record),
+            referred=sections.referred(record),
             grave=sections.grave(record),
             minor=sections.minor(record),
             places=sections.places(record),

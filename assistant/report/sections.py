@@ -162,6 +162,12 @@ def outstanding(record: Record) -> str:
     return ", ".join(named + more)
 
 
+def referred(record: Record) -> str:
+    """Return the findings on which somebody has to decide, in one phrase; empty for none."""
+    undecided = [f for f in record.findings if f.judgement.disposition == "refer"]
+    return ", ".join(f"{finding.what} (step {finding.number})" for finding in undecided)
+
+
 def grave(record: Record) -> list[StandsOut]:
     """Return what whoever answers for the work has to decide on."""
     return [item for item in record.summary.stands_out if item.kind in _GRAVE]

@@ -61,7 +61,7 @@ def test_it_says_what_the_record_says(overhaul: Overhaul, overhaul_pdf: bytes) -
     record, text = overhaul.record(), _text(overhaul_pdf)
     assert record.title in text and record.equipment in text and "winch 2, port side" in text
     assert "Not complete: closed with work left." in text
-    assert "Drain plug stripped serious → renew 2 ordered" in text
+    assert "Drain plug stripped serious → renew 2 asked for" in text
     for reading in record.readings:
         assert f"{reading.name} {reading.value} {reading.unit}" in text
     for step in record.steps:

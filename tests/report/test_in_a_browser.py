@@ -105,7 +105,8 @@ def test_a_clip_plays(browser: Browser, files: Path) -> None:
         length = clip.evaluate("clip => clip.duration")
         played = clip.evaluate(
             "clip => new Promise((done, fail) => { clip.onended = () => done(clip.currentTime);"
-            " clip.onerror = () => fail(new Error(clip.error.message)); clip.muted = true; clip.play(); })"
+            " clip.onerror = () => fail(new Error(clip.error.message));"
+            " clip.muted = true; clip.play(); })"
         )
         assert length > 0.5
         assert played == pytest.approx(length, abs=0.05)

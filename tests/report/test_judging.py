@@ -64,7 +64,7 @@ def test_where_nothing_was_done_the_table_says(
 
 def test_what_is_ordered_is_renewed() -> None:
     of = judge(_finding("worn"), 3, [])
-    assert (of.severity, of.disposition, of.because) == ("moderate", "renew", "3 ordered")
+    assert (of.severity, of.disposition, of.because) == ("moderate", "renew", "3 asked for")
 
 
 def test_a_part_of_which_a_new_one_was_fitted_is_renewed() -> None:
@@ -90,7 +90,7 @@ def test_an_order_by_another_name_is_of_the_same_part_until_it_is_taken_back(
     hands = Hands(tmp_path / "journal.db", PROCEDURE)
     hands.say("affirm", "circlip scored drum side", "order two circlips")
     (finding,) = _built(hands).findings
-    assert (finding.judgement.disposition, finding.judgement.because) == ("renew", "2 ordered")
+    assert (finding.judgement.disposition, finding.judgement.because) == ("renew", "2 asked for")
     hands.say("disregard")
     (finding,) = _built(hands).findings
     assert finding.judgement.disposition == "refer"

@@ -327,7 +327,7 @@ def test_an_order_that_is_cancelled_renews_nothing(hands: Hands) -> None:
 def test_what_was_done_is_told_with_its_part_and_place(job: Job) -> None:
     built = job.record()
     parsed = Page(page.html(built, job.clips))
-    assert "Circlip missing serious renew 2 ordered" in parsed.text
+    assert "Circlip missing serious renew 2 asked for" in parsed.text
     assert "Drum side" in parsed.text
     (span,) = [s for s in built.spans if s.kind == "stopped"]
     assert (span.ended - span.begun).days == 3
