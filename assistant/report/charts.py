@@ -20,6 +20,9 @@ _WIDTH = 720
 _APART = 24
 """Marks of a kind that are nearer than this are drawn as one with their number."""
 
+_TICKS, _MOST_TICKS = (0.25, 0.5, 1, 2, 3), 8
+"""How many hours may lie between the marks of the clock, and how many marks there are at most."""
+
 _DAYS = 10
 """So many days are in one drawing, for a page cannot break inside one."""
 
@@ -125,9 +128,12 @@ def _time_drawing(days: Sequence[_Day], number: int, first: int, last: int) -> s
                 y += _LANE
         y += _GAP
     grid: list[Markup] = []
-    for hour in range(first, last + 1, max(1, round((last - first) / 8))):
+    every = next(e for e in _TICKS if (last - first) / e <= _MOST_TICKS)
+    for tick in range(int((last - first) / every) + 1):
+        hour = first + tick * every
         grid.append(svg.line("c-grid", x(hour), _TOP - 6, x(hour), y - 4))
-        grid.append(svg.text(x(hour), _TOP - 10, f"{hour:02}:00", "middle"))
+        clock = f"{int(hour):02}:{round(hour % 1 * 60):02}"
+        grid.append(svg.text(x(hour), _TOP - 10, clock, "middle"))
     title = "Time line of the job" + (f", part {number}" if number > 1 else "")
     told = " ".join(map(_told, days))
     whole = (*_legend(), *grid, *shapes)

@@ -81,10 +81,19 @@ def test_the_whole_record_is_laid_out_as_its_schema_says(records: list[Record]) 
             jsonschema.validate(made, schema)
 
 
-def test_each_line_of_the_log_is_an_event_of_the_schema(overhaul: Overhaul) -> None:
+def test_each_line_of_the_log_is_an_event_of_the_schema(
+    overhaul: Overhaul, capsys: pytest.CaptureFixture[str]
+) -> None:
     check = jsonschema.Draft202012Validator(layouts.read("event"))
-    for event in overhaul.events:
-        check.validate(json.loads(event.model_dump_json()))
+    assert main(["log", "1", "--json", "--journal", str(overhaul.path)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == len(overhaul.events)
+    for line in lines:
+        check.validate(json.loads(line))
+    whole = json.loads(overhaul.events[0].model_dump_json())
+    check.validate(whole)
+    with pytest.raises(jsonschema.ValidationError):
+        check.validate(whole | {"revision": 3})
 
 
 @pytest.mark.parametrize("name", lists.LISTS)
