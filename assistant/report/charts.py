@@ -264,3 +264,20 @@ def _shown(value: Decimal, least: Decimal | None, most: Decimal | None) -> tuple
         raise ValueError("a value without limits cannot be drawn against them")
     reach = max(abs(value - limit) * Decimal("1.3"), abs(limit) / 20, Decimal("1e-9"))
     return limit - reach, limit + reach
+
+
+# The bolts of a pass.
+
+_BOLT, _ROW_OF_BOLTS = 11, 12
+
+
+def bolts(name: str, what: str, count: int, called: Sequence[int]) -> svg.Drawing:
+    """Draw the bolts of one pass in the order of their numbers: full where one was called out."""
+    rows = -(-count // _ROW_OF_BOLTS)
+    shapes = []
+    for number in range(1, count + 1):
+        row, place = divmod(number - 1, _ROW_OF_BOLTS)
+        kind = "c-good" if number in called else "c-open"
+        shapes.append(svg.circle(kind, (place + 0.5) * _BOLT, (row + 0.5) * _BOLT, 3.6))
+    told = f"called out: {', '.join(map(str, called))} of {count}"
+    return svg.Drawing(name, _PLOT_WIDTH, rows * _BOLT, what, told, tuple(shapes))

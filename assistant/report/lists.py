@@ -116,7 +116,7 @@ def layout(name: str) -> type[BaseModel]:
         inner = _FLAT.get(field)
         if inner is not None:
             fields |= {n: (i.annotation, i) for n, i in inner.model_fields.items()}
-        elif info.annotation == tuple[str, ...]:
+        elif info.annotation in (tuple[str, ...], tuple[int, ...]):
             fields[field] = (str, Field(description=info.description))
         else:
             fields[field] = (info.annotation, info)
@@ -155,7 +155,7 @@ def _row(entry: m.Model, leaves_out: frozenset[str]) -> dict[str, Any]:
         elif field in _FLAT:
             row |= value
         else:
-            row[field] = "; ".join(value) if isinstance(value, list) else value
+            row[field] = "; ".join(map(str, value)) if isinstance(value, list) else value
     return row
 
 

@@ -184,8 +184,8 @@ class Torque(Entry):
     """What makes that wrench doubtful."""
     bolts: int | None
     """How many of the fastener the step has."""
-    bolts_called: int
-    """How many of them the assistant called out, one by one, in this pass."""
+    bolts_called: tuple[int, ...]
+    """The numbers of those that the assistant called out in this pass, in their order."""
 
 
 class Fitted(Model):

@@ -263,12 +263,12 @@ class _Builder:
         for event in self.state.of_job(ev.TorqueRecorded):
             tighten = self._tighten(event)
             setting = figures.setting(event, tighten, self.procedure) if tighten else None
-            this_pass = {
+            this_pass = [
                 bolt.bolt
                 for bolt in called
                 if (bolt.step, bolt.fastener, bolt.stage)
                 == (event.step, event.fastener, event.stage)
-            }
+            ]
             yield self.entry(
                 Torque,
                 event,
@@ -279,7 +279,7 @@ class _Builder:
                 setting_ucum=units.ucum(setting.unit) if setting else None,
                 wrench=event.wrench or (setting.wrench if setting else None),
                 bolts=self._bolts(event),
-                bolts_called=len(this_pass),
+                bolts_called=tuple(dict.fromkeys(this_pass)),
             )
 
     def _tighten(self, event: ev.TorqueRecorded) -> Tighten | None:

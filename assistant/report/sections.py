@@ -460,17 +460,12 @@ class _Sections:
     def torques(self) -> Table:
         rows = []
         for t in self.record.torques:
-            called = f"{t.bolts_called} of {t.bolts} called out" if t.bolts_called else None
             setting = t.setting is not None and writing.quantity(t.setting, t.setting_unit)
             rows.append(
                 Row(
                     (
                         Cell(text=_step(t)),
-                        Cell(
-                            text=t.fastener,
-                            strong=True,
-                            small=_some(f"{t.bolts} of them" if t.bolts else None, called),
-                        ),
+                        self.bolts(t),
                         Cell(text=f"{t.stage} of {t.stages}"),
                         Cell(text=writing.quantity(t.asked, t.asked_unit)),
                         Cell(text=setting or "–", small=_some(t.wrench)),
@@ -497,6 +492,14 @@ class _Sections:
             "list of wrenches. Drawn: the value in the tolerance round what was asked"
         )
         return _table("torques", caption, heads, rows)
+
+    def bolts(self, t: Torque) -> Cell:
+        if not t.bolts or not t.bolts_called:
+            small = _some(f"{t.bolts} of them" if t.bolts else None)
+            return Cell(text=t.fastener, strong=True, small=small)
+        name, what = f"plot-{next(self._plots)}", f"{t.fastener}, pass {t.stage} of {t.stages}"
+        plot = charts.bolts(name, what, t.bolts, t.bolts_called)
+        return Cell(text=t.fastener, strong=True, plot=plot, small=(plot.told,))
 
     def torque_drawn(self, t: Torque) -> Cell:
         value = figures.converted(t.value, t.unit, t.asked_unit)

@@ -19,7 +19,7 @@ _PAPER = (
     ".c-band{fill:#cfe3d6}.c-limit{stroke:#1d5a35;stroke-width:1.5;fill:none}"
     ".c-work{fill:#21414d}.c-quiet{fill:#c3d0d5}"
     ".c-by{fill:#fff;stroke:#21414d;stroke-width:1.2;stroke-dasharray:3 2}"
-    ".c-good{fill:#1c2024}.c-mark{fill:#8a2a00}.c-fix{fill:#21414d}"
+    ".c-open{fill:none;stroke:#8a8f93}.c-good{fill:#1c2024}.c-mark{fill:#8a2a00}.c-fix{fill:#21414d}"
     "text{fill:#333;font:10px 'DejaVu Sans Mono'}"
 )
 

@@ -74,3 +74,12 @@ def test_nothing_in_a_drawing_is_taken_as_markup() -> None:
     assert "<script" not in drawing.inline
     assert "<script" not in svg.text(0, 0, name)
     ElementTree.fromstring(drawing.alone)
+
+
+def test_the_bolts_that_were_called_out_are_full() -> None:
+    drawing = charts.bolts("x", "cover bolt, pass 1 of 2", 14, (1, 8))
+    discs = ElementTree.fromstring(drawing.alone).findall(f"{SVG}circle")
+    full = [number for number, disc in enumerate(discs, 1) if disc.attrib["class"] == "c-good"]
+    assert (len(discs), full) == (14, [1, 8])
+    assert drawing.told == "called out: 1, 8 of 14"
+    assert {disc.attrib["cy"] for disc in discs} == {"5.5", "16.5"}

@@ -66,7 +66,9 @@ def files(job: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory
 NAMES = ("small", "overhaul", "long")
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name", ["small", *(pytest.param(name, marks=pytest.mark.slow) for name in NAMES[1:])]
+)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_anybody_can_read_it(browser: Browser, files: Path, name: str, scheme: str) -> None:
     with browsers.page(browser, color_scheme=scheme, bypass_csp=True) as page:
