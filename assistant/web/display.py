@@ -130,6 +130,7 @@ class Display:
             self._bench.by,
             self._state(),
             exchanges,
+            self._stopped,
         )
         if self._loop is not None:
             # The loop may have ended between the two.
@@ -138,6 +139,8 @@ class Display:
 
     def _status(self) -> tuple[Status, str]:
         state = self._state()
+        if state is not None and state.mode is Mode.CLOSED:
+            return Status.CLOSED, ""
         if self._stopped:
             return Status.STOPPED, ""
         if state is None:
@@ -146,8 +149,6 @@ class Display:
             return Status.CANNOT_RECORD, self._bench.cannot_record
         if self._speaking:
             return Status.SPEAKING, ""
-        if state.mode is Mode.CLOSED:
-            return Status.CLOSED, ""
         if state.mode is Mode.STANDING_BY:
             return Status.STANDING_BY, "say resume"
         return Status.LISTENING, self._hint
@@ -167,12 +168,12 @@ class Display:
             changed = self._changed
             moment = self._moment
             if moment is shown:
-                yield "event: beat\ndata:\n\n"
+                yield f"event: beat\ndata: {snapshot.ms(self._bench.clock())}\n\n"
             else:
                 shown = moment
                 taken = json.dumps(snapshot.take(moment, self._bench.clock()))
                 yield f"event: snapshot\ndata: {taken}\n\n"
-                if moment.status is Status.STOPPED:
+                if moment.last:
                     return
             with suppress(TimeoutError):
                 await asyncio.wait_for(changed.wait(), BEAT_S)

@@ -73,6 +73,8 @@ class Moment:
     state: State | None = None
     exchanges: tuple[Exchange, ...] = ()
     """The latest first."""
+    last: bool = False
+    """Whether the program ends with it."""
 
 
 @dataclass(frozen=True)
@@ -142,13 +144,14 @@ class Snapshot:
 
 def take(moment: Moment, now: datetime) -> dict[str, Any]:
     """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round."""
-    made = Snapshot(moment.status, moment.hint, _ms(now), exchanges=moment.exchanges)
+    made = Snapshot(moment.status, moment.hint, ms(now), exchanges=moment.exchanges)
     if moment.state is not None and moment.state.step_id is not None:
         made = _of_job(moment, moment.state, now)
     return {name: _shown(value) for name, value in asdict(made).items()}
 
 
-def _ms(at: datetime) -> int:
+def ms(at: datetime) -> int:
+    """Return a time in milliseconds since 1970, UTC."""
     return round(at.timestamp() * 1000)
 
 
@@ -170,13 +173,13 @@ def _of_job(moment: Moment, state: State, now: datetime) -> Snapshot:
     return Snapshot(
         moment.status,
         moment.hint,
-        _ms(now),
+        ms(now),
         _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
         _step(state, left),
         _focus(state, left),
         # The torques stand by themselves, each with what became of it.
         _few([writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]),
-        tuple((clock.name, _ms(clock.due)) for clock in clocks),
+        tuple((clock.name, ms(clock.due)) for clock in clocks),
         moment.exchanges,
     )
 
@@ -336,7 +339,7 @@ def _asked(state: State, item: st.Outstanding) -> _Focus:
             if due is None:
                 length = writing.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
-            return _Focus("wait", purpose, "", due=_ms(due))
+            return _Focus("wait", purpose, "", due=ms(due))
     raise TypeError(f"nothing to show for {item!r}")
 
 

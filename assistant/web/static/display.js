@@ -108,6 +108,7 @@ function showFocus(focus) {
   at("label").textContent = focus.label;
   at("value").textContent = focus.figure;
   at("unit").textContent = focus.unit;
+  at("figure").hidden = !focus.figure && !focus.due;
   fill(at("choices"), texts(focus.choices));
   fill(at("notes"), focus.notes.map((note) => make("li", note, note === focus.locker ? "strong" : "")));
 }
@@ -200,11 +201,12 @@ function fit() {
   largest(asked, asked, 1.7, 5);
 }
 
-// Gives an element the largest font size, in vh, at which a box holds what is in it.
+// Gives an element the largest font size, in vh, at which a box holds what is in it. The last
+// line's empty descent may stand out of it.
 function largest(element, box, least, most) {
   const holds = (size) => {
     element.style.fontSize = `${size}vh`;
-    return box.scrollHeight <= box.clientHeight && !wide(box);
+    return box.scrollHeight <= box.clientHeight + 4 && !wide(box);
   };
   if (!holds(least)) return false;
   let [good, bad] = [least, most];
@@ -231,7 +233,10 @@ function connect() {
     sign();
     show(JSON.parse(event.data));
   });
-  source.addEventListener("beat", sign);
+  source.addEventListener("beat", (event) => {
+    sign();
+    offset = event.data - Date.now();
+  });
   source.addEventListener("version", (event) => {
     if (event.data !== document.body.dataset.version) location.reload();
   });
@@ -258,7 +263,7 @@ function lost() {
   lostSince = new Date();
   document.body.classList.add("old");
   const since = lostSince.toLocaleTimeString("en-GB");
-  const what = shown && shown.status === "stopped"
+  const what = shown && ["stopped", "job closed"].includes(shown.status)
     ? `The assistant was stopped at ${since}. Waiting for it to go on.`
     : `No connection to the bench since ${since}. Trying again.`;
   at("lost").textContent = shown ? `${what} What is shown is old.` : what;
@@ -282,5 +287,12 @@ setInterval(() => {
     connect();
   }
 }, 250);
+// Nobody is to touch it, so it is not to go dark; browsers allow that on this computer or with TLS.
+function stayAwake() {
+  if (!document.hidden) navigator.wakeLock?.request("screen").catch(() => null);
+}
+
+addEventListener("visibilitychange", stayAwake);
+stayAwake();
 addEventListener("resize", fit);
 connect();

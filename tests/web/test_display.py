@@ -1,0 +1,235 @@
+"""The display's server: what browsers are told, and that the bench waits for none of them."""
+
+from __future__ import annotations
+
+import json
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import pytest
+
+from assistant.journal.store import CannotRecord
+from assistant.web import serving, snapshot
+from assistant.web.display import Display
+from tests.bench_helpers import SMALL, Hands
+
+
+@pytest.fixture
+def hands(tmp_path: Path) -> Hands:
+    return Hands(tmp_path / "journal.db", open_job=False)
+
+
+class Shown:
+    """A bench with its display, served."""
+
+    def __init__(self, hands: Hands) -> None:
+        self.hands = hands
+        self.display = Display(hands.bench, "to what is typed")
+        self.served = serving.claim(serving.Opening("127.0.0.1:0"))
+        self.link = self.served.link
+        self.server = serving.Server(self.display.app(), self.served)
+        self.server.start()
+
+    def open(self) -> None:
+        self.hands.bench.open(self.hands.procedure, SMALL)
+
+    @contextmanager
+    def reader(self) -> Iterator[Reader]:
+        with (
+            httpx2.Client(timeout=20) as client,
+            client.stream("GET", f"{self.link}events") as answer,
+        ):
+            yield Reader(answer)
+
+
+class Reader:
+    """Reads server-sent events as a browser does."""
+
+    def __init__(self, answer: httpx2.Response) -> None:
+        assert answer.headers["content-type"].startswith("text/event-stream")
+        self._lines = answer.iter_lines()
+
+    def next(self, kind: str = "snapshot") -> Any:
+        while True:
+            event = next(self._lines).removeprefix("event: ")
+            data = next(self._lines).removeprefix("data:").strip()
+            assert next(self._lines) == ""
+            if event == kind:
+                return json.loads(data) if kind == "snapshot" else data
+
+    def until(self, **wanted: Any) -> dict[str, Any]:
+        """Read on until a snapshot is so."""
+        while True:
+            one: dict[str, Any] = self.next()
+            if all(one[name] == value for name, value in wanted.items()):
+                return one
+
+
+@pytest.fixture
+def shown(hands: Hands) -> Iterator[Shown]:
+    shown = Shown(hands)
+    yield shown
+    shown.server.stop()
+
+
+def test_it_follows_the_session(shown: Shown) -> None:
+    with shown.reader() as reader:
+        assert reader.next()["status"] == "starting"
+        shown.open()
+        opened = reader.until(status="listening")
+        assert opened["hint"] == "to what is typed"
+        assert opened["exchanges"][0]["cues"] == ["alert", "question"]
+        shown.hands.say("affirm", "bag one")
+        latest = reader.until(outstanding=[])["exchanges"][0]
+        while not latest["cues"]:
+            latest = reader.next()["exchanges"][0]
+        assert latest["heard"] == "bag one" and latest["cues"] == ["recorded"]
+        assert latest["reply"].startswith("Bag one. Recorded.")
+
+
+def test_what_became_of_each_phrase_is_shown(shown: Shown) -> None:
+    hands = shown.hands
+    shown.open()
+
+    def cues(phrase: str) -> list[str]:
+        hands.say(phrase)
+        return list(shown.display._moment.exchanges[0].cues)
+
+    assert cues("affirm") == []
+    assert cues("bag seven") == ["question"]
+    assert cues("correction bag one") == ["recorded"]
+    assert cues("note all is well") == ["recorded"]
+    assert cues("tightened nine") == ["refused"]
+    assert cues("what is the weather like") == ["not taken"]
+    assert cues("start timer one minute") == ["recorded"]
+    hands.wait(minutes=2)
+    rang, before, *_ = shown.display._moment.exchanges
+    assert rang.cues == ("timer",) and rang.heard == "" and "timer is up" in rang.reply
+    assert before.heard == "start timer one minute"
+    # What is said next does not ring again.
+    assert cues("read back") == []
+    assert len(shown.display._moment.exchanges) == 3
+
+
+def test_what_could_not_be_recorded_is_shown_until_something_can(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown.open()
+    journal = shown.hands.bench.journal
+    with monkeypatch.context() as broken:
+        error = CannotRecord("I cannot record: the disk is full.", "no room")
+
+        def refuse(*_: object) -> None:
+            raise error
+
+        broken.setattr(journal, "append", refuse)
+        shown.hands.say("affirm")
+        moment = shown.display._moment
+        assert (moment.status, moment.hint) == ("cannot record", str(error))
+        assert moment.exchanges[0].cues == ("not recorded", "alert")
+        assert moment.exchanges[0].heard == "affirm"
+        shown.hands.say("what torque")
+        assert shown.display._moment.status == "cannot record"
+    shown.hands.say("affirm")
+    assert shown.display._moment.status == "listening"
+
+
+def test_it_shows_while_it_speaks(shown: Shown) -> None:
+    seen = []
+    shown.hands.notes.on_saying = lambda text: seen.append(shown.display._moment.status)
+    shown.open()
+    assert seen == ["speaking"] and shown.display._moment.status == "listening"
+    shown.hands.say("stand by")
+    moment = shown.display._moment
+    assert (moment.status, moment.hint) == ("standing by", "say resume")
+
+
+def test_whoever_comes_late_or_again_is_told_all(shown: Shown) -> None:
+    shown.open()
+    shown.hands.say("affirm", "start timer ten minutes")
+    for _ in range(3):
+        with shown.reader() as reader:
+            assert len(reader.next("version")) == 16
+            taken = reader.next()
+            assert taken["step"]["say"] == "Take off the end plate."
+            assert len(taken["timers"]) == 1 and len(taken["exchanges"]) == 3
+
+
+def test_silence_is_told_from_a_lost_connection(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("assistant.web.display.BEAT_S", 0.05)
+    shown.open()
+    with shown.reader() as reader:
+        for _ in range(2):
+            assert int(reader.next("beat")) == snapshot.ms(shown.hands.now)
+
+
+def test_the_end_is_told(shown: Shown) -> None:
+    shown.open()
+    with shown.reader() as reader:
+        reader.next()
+        shown.display.stop()
+        assert reader.until(status="stopped")["step"]["number"] == 1
+    begun = time.monotonic()
+    shown.server.stop()
+    assert time.monotonic() - begun < 3
+    with pytest.raises(httpx2.ConnectError):
+        httpx2.get(shown.link)
+
+
+def test_the_bench_waits_for_no_browser(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One reader never reads, one is gone in the middle, and the server itself is stuck."""
+    shown.open()
+    port = shown.served.socket.getsockname()[1]
+    idle = [socket.create_connection(("127.0.0.1", port)) for _ in range(5)]
+    for one in idle:
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
+        one.sendall(b"GET /events HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+    idle.pop().close()
+    for number in range(300):
+        shown.hands.say("affirm" if number == 0 else "note " + "all is well " * 30)
+    with shown.reader() as reader:
+        # Whoever reads gets the latest, not all that was missed.
+        assert reader.next()["exchanges"][0]["cues"] == ["recorded"]
+
+    stuck, go_on = threading.Event(), threading.Event()
+    take = snapshot.take
+
+    def slow(*arguments: Any) -> dict[str, Any]:
+        stuck.set()
+        go_on.wait(20)
+        return take(*arguments)
+
+    monkeypatch.setattr(snapshot, "take", slow)
+    try:
+        shown.hands.say("bag one")
+        assert stuck.wait(10)
+        assert shown.hands.say("order two drain plugs").endswith("Recorded.")
+        assert not go_on.is_set()
+    finally:
+        go_on.set()
+    for one in idle:
+        one.close()
+
+
+def test_without_a_browser_no_snapshot_is_made(
+    shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[object] = []
+    monkeypatch.setattr(snapshot, "take", lambda *arguments: made.append(arguments))
+    shown.open()
+    shown.hands.say("affirm", "bag one")
+    assert made == []
+
+
+def test_what_else_a_voice_can_do_it_still_does(hands: Hands) -> None:
+    hands.notes.volume = 3  # type: ignore[attr-defined]
+    Display(hands.bench)
+    assert hands.bench.speaker.volume == 3  # type: ignore[attr-defined]

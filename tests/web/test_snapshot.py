@@ -1,0 +1,127 @@
+"""What the display is given of a moment: figures for the eye, made from the state of the job."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from assistant.web import snapshot
+from assistant.web.snapshot import Cue, Exchange, Moment, Status
+from tests.bench_helpers import Hands
+
+
+@pytest.fixture
+def hands(tmp_path: Path) -> Hands:
+    return Hands(tmp_path / "journal.db")
+
+
+def shown(hands: Hands, **changed: Any) -> dict[str, Any]:
+    moment = Moment(Status.LISTENING, "", hands.bench.job, "sam", hands.bench.state)
+    taken = snapshot.take(replace(moment, **changed), hands.now)
+    return dict(json.loads(json.dumps(taken)))
+
+
+def test_before_the_job_is_opened_there_is_only_the_status(hands: Hands) -> None:
+    made = shown(hands, state=None, status=Status.STARTING)
+    assert (made["status"], made["step"], made["focus"]) == ("starting", None, None)
+
+
+def test_hazards_come_before_everything(hands: Hands) -> None:
+    made = shown(hands)
+    assert made["step"]["hazards"] == [["warning", "The spring is under load."]]
+    assert (made["step"]["number"], made["step"]["of"], made["step"]["stage"]) == (
+        1,
+        6,
+        "Strip-down",
+    )
+    assert made["focus"]["kind"] == "affirm"
+    assert made["outstanding"] == ["the warning to affirm", "bag 1"]
+    assert made["job"] == {
+        "number": 1, "title": "Small box", "unit": None, "by": "sam", "sample": True,
+    }  # fmt: skip
+    hands.say("affirm")
+    assert shown(hands)["focus"]["figure"] == "Bag 1"
+
+
+def test_the_next_torque_is_what_is_large(hands: Hands) -> None:
+    hands.at_close()
+    assert shown(hands)["focus"]["label"] == "Is the box clean?"
+    hands.say("affirm")
+    made = shown(hands)
+    focus = made["focus"]
+    assert (focus["kind"], focus["figure"], focus["unit"]) == ("torque", "7", "N·m")
+    assert focus["label"] == "2 × long bolt"
+    assert focus["notes"] == ["pass 1 of 3", "thread-locker, medium strength", "threads dry"]
+    assert focus["locker"] == "thread-locker, medium strength"
+    assert [(j["torque"], j["locker"], j["done"]) for j in made["step"]["joints"]] == [
+        ("7 N·m, then 14 N·m, then 90°", "thread-locker, medium strength", False),
+        ("10 N·m", "no thread-locker", False),
+    ]
+    hands.say("tightened seven", "tightened one four")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"], focus["unit"]) == ("2 × long bolt, turn", "90°", "")
+    hands.say("turned nine zero degrees")
+    assert [joint["done"] for joint in shown(hands)["step"]["joints"]] == [True, False]
+    hands.say("tightened one zero")
+    focus = shown(hands)["focus"]
+    assert (focus["kind"], focus["figure"], focus["notes"][0]) == ("done", "10", "recorded")
+
+
+def test_a_value_that_does_not_fit_is_shown_as_heard(hands: Hands) -> None:
+    hands.at_close()
+    hands.say("affirm", "tightened seven", "tightened four zero")
+    focus = shown(hands)["focus"]
+    assert (focus["kind"], focus["label"], focus["figure"]) == (
+        "question",
+        "Heard for long bolt",
+        "40?",
+    )
+    assert focus["notes"] == ["the step says 14 N·m", "say affirm, or correction"]
+
+
+def test_what_else_is_asked(hands: Hands) -> None:
+    hands.say("affirm", "bag seven")
+    assert shown(hands)["focus"]["figure"] == "Bag 7?"
+    hands.say("correction bag one", "next step")
+    assert shown(hands)["focus"]["choices"] == ["keyed shaft", "splined shaft"]
+    hands.say("splined shaft", "next step")
+    focus = shown(hands)["focus"]
+    assert (focus["figure"], focus["unit"]) == ("24.95 to 25.05", "mm")
+    hands.say("skip step")
+    assert shown(hands)["focus"]["figure"] == "Why?"
+    hands.say("note")
+    assert shown(hands)["focus"]["figure"] == "Say your note"
+    hands.say("disregard", "disregard", "close job")
+    assert shown(hands)["focus"]["figure"] == "Close?"
+    hands.say("affirm")
+    assert shown(hands)["focus"]["figure"] == "Closed"
+
+
+def test_timers_are_told_by_when_they_are_due(hands: Hands) -> None:
+    for minutes in ("ten", "two", "five"):
+        hands.say(f"start timer {minutes} minutes")
+    made = shown(hands)
+    left = [round((due - made["now"]) / 1000) for _, due in made["timers"]]
+    assert left == [120 - 10, 300, 600 - 20]
+    hands.at_close()
+    hands.say("skip step", "not fitted")
+    assert shown(hands)["focus"]["notes"] == ["not started: say start timer"]
+    hands.say("start timer")
+    focus = shown(hands)["focus"]
+    assert (focus["figure"], focus["due"]) == ("", shown(hands)["now"] + 600_000)
+
+
+def test_what_was_said_is_bounded_and_turns_no_line_round(hands: Hands) -> None:
+    said = "a\u202eb\x1b[2J\x00 " + "x" * 5000
+    made = shown(hands, exchanges=(Exchange(said, said, (Cue.NOT_TAKEN,), said),))
+    (one,) = made["exchanges"]
+    assert one["cues"] == ["not taken"]
+    for text in (one["heard"], one["reply"], one["why"]):
+        assert text.startswith("ab[2J xxx") and len(text) <= 1201
+
+
+def test_a_long_list_says_how_many_more() -> None:
+    few = snapshot._few([str(number) for number in range(30)])
+    assert len(few) == 12 and few[-1] == "and 19 more"
