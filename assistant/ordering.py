@@ -219,6 +219,7 @@ def enter(
     they cannot, where the job has no such order, and where nothing can be written.
     """
     from assistant.bench import local_now, procedure_of
+    from assistant.journal.store import CannotRecord
     from assistant.session import events as ev
     from assistant.session import ledger, supplying
 
@@ -259,6 +260,15 @@ def enter(
     )
     if journal.seal(job) is not None:
         journal.add_afterwards(job, event)
-    else:
+        return event
+    try:
         journal.append(job, len(events), [event])
+    except CannotRecord:
+        raise
+    except AssistantError:
+        head = journal.head(job)
+        if head is None or head.place == len(events):
+            raise
+        # Something was said at the bench meanwhile.
+        return enter(journal, job, part, state, count, by)
     return event

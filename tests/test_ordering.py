@@ -7,6 +7,7 @@ import io
 import json
 import sqlite3
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -228,3 +229,34 @@ def test_the_lists_take_the_indexes(path: Path, shop_url: str) -> None:
         db.execute(sa.text("SET LOCAL enable_seqscan = off"))
         rows = db.execute(sa.text(f"EXPLAIN SELECT body FROM event WHERE {OF_ORDERS}"))
         assert "event_of_orders" in str(rows.all())
+
+
+def test_desk_and_bench_give_way_to_one_another(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hands = Hands(path, open_job=False)
+    hands.bench.take_up(1)
+    with closing(Journal(path)) as journal:
+        read = journal.events
+
+        def events(job: int) -> tuple[ev.Event, ...]:
+            found = read(job)
+            monkeypatch.undo()
+            hands.say("note the desk has read so far")
+            return found
+
+        monkeypatch.setattr(journal, "events", events)
+        ordering.enter(journal, 1, "circlip", "received")
+    assert len(hands.events("note")) == len(hands.events("order moved")) == 1
+
+    def clock() -> datetime:
+        monkeypatch.undo()
+        enter(path, 1, "drain plug", "received")
+        return hands.now
+
+    monkeypatch.setattr(hands.bench, "clock", clock)
+    said = hands.say("order one circlip")
+    assert said.endswith("Nothing was kept. Say it again.")
+    assert "From the parts desk: two drain plugs received." in said
+    assert "Recorded" in hands.say("order one circlip")
+    assert verifying.job(hands.bench.journal, 1).fault is None

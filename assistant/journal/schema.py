@@ -100,12 +100,16 @@ CREATE TRIGGER transcript_kept BEFORE DELETE ON transcript
 """
 
 
+OF_ORDERS = " OR ".join(
+    f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
+)
+"""What an event has that tells of orders; word for word as in the index, or that is not used."""
+
 # The orders of all jobs are read without reading all that happened in them; instr, because no
 # body has to be good JSON before it is verified. A part may arrive when its job is sealed: what
 # the desk enters then stands beside the chain, and proves nothing.
-_ORDERS = """
-CREATE INDEX event_of_orders ON event (job, place) WHERE instr(body, '"kind":"part ordered"')
-    OR instr(body, '"kind":"order moved"') OR instr(body, '"kind":"withdrawn"');
+_ORDERS = f"""
+CREATE INDEX event_of_orders ON event (job, place) WHERE {OF_ORDERS};
 CREATE TABLE afterwards (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     job INTEGER NOT NULL REFERENCES job (number),

@@ -15,7 +15,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
+from heapq import merge
 from itertools import islice
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -547,18 +549,16 @@ class Journal:
         Orders, what came of them and what was taken back, in the order of jobs and events; last of
         a closed job what was entered afterwards. An event may be of another kind.
         """
+        of, values = ("", ()) if job is None else ("AND job = ?", (job,))
         with self._reading():
-            yield from self._db.execute(
-                """
-                SELECT job, body FROM (
-                    SELECT job, 0 AS later, place, body FROM event
-                    WHERE (instr(body, '"kind":"part ordered"')
-                        OR instr(body, '"kind":"order moved"') OR instr(body, '"kind":"withdrawn"'))
-                    UNION ALL SELECT job, 1, number, body FROM afterwards
-                ) WHERE job = coalesce(?, job) ORDER BY job, later, place
-                """,
-                (job,),
+            said = self._db.execute(
+                f"SELECT job, body FROM event WHERE ({schema.OF_ORDERS}) {of} ORDER BY job, place",
+                values,
             )
+            later = self._db.execute(
+                f"SELECT job, body FROM afterwards WHERE true {of} ORDER BY job, number", values
+            )
+            yield from merge(said, later, key=itemgetter(0))
 
     def latest_open(self) -> int | None:
         """Return the number of the latest job that is not closed; None where there is none."""

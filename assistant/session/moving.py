@@ -21,8 +21,8 @@ from assistant.session.turn import Tone, Turn
 def enter(turn: Turn, step: Step) -> None:
     """Go to a step and tell it."""
     turn.record(ev.StepEntered, step=step.id, came_from=turn.state.step_id)
-    present(turn)
     say_lacks(turn, step)
+    present(turn)  # Last, for it may end with a question.
 
 
 def on_next(turn: Turn, intent: it.Next) -> None:
