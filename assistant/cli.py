@@ -218,9 +218,10 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     report = commands.add_parser(
         "report",
         help="write the record of a job for people to read",
-        description="Write the job's record: a self-contained page, or a PDF, or JSON, or CSV. "
-        "JSON is the whole record, CSV one table of all that was recorded; with --list each is one "
-        "list of it. 'assistant schema' says how they are laid out.",
+        description="""\
+Write the job's record: a self-contained page, or a PDF, or JSON, or CSV. JSON is the whole record,
+CSV one table of all that was recorded; with --list each is one list of it, such as findings,
+readings or torques. 'assistant schema' names the lists and says how they are laid out.""",
         epilog="examples:\n  assistant report 3 -o job3.html\n"
         "  assistant report 3 --pdf job3.pdf --paper letter\n"
         "  assistant report 3 --csv > job3.csv\n"
@@ -237,7 +238,7 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     kind.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF instead of the page")
     report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF")
     report.add_argument(
-        "--list", metavar="NAME", help="one list of the record, with --json or --csv: findings, …"
+        "--list", metavar="NAME", help="one list of the record, with --json or --csv"
     )
     _journal_option(report, shop=True)
     report.set_defaults(run=_report)

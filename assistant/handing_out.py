@@ -54,7 +54,12 @@ It needs: pip install bench-assistant[pdf]""",
     where.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF instead")
     tags.add_argument("--sheet", default="a4-3x8", metavar="NAME", help="default: a4-3x8")
     tags.add_argument(
-        "--bag", type=int, action="append", default=[], metavar="N", help="only this bag; again"
+        "--bag",
+        type=int,
+        action="append",
+        default=[],
+        metavar="N",
+        help="only this bag; may be given again",
     )
     tags.add_argument(
         "--skip", type=int, default=0, metavar="N", help="labels already used on the first sheet"
@@ -65,7 +70,7 @@ It needs: pip install bench-assistant[pdf]""",
     schema = commands.add_parser(
         "schema",
         help="say how what is handed to other programs is laid out",
-        description="Print the JSON Schema (2020-12) of the record, of one of its lists, or of an "
+        description="Print the JSON Schema (2020-12) of the record, of one of its lists, or of an\n"
         "event of the log; without a name, list the names.",
         epilog="examples:\n  assistant schema\n  assistant schema findings\n"
         "  assistant report 3 --list findings --json    # is laid out so",
