@@ -18,7 +18,7 @@ def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
 
     Between two events it is *stopped* where the job was taken up again, *standing by* where that
     was asked for, *quiet* for longer than `QUIET`, else *at work*. Where the clock was set back
-    between two events there is no time to show, and the next stretch begins at the later event.
+    between two events no time passed, and the next stretch begins at the later event.
     """
     open_one: Span | None = None
     standing_by = False
@@ -26,8 +26,10 @@ def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
         standing_by = isinstance(before, ev.StoodBy) or (
             standing_by and not isinstance(before, ev.Resumed | ev.JobTakenUp)
         )
-        if event.at <= before.at:
+        # A clock that was set back: there is no time to show, but a stop is one all the same.
+        if event.at <= before.at and not isinstance(event, ev.JobTakenUp):
             continue
+        ended = max(before.at, event.at)
         kind = (
             "stopped"
             if isinstance(event, ev.JobTakenUp)
@@ -38,11 +40,11 @@ def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
             else "at work"
         )
         if open_one and open_one.kind == kind and open_one.ended == before.at:
-            open_one = open_one.model_copy(update={"ended": event.at})
+            open_one = open_one.model_copy(update={"ended": ended})
             continue
         if open_one:
             yield open_one
-        open_one = Span.model_validate({"kind": kind, "begun": before.at, "ended": event.at})
+        open_one = Span.model_validate({"kind": kind, "begun": before.at, "ended": ended})
     if open_one:
         yield open_one
 

@@ -41,6 +41,8 @@ def test_a_clock_that_was_set_back_makes_no_time(tmp_path: Path) -> None:
     hands.now -= timedelta(hours=1)
     hands.say("next step", "splined shaft")
     assert _kinds(hands) == [("at work", 20), ("at work", 10)]
+    hands.stop_and_take_up(hours=-1)
+    assert _kinds(hands)[-1] == ("stopped", 0)
 
 
 def test_stops_are_the_same_as_in_the_record(tmp_path: Path) -> None:
