@@ -77,6 +77,7 @@ class Bench:
     """How many of the job's events this bench has seen."""
     replies: tuple[Reply, ...] = ()
     """What is being said, or was said last."""
+    speaking: bool = False
     cannot_record: str | None = None
     """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
@@ -295,7 +296,11 @@ class Bench:
         self.replies = replies
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
-        self.speaker.say(text)
+        self.speaking = True
+        try:
+            self.speaker.say(text)
+        finally:
+            self.speaking = False
 
 
 def _written_down(transcriber: Transcriber, clip: bytes) -> str:

@@ -9,27 +9,28 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import suppress
 from dataclasses import replace
 from itertools import takewhile
-from typing import Any
 
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
-from assistant.bench import Bench, Screen, Speaker
+from assistant.bench import Bench, Screen
 from assistant.session import events as ev
 from assistant.session import telling
-from assistant.session.state import Mode, State
+from assistant.session.state import State
 from assistant.session.turn import Tone
 from assistant.web import pages, snapshot
-from assistant.web.snapshot import Cue, Exchange, Moment, Status
+from assistant.web.snapshot import Cue, Exchange, Moment
 
 BEAT_S = 3.0
 """So often something is sent, so that a browser can tell silence from a lost connection."""
+_LOOK_S = 0.2
+"""While it speaks: so often it is looked whether it still does. A voice is not asked to tell."""
 _EXCHANGES = 3
 _CUES = {
     Tone.RECORDED: Cue.RECORDED,
@@ -40,7 +41,7 @@ _CUES = {
 
 
 class Display:
-    """Shows a bench in a browser, beside the screen and the voice that it has.
+    """Shows a bench in a browser, beside the screen that it has.
 
     `hint` says how to be heard, for whoever wonders why they are not.
     """
@@ -49,12 +50,9 @@ class Display:
         self._bench = bench
         self._hint = hint
         bench.screen = _Screens(bench.screen, self)
-        bench.speaker = _Watched(bench.speaker, self._speaks)
         self._moment = Moment()
         self._turn: int | None = None
         """The last turn that was shown."""
-        self._speaking = False
-        self._stopped = False
         self._changed = asyncio.Event()
         self._loop: asyncio.AbstractEventLoop | None = None
 
@@ -66,13 +64,12 @@ class Display:
 
     def not_taken(self, words: str, why: str) -> None:
         """Show what was heard and not taken, or could not be recorded."""
-        cannot = self._bench.cannot_record is not None
-        cue = Cue.NOT_RECORDED if cannot else Cue.NOT_TAKEN
-        before = self._moment.exchanges[:1]
-        if cannot and before and before[0].heard == words and not before[0].reply:
-            self._show(replace(before[0], cues=(cue,)), instead=True)
+        before = self._moment.exchanges[0] if self._moment.exchanges else Exchange()
+        understood = not (before.reply or before.cues) and before.heard in (words, "…")
+        if understood and self._bench.cannot_record is not None:
+            self._show(replace(before, cues=(Cue.NOT_RECORDED,)), instead=True)
         else:
-            self._show(Exchange(words or "…", cues=(cue,), why=why))
+            self._show(Exchange(words or "…", cues=(Cue.NOT_TAKEN,), why=why))
 
     def said(self, text: str) -> None:
         """Show what the assistant says, and what kind of answer it is."""
@@ -87,12 +84,7 @@ class Display:
 
     def stop(self) -> None:
         """Show that the program has ended."""
-        self._stopped = True
-        self._show()
-
-    def _speaks(self, speaking: bool) -> None:
-        self._speaking = speaking
-        self._show()
+        self._show(last=True)
 
     def _cues(self) -> Iterator[Cue]:
         """Yield what came of the phrase: as it was said, and as the new events of the job show."""
@@ -118,40 +110,24 @@ class Display:
         # It has none before the job is opened.
         return getattr(self._bench, "state", None)
 
-    def _show(self, exchange: Exchange | None = None, instead: bool = False) -> None:
+    def _show(
+        self, exchange: Exchange | None = None, *, instead: bool = False, last: bool = False
+    ) -> None:
         exchanges = self._moment.exchanges
         if exchange is not None:
             exchanges = (exchange, *exchanges[1 if instead else 0 :])[:_EXCHANGES]
-        status, hint = self._status()
         self._moment = Moment(
-            status,
-            hint,
             self._bench.job,
             self._bench.by,
             self._state(),
+            self._bench.cannot_record,
             exchanges,
-            self._stopped,
+            last,
         )
         if self._loop is not None:
             # The loop may have ended between the two.
             with suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._wake)
-
-    def _status(self) -> tuple[Status, str]:
-        state = self._state()
-        if state is not None and state.mode is Mode.CLOSED:
-            return Status.CLOSED, ""
-        if self._stopped:
-            return Status.STOPPED, ""
-        if state is None:
-            return Status.STARTING, ""
-        if self._bench.cannot_record is not None:
-            return Status.CANNOT_RECORD, self._bench.cannot_record
-        if self._speaking:
-            return Status.SPEAKING, ""
-        if state.mode is Mode.STANDING_BY:
-            return Status.STANDING_BY, "say resume"
-        return Status.LISTENING, self._hint
 
     # What browsers are told, in the server's thread
 
@@ -163,20 +139,22 @@ class Display:
         """Yield the latest moment as a server-sent event, again whenever it has changed."""
         self._loop = asyncio.get_running_loop()
         shown: Moment | None = None
+        spoke = False
         yield f"event: version\ndata: {pages.VERSION}\n\n"
         while True:
             changed = self._changed
-            moment = self._moment
-            if moment is shown:
-                yield f"event: beat\ndata: {snapshot.ms(self._bench.clock())}\n\n"
+            moment, speaking = self._moment, self._bench.speaking
+            now = self._bench.clock()
+            if moment is shown and speaking == spoke:
+                yield f"event: beat\ndata: {snapshot.ms(now)}\n\n"
             else:
-                shown = moment
-                taken = json.dumps(snapshot.take(moment, self._bench.clock()))
+                shown, spoke = moment, speaking
+                taken = json.dumps(snapshot.take(moment, now, speaking, self._hint))
                 yield f"event: snapshot\ndata: {taken}\n\n"
-                if moment.last:
-                    return
+            if moment.last:
+                return
             with suppress(TimeoutError):
-                await asyncio.wait_for(changed.wait(), BEAT_S)
+                await asyncio.wait_for(changed.wait(), _LOOK_S if speaking else BEAT_S)
 
     def app(self) -> Starlette:
         """Return the application that serves the page and its events."""
@@ -186,29 +164,14 @@ class Display:
             return Response(page, media_type="text/html")
 
         async def events(request: Request) -> Response:
-            return StreamingResponse(self.messages(), media_type="text/event-stream")
+            # The header keeps a proxy in front from holding back what comes.
+            return StreamingResponse(
+                self.messages(),
+                media_type="text/event-stream",
+                headers={"X-Accel-Buffering": "no"},
+            )
 
         return Starlette(routes=[Route("/", show), Route("/events", events), pages.STATIC])
-
-
-class _Watched:
-    """A voice that tells when it begins and ends."""
-
-    def __init__(self, voice: Speaker, tell: Callable[[bool], None]) -> None:
-        self._voice = voice
-        self._tell = tell
-
-    def say(self, text: str) -> None:
-        """Say the text."""
-        self._tell(True)
-        try:
-            self._voice.say(text)
-        finally:
-            self._tell(False)
-
-    def __getattr__(self, name: str) -> Any:
-        # Whatever else this voice can do.
-        return getattr(self._voice, name)
 
 
 class _Screens:

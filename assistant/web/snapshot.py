@@ -7,7 +7,7 @@ the page lays it out. Times are milliseconds since 1970, UTC, so that a browser 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -17,6 +17,7 @@ from assistant.plain_text import plain
 from assistant.procedure.model import Signal, Tighten
 from assistant.report import writing
 from assistant.session import events as ev
+from assistant.session import kit
 from assistant.session import state as st
 from assistant.session.state import Mode, State
 
@@ -65,12 +66,12 @@ class Exchange:
 class Moment:
     """All that the display needs to know of the bench at one moment."""
 
-    status: Status = Status.STARTING
-    hint: str = ""
-    """How to be heard, or why it cannot record."""
     job: int = 0
     by: str | None = None
     state: State | None = None
+    """None before the job is opened."""
+    cannot_record: str | None = None
+    """Why not, where that is so."""
     exchanges: tuple[Exchange, ...] = ()
     """The latest first."""
     last: bool = False
@@ -139,15 +140,39 @@ class Snapshot:
     outstanding: tuple[str, ...] = ()
     timers: tuple[tuple[str, int], ...] = ()
     """Name, and when it is due; the first due first."""
-    exchanges: tuple[Exchange, ...] = field(default=())
+    exchanges: tuple[Exchange, ...] = ()
 
 
-def take(moment: Moment, now: datetime) -> dict[str, Any]:
-    """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round."""
-    made = Snapshot(moment.status, moment.hint, ms(now), exchanges=moment.exchanges)
+def take(moment: Moment, now: datetime, speaking: bool = False, hint: str = "") -> dict[str, Any]:
+    """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round.
+
+    `hint` says how to be heard.
+    """
+    status = _status(moment, speaking)
+    hints = {
+        Status.LISTENING: hint,
+        Status.STANDING_BY: "say resume",
+        Status.CANNOT_RECORD: moment.cannot_record or "",
+    }
+    made = Snapshot(status, hints.get(status, ""), ms(now), exchanges=moment.exchanges)
     if moment.state is not None and moment.state.step_id is not None:
-        made = _of_job(moment, moment.state, now)
+        made = replace(made, **_of_job(moment, moment.state, now))
     return {name: _shown(value) for name, value in asdict(made).items()}
+
+
+def _status(moment: Moment, speaking: bool) -> Status:
+    mode = None if moment.state is None else moment.state.mode
+    if mode is Mode.CLOSED:
+        return Status.CLOSED
+    if moment.last:
+        return Status.STOPPED
+    if moment.cannot_record is not None:
+        return Status.CANNOT_RECORD
+    if speaking:
+        return Status.SPEAKING
+    if mode is Mode.STANDING_BY:
+        return Status.STANDING_BY
+    return Status.LISTENING if moment.exchanges else Status.STARTING
 
 
 def ms(at: datetime) -> int:
@@ -166,22 +191,20 @@ def _shown(value: Any) -> Any:
     return value
 
 
-def _of_job(moment: Moment, state: State, now: datetime) -> Snapshot:
+def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
     left = st.outstanding(state, now)
     clocks = sorted(st.running_clocks(state), key=lambda clock: clock.due)
     opened = state.of_job(ev.JobOpened)[0]
-    return Snapshot(
-        moment.status,
-        moment.hint,
-        ms(now),
-        _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
-        _step(state, left),
-        _focus(state, left),
+    return {
+        "job": _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
+        "step": _step(state, left),
+        "focus": _focus(state, left),
         # The torques stand by themselves, each with what became of it.
-        _few([writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]),
-        tuple((clock.name, ms(clock.due)) for clock in clocks),
-        moment.exchanges,
-    )
+        "outstanding": _few(
+            [writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]
+        ),
+        "timers": tuple((clock.name, ms(clock.due)) for clock in clocks),
+    }
 
 
 def _few(texts: Sequence[str]) -> tuple[str, ...]:
@@ -252,7 +275,7 @@ def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
     if state.mode is Mode.CLOSED:
         return _Focus("done", "Nothing more is recorded", "Closed")
     if state.pending is not None:
-        return _pending(state.pending)
+        return _pending(state, state.pending)
     if left:
         return _asked(state, left[0])
     torques = state.of_step(ev.TorqueRecorded)
@@ -265,7 +288,7 @@ def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
     return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
 
 
-def _pending(pending: st.Pending) -> _Focus:
+def _pending(state: State, pending: st.Pending) -> _Focus:
     match pending:
         case ev.ValueQuestioned():
             way = "say affirm, or correction" if pending.may_affirm else "say correction"
@@ -282,6 +305,19 @@ def _pending(pending: st.Pending) -> _Focus:
         case ev.CloseAsked():
             notes = (*_few(pending.left), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
+        case ev.KitOpened():
+            return _kit(state)
+
+
+def _kit(state: State) -> _Focus:
+    """Return the thing of the kit that is looked for, or what is short."""
+    item = kit.present_item(state)
+    if item is None:
+        short = _few([f"{event.short} × {event.name}" for event in kit.short(state)])
+        return _Focus("question", "Short in the kit", "Order?", notes=(*short, "say affirm"))
+    figure = item.amount or f"{item.count} ×"
+    notes = ("say affirm, negative, or short one",)
+    return _Focus("question", f"In the kit: {item.name}", figure, notes=notes)
 
 
 def _candidate(of: ev.Recordable) -> tuple[str, str]:
@@ -304,6 +340,8 @@ def _about(of: ev.Recordable) -> str:
             return "the bag"
         case ev.PartOrdered() | ev.OrderMoved():
             return f"the order of {of.part}"
+        case ev.OrderMoved():
+            return f"{of.part}, {of.state}"
 
 
 def _asked_for(pending: ev.ValueQuestioned) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +14,7 @@ from assistant.procedure.model import Procedure
 from assistant.report import writing
 from assistant.report.record import made_by_a_session
 from assistant.session import events as ev
+from assistant.session import ledger
 from assistant.session import state as st
 from assistant.session.state import Mode, State
 
@@ -67,19 +69,19 @@ _NOTES = {
     Mode.QUESTIONING: "asked about a value, not answered",
     Mode.SKIPPING: "asked for the reason of a skip, not answered",
     Mode.NOTING: "a note was opened",
+    Mode.CHECKING: "the kit is being checked",
     Mode.CLOSING: "asked whether to close it, not answered",
     Mode.STANDING_BY: "standing by",
 }
 
 
 def waiting_for_parts(state: State) -> tuple[str, ...]:
-    """Return the parts that a job waits for: all that is ordered and in effect."""
-    counts: dict[str, int] = {}
-    for order in state.of_job(ev.PartOrdered):
-        part = state.procedure.part(order.part)
-        name = part.name if part else order.part
-        counts[name] = counts.get(name, 0) + order.count
-    return tuple(f"{count} × {name}" for name, count in counts.items())
+    """Return the parts that a job waits for: what was asked for or ordered and has not come."""
+    counts: Counter[tuple[str, str]] = Counter()
+    for line in ledger.lines(state.history):
+        for to_come in ledger.TO_COME:
+            counts[line.name, to_come] += line.counts[to_come]
+    return tuple(f"{n} × {name}, {to_come}" for (name, to_come), n in counts.items() if n)
 
 
 def _skipped(state: State) -> list[str]:

@@ -150,13 +150,17 @@ def test_it_follows_a_bench_that_writes(hands: Hands) -> None:
     assert f'data-version="{pages.get("/jobs/1/version").text}"' in pages.get("/jobs/1").text
 
 
-def test_an_order_that_was_taken_back_is_not_waited_for(hands: Hands) -> None:
+def test_what_has_come_or_was_taken_back_is_not_waited_for(hands: Hands) -> None:
     hands.say("affirm", "order two drain plugs", "order one drain plug", "order one circlip")
     pages = live(hands)
-    assert "3 × drain plug" in pages.get("/?view=parts").text
+    assert "3 × drain plug, asked" in pages.get("/?view=parts").text
     hands.say("disregard")
     assert "circlip" not in pages.get("/?view=parts").text
-    hands.say("close job", "affirm")
+    hands.say("drain plug received one")
+    assert "2 × drain plug, asked" in pages.get("/?view=parts").text
+    hands.say("drain plug received")
+    assert jobs_in(pages.get("/?view=parts").text) == []
+    hands.say("order one circlip", "close job", "affirm")
     assert jobs_in(pages.get("/?view=parts").text) == []
 
 

@@ -39,6 +39,11 @@ class Shown:
     def open(self) -> None:
         self.hands.bench.open(self.hands.procedure, SMALL)
 
+    def latest(self) -> dict[str, Any]:
+        """Return what a browser would be told now."""
+        with self.reader() as reader:
+            return dict(reader.next())
+
     @contextmanager
     def reader(self) -> Iterator[Reader]:
         with (
@@ -130,24 +135,35 @@ def test_what_could_not_be_recorded_is_shown_until_something_can(
 
         broken.setattr(journal, "append", refuse)
         shown.hands.say("affirm")
-        moment = shown.display._moment
-        assert (moment.status, moment.hint) == ("cannot record", str(error))
-        assert moment.exchanges[0].cues == ("not recorded", "alert")
-        assert moment.exchanges[0].heard == "affirm"
+        made = shown.latest()
+        assert (made["status"], made["hint"]) == ("cannot record", str(error))
+        assert made["exchanges"][0]["cues"] == ["not recorded", "alert"]
+        assert made["exchanges"][0]["heard"] == "affirm"
         shown.hands.say("what torque")
-        assert shown.display._moment.status == "cannot record"
+        assert shown.latest()["status"] == "cannot record"
     shown.hands.say("affirm")
-    assert shown.display._moment.status == "listening"
+    assert shown.latest()["status"] == "listening"
 
 
 def test_it_shows_while_it_speaks(shown: Shown) -> None:
-    seen = []
-    shown.hands.notes.on_saying = lambda text: seen.append(shown.display._moment.status)
     shown.open()
-    assert seen == ["speaking"] and shown.display._moment.status == "listening"
+    go_on = threading.Event()
+    with shown.reader() as reader:
+        reader.until(status="listening")
+
+        def speak(text: str) -> None:
+            assert go_on.wait(20)
+
+        shown.hands.notes.on_saying = speak
+        bench = threading.Thread(target=shown.hands.bench.called)
+        bench.start()
+        reader.until(status="speaking")
+        go_on.set()
+        assert reader.until(status="listening")["exchanges"][0]["reply"] == "Listening."
+        bench.join()
     shown.hands.say("stand by")
-    moment = shown.display._moment
-    assert (moment.status, moment.hint) == ("standing by", "say resume")
+    made = shown.latest()
+    assert (made["status"], made["hint"]) == ("standing by", "say resume")
 
 
 def test_whoever_comes_late_or_again_is_told_all(shown: Shown) -> None:
@@ -227,9 +243,3 @@ def test_without_a_browser_no_snapshot_is_made(
     shown.open()
     shown.hands.say("affirm", "bag one")
     assert made == []
-
-
-def test_what_else_a_voice_can_do_it_still_does(hands: Hands) -> None:
-    hands.notes.volume = 3  # type: ignore[attr-defined]
-    Display(hands.bench)
-    assert hands.bench.speaker.volume == 3  # type: ignore[attr-defined]

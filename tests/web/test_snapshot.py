@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from assistant.web import snapshot
-from assistant.web.snapshot import Cue, Exchange, Moment, Status
+from assistant.web.snapshot import Cue, Exchange, Moment
 from tests.bench_helpers import Hands
 
 
@@ -18,13 +18,13 @@ def hands(tmp_path: Path) -> Hands:
 
 
 def shown(hands: Hands, **changed: Any) -> dict[str, Any]:
-    moment = Moment(Status.LISTENING, "", hands.bench.job, "sam", hands.bench.state)
+    moment = Moment(hands.bench.job, "sam", hands.bench.state, exchanges=(Exchange("affirm"),))
     taken = snapshot.take(replace(moment, **changed), hands.now)
     return dict(json.loads(json.dumps(taken)))
 
 
 def test_before_the_job_is_opened_there_is_only_the_status(hands: Hands) -> None:
-    made = shown(hands, state=None, status=Status.STARTING)
+    made = shown(hands, state=None, exchanges=())
     assert (made["status"], made["step"], made["focus"]) == ("starting", None, None)
 
 
@@ -97,6 +97,15 @@ def test_what_else_is_asked(hands: Hands) -> None:
     assert shown(hands)["focus"]["figure"] == "Close?"
     hands.say("affirm")
     assert shown(hands)["focus"]["figure"] == "Closed"
+
+
+def test_the_kit_is_shown_thing_by_thing(hands: Hands) -> None:
+    hands.say("affirm", "kit check")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"]) == ("In the kit: drain plug", "1 ×")
+    hands.say("negative", "affirm", "affirm")
+    focus = shown(hands)["focus"]
+    assert (focus["figure"], focus["notes"]) == ("Order?", ["1 × drain plug", "say affirm"])
 
 
 def test_timers_are_told_by_when_they_are_due(hands: Hands) -> None:
