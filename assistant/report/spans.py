@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from assistant.report.model import Span
 from assistant.session import events as ev
+from assistant.session import ledger
 
 QUIET = timedelta(minutes=30)
 """Longer than that without a word, nobody can tell from the record whether there was work."""
@@ -17,12 +18,13 @@ def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
     """Yield the stretches of a job's time in order, each as long as its kind lasts.
 
     Between two events it is *stopped* where the job was taken up again, *standing by* where that
-    was asked for, *quiet* for longer than `QUIET`, else *at work*. Where the clock was set back
+    was asked for, *quiet* for longer than `QUIET`, else *at work*. What the parts desk enters is no
+    work, and is left out. Where the clock was set back
     between two events no time passed, and the next stretch begins at the later event.
     """
     open_one: Span | None = None
     standing_by = False
-    for before, event in pairwise(events):
+    for before, event in pairwise(e for e in events if not ledger.from_desk(e)):
         standing_by = isinstance(before, ev.StoodBy) or (
             standing_by and not isinstance(before, ev.Resumed | ev.JobTakenUp)
         )

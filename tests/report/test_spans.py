@@ -3,6 +3,7 @@
 from datetime import timedelta
 from pathlib import Path
 
+from assistant import ordering
 from assistant.report import charts
 from assistant.report.spans import at_work, spans
 from tests.bench_helpers import Hands
@@ -43,6 +44,14 @@ def test_a_clock_that_was_set_back_makes_no_time(tmp_path: Path) -> None:
     assert _kinds(hands) == [("at work", 20), ("at work", 10)]
     hands.stop_and_take_up(hours=-1)
     assert _kinds(hands)[-1] == ("stopped", 0)
+
+
+def test_what_the_parts_desk_enters_is_no_work(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db", PROCEDURE)
+    hands.say("affirm", "order circlip")
+    before = _kinds(hands)
+    ordering.enter(hands.bench.journal, 1, "circlip", "ordered", None, "desk")
+    assert _kinds(hands) == before == [("at work", 20)]
 
 
 def test_stops_are_the_same_as_in_the_record(tmp_path: Path) -> None:
