@@ -19,7 +19,7 @@ from markupsafe import Markup
 
 from assistant.errors import AssistantError
 from assistant.plain_text import plain
-from assistant.report import charts, sections, svg, writing
+from assistant.report import charts, grid, overview, sections, svg, writing
 from assistant.report.model import Entry, Finding, Record, StandsOut
 
 Paper = Literal["a4", "letter"]
@@ -96,13 +96,13 @@ _RUN = re.compile(r"[!-~\u00a1-\u024f]{20}(?=[!-~\u00a1-\u024f]{8})")
 
 
 def _data(record: Record) -> dict[str, Any]:
-    verdict, complete = sections.verdict(record)
+    verdict, complete = overview.verdict(record)
     remarks = [
         (writing.upper_first(place.name) or "No place said", [_finding(f) for f in place.findings])
-        for place in sections.places(record)
+        for place in overview.places(record)
     ]
     notes = [
-        _remark(note, f"Note: {note.text}" if note.text else sections.note_text(note))
+        _remark(note, f"Note: {note.text}" if note.text else overview.note_text(note))
         for note in record.notes
     ]
     return {
@@ -121,18 +121,18 @@ def _data(record: Record) -> dict[str, Any]:
                 "small": fact.small,
                 "broad": fact.broad,
             }
-            for fact in sections.facts(record)
+            for fact in overview.facts(record)
         ],
-        "care": sections.CARE,
+        "care": overview.CARE,
         "footer": _footer(record),
-        "counts": sections.counts(record),
-        "outstanding": sections.outstanding(record),
-        "referred": sections.referred(record),
-        "grave": [_standout(item) for item in sections.grave(record)],
-        "minor": [_standout(item) for item in sections.minor(record)],
+        "counts": overview.counts(record),
+        "outstanding": overview.outstanding(record),
+        "referred": overview.referred(record),
+        "grave": [_standout(item) for item in overview.grave(record)],
+        "minor": [_standout(item) for item in overview.minor(record)],
         "remarks": remarks + ([("Notes", notes)] if notes else []),
         "judged": bool(record.findings),
-        "judging": sections.JUDGING,
+        "judging": overview.JUDGING,
         "time_line": [_drawing(of) for of in charts.time_line(record)],
         "spans": _table(sections.time_spent(record)),
         "sections": [
@@ -164,7 +164,7 @@ def _long(texts: Iterable[str]) -> bool:
     return sum(map(len, texts)) > _LONG
 
 
-def _table(table: sections.Table) -> dict[str, Any]:
+def _table(table: grid.Table) -> dict[str, Any]:
     return {
         "caption": table.caption,
         "columns": [{"head": c.head, "kind": c.kind} for c in table.columns],
@@ -180,11 +180,11 @@ def _table(table: sections.Table) -> dict[str, Any]:
     }
 
 
-def _is_long(cell: sections.Cell) -> bool:
+def _is_long(cell: grid.Cell) -> bool:
     return _long([cell.struck, cell.text, *cell.small, *(text for text, _ in cell.lines)])
 
 
-def _cell(cell: sections.Cell) -> dict[str, Any]:
+def _cell(cell: grid.Cell) -> dict[str, Any]:
     return {
         "struck": cell.struck,
         "text": cell.text or _written(cell.at),
@@ -216,7 +216,7 @@ def _standout(item: StandsOut) -> dict[str, Any]:
     where = f"Step {item.number}: " if item.number else ""
     by = f", {item.by}" if item.by else ""
     return {
-        "kind": sections.KINDS[item.kind],
+        "kind": overview.KINDS[item.kind],
         "what": f"{where}{writing.upper_first(item.what)}.",
         "source": f"{_written(item.at)}{by}",
         "details": list(map(writing.upper_first, item.details)),

@@ -12,7 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from assistant.plain_text import plain
-from assistant.report import charts, sections, writing
+from assistant.report import charts, overview, sections, writing
 from assistant.report.model import Record
 
 
@@ -33,7 +33,7 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
     `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
     clip that is not there is named as missing. Everything spoken or typed is escaped.
     """
-    verdict, complete = sections.verdict(record)
+    verdict, complete = overview.verdict(record)
     return (
         environment()
         .get_template("page.html.j2")
@@ -41,15 +41,15 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             record=record,
             verdict=verdict,
             complete=complete,
-            facts=sections.facts(record),
-            care=sections.CARE,
-            judging=sections.JUDGING,
-            counts=sections.counts(record),
-            outstanding=sections.outstanding(record),
-            referred=sections.referred(record),
-            grave=sections.grave(record),
-            minor=sections.minor(record),
-            places=sections.places(record),
+            facts=overview.facts(record),
+            care=overview.CARE,
+            judging=overview.JUDGING,
+            counts=overview.counts(record),
+            outstanding=overview.outstanding(record),
+            referred=overview.referred(record),
+            grave=overview.grave(record),
+            minor=overview.minor(record),
+            places=overview.places(record),
             time_line=charts.time_line(record),
             time_spent=sections.time_spent(record),
             sections=sections.sections(record),
@@ -75,7 +75,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(time=time, upper_first=writing.upper_first)
-    made.globals.update(kinds=sections.KINDS, note_text=sections.note_text)
+    made.globals.update(kinds=overview.KINDS, note_text=overview.note_text)
     return made
 
 

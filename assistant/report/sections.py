@@ -1,231 +1,25 @@
-"""What is shown of a record, as data: the page and the PDF have the same words in one order."""
+"""The record's tables as data: the page and the PDF have the same words in one order."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
-from datetime import datetime
+from collections.abc import Iterator
 from decimal import Decimal
 from itertools import count
-from typing import Literal
 
-from assistant.report import charts, figures, spans, svg, writing
+from assistant.report import charts, figures, grid, spans, writing
+from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
     Affirmed,
     Answer,
     Entry,
-    Finding,
-    Note,
     Order,
     Record,
-    Severity,
-    StandsOut,
     StepRecord,
     Torque,
     WorkedOut,
 )
 from assistant.report.model import Reading as ReadingEntry
 from assistant.session import ledger
-
-KINDS = {
-    "skipped": "Skipped",
-    "left undone": "Left undone",
-    "outside": "Not as asked",
-    "affirmed": "Overridden",
-    "doubtful": "Doubtful",
-    "questioned": "Asked about",
-    "corrected": "Corrected",
-    "withdrawn": "Withdrawn",
-}
-_GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
-
-_SEVERITIES: tuple[Severity, ...] = ("serious", "not rated", "moderate", "slight", "none")
-"""The gravest first; what nobody has rated may be grave."""
-
-
-CARE = (
-    "This record shows what was said at the bench and kept. It proves nothing about the work "
-    "itself. The manufacturer’s current data, local codes and licensed practice come first."
-)
-JUDGING = (
-    "Severity and what is to be done follow from the condition and from what was ordered or "
-    "fitted, by a table of common practice, until somebody who has looked at the part says "
-    "otherwise."
-)
-
-
-@dataclass(frozen=True)
-class Fact:
-    """One line of the record's head."""
-
-    name: str
-    text: str = ""
-    at: datetime | None = None
-    small: str = ""
-    broad: bool = False
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column's head, and what it holds: words take what room there is, the rest what it needs."""
-
-    head: str
-    kind: Literal["text", "words", "number", "when", "plot"] = "text"
-
-
-@dataclass(frozen=True)
-class Cell:
-    """What stands in a cell, from top to bottom; each may be left out."""
-
-    struck: str = ""
-    """Taken back."""
-    text: str = ""
-    strong: bool = False
-    """Whether it names its row."""
-    flag: str = ""
-    """What has to be looked at."""
-    at: datetime | None = None
-    plot: svg.Drawing | None = None
-    small: tuple[str, ...] = ()
-    lines: tuple[tuple[str, bool], ...] = ()
-    """A list in small print, each with whether it was taken back."""
-    entry: Entry | None = None
-    """Whose clip is played here."""
-
-
-@dataclass(frozen=True)
-class Row:
-    """A row; one with a `group` alone heads the rows that follow."""
-
-    cells: tuple[Cell, ...] = ()
-    group: str = ""
-    faint: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table with its caption; it has at least one row."""
-
-    name: str
-    caption: str
-    columns: tuple[Column, ...]
-    rows: tuple[Row, ...]
-
-
-@dataclass(frozen=True)
-class Section:
-    """A headed part of the record, and what stands in it where there are no tables."""
-
-    name: str
-    title: str
-    tables: tuple[Table, ...]
-    otherwise: str = ""
-
-
-@dataclass(frozen=True)
-class Place:
-    """The findings at one place of the assembly, the gravest first."""
-
-    name: str
-    findings: tuple[Finding, ...] = field(default=())
-
-
-def verdict(record: Record) -> tuple[str, bool]:
-    """Return whether the job is complete, as a sentence and as a truth."""
-    if record.summary.complete:
-        return "Complete: every step that applies is done.", True
-    if record.closed:
-        return "Not complete: closed with work left.", False
-    return "Not complete: the job is open.", False
-
-
-def counts(record: Record) -> list[tuple[str, str, bool]]:
-    """Return the job in a few numbers: each, what it counts, and whether it has to be looked at."""
-    of = record.summary
-    serious = sum(1 for finding in record.findings if finding.judgement.severity == "serious")
-    undone = of.applicable - of.done
-    return [
-        (f"{of.done}/{of.applicable}", "steps done", False),
-        (str(undone), "outstanding", undone > 0),
-        (str(of.outside), "not as asked", of.outside > 0),
-        (str(of.overridden), "overridden", of.overridden > 0),
-        (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
-        (str(of.to_order), f"parts asked for, {of.to_come} to come", False),
-    ]
-
-
-def outstanding(record: Record) -> str:
-    """Return which steps are still to be done, in one phrase; empty for none."""
-    undone = [s for s in record.steps if s.status in ("skipped", "started", "not reached")]
-    named = [f"{s.number} ({s.status})" for s in undone[:12]]
-    more = [f"and {len(undone) - 12} more"] if len(undone) > 12 else []
-    return ", ".join(named + more)
-
-
-def referred(record: Record) -> str:
-    """Return the findings on which somebody has to decide, in one phrase; empty for none."""
-    undecided = [f for f in record.findings if f.judgement.disposition == "refer"]
-    return ", ".join(f"{finding.what} (step {finding.number})" for finding in undecided)
-
-
-def grave(record: Record) -> list[StandsOut]:
-    """Return what whoever answers for the work has to decide on."""
-    return [item for item in record.summary.stands_out if item.kind in _GRAVE]
-
-
-def minor(record: Record) -> list[StandsOut]:
-    """Return what was put right on the way."""
-    return [item for item in record.summary.stands_out if item.kind not in _GRAVE]
-
-
-def places(record: Record) -> list[Place]:
-    """Return the findings by place, places in the order in which they first came up."""
-    names = dict.fromkeys(finding.place or "" for finding in record.findings)
-    return [
-        Place(
-            name,
-            tuple(
-                sorted(
-                    (f for f in record.findings if (f.place or "") == name),
-                    key=lambda f: _SEVERITIES.index(f.judgement.severity),
-                )
-            ),
-        )
-        for name in names
-    ]
-
-
-def note_text(note: Note) -> str:
-    """Return what is written of a note."""
-    return note.text or "Spoken note, kept as sound"
-
-
-def facts(record: Record) -> list[Fact]:
-    """Return what stands in the record's head."""
-    worked = writing.duration(spans.at_work(record.spans))
-    found = [
-        Fact("By", ", ".join(record.by) or "not given"),
-        Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
-        Fact("Opened", at=record.opened),
-        Fact("Closed", at=record.closed)
-        if record.closed
-        else Fact("Last entry", "; the job is open", at=record.last),
-        Fact("At work", f"{worked}, as the time line has it"),
-        Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
-    ]
-    if record.remark:
-        found.append(Fact("Remark", record.remark, broad=True))
-    if record.seal:
-        held = f"hold it against the journal with: assistant verify {record.job} --seal HASH"
-        small = f"the hash of the job’s last event; {held}"
-        found.append(Fact("Seal", writing.grouped(record.seal), small=small, broad=True))
-    return found
-
-
-def _offsets(record: Record) -> list[str]:
-    stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
-    times = [record.opened, *stops, record.last]
-    return sorted({f"UTC{at:%z}"[:6] + ":" + f"{at:%z}"[3:5] for at in times})
 
 
 def time_spent(record: Record) -> Table:
@@ -243,8 +37,8 @@ def time_spent(record: Record) -> Table:
     ]
     quiet = writing.duration(spans.QUIET.total_seconds())
     caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
-    heads = (_words("What"), Column("From", "when"), Column("To", "when"), _number("For"))
-    return _table("spans", caption, heads, rows)
+    heads = (grid.words("What"), Column("From", "when"), Column("To", "when"), grid.number("For"))
+    return grid.table("spans", caption, heads, rows)
 
 
 def sections(record: Record) -> list[Section]:
@@ -259,22 +53,22 @@ class _Sections:
         self._plots = count(1)
 
     def all(self) -> Iterator[Section]:
-        yield Section("orders", "Parts asked for", _full(self.orders()), "None.")
-        yield Section("fitted", "Parts fitted", _full(self.fitted()), "None yet.")
+        yield Section("orders", "Parts asked for", grid.full(self.orders()), "None.")
+        yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
         for name, title, tables in (
             (
                 "readings",
                 "Readings",
-                _full(self.readings(), self.worked_out(), self.chosen()),
+                grid.full(self.readings(), self.worked_out(), self.chosen()),
             ),
-            ("leaks", "Leak tests and fluids", _full(self.leaks())),
-            ("torques", "Tightening", _full(self.torques())),
-            ("kit", "Kit check", _full(self.kit())),
-            ("bags", "Bags", _full(self.bags())),
-            ("timers", "Timers and waits", _full(self.timers())),
-            ("affirmed", "Cautions heard, conditions, answers", _full(self.affirmed())),
-            ("withdrawn", "Withdrawn and corrected", _full(self.withdrawn())),
-            ("steps", "Steps", _full(self.steps())),
+            ("leaks", "Leak tests and fluids", grid.full(self.leaks())),
+            ("torques", "Tightening", grid.full(self.torques())),
+            ("kit", "Kit check", grid.full(self.kit())),
+            ("bags", "Bags", grid.full(self.bags())),
+            ("timers", "Timers and waits", grid.full(self.timers())),
+            ("affirmed", "Cautions heard, conditions, answers", grid.full(self.affirmed())),
+            ("withdrawn", "Withdrawn and corrected", grid.full(self.withdrawn())),
+            ("steps", "Steps", grid.full(self.steps())),
         ):
             if tables:
                 yield Section(name, title, tables)
@@ -317,12 +111,12 @@ class _Sections:
                     )
                 )
             )
-        heads = ("Part", "Part number", _number("Count"), "Stand", _words("Asked for"))
+        heads = ("Part", "Part number", grid.number("Count"), "Stand", grid.words("Asked for"))
         caption = (
             "Each part once; orders that were taken back are left out. What the parts desk entered "
             "after the job was closed is in: assistant orders"
         )
-        return _table("orders", caption, heads, rows)
+        return grid.table("orders", caption, heads, rows)
 
     def kit(self) -> Table:
         rows = [
@@ -336,8 +130,8 @@ class _Sections:
             )
             for item in self.record.kit
         ]
-        heads = (_words("Item"), _number("Asked"), "Found", _WHEN)
-        return _table("kit", "Looked for, one thing after another", heads, rows)
+        heads = (grid.words("Item"), grid.number("Asked"), "Found", grid.WHEN)
+        return grid.table("kit", "Looked for, one thing after another", heads, rows)
 
     def fitted(self) -> Table:
         rows = [
@@ -353,9 +147,9 @@ class _Sections:
             )
             for one in self.record.fitted
         ]
-        heads = ("Step", _words("Part"), "Part number", _number("Count"), "New", _WHEN)
+        heads = ("Step", grid.words("Part"), "Part number", grid.number("Count"), "New", grid.WHEN)
         caption = "By the steps that are done, as the procedure says; not said again at the bench"
-        return _table("fitted", caption, heads, rows)
+        return grid.table("fitted", caption, heads, rows)
 
     def readings(self) -> Table:
         rows = [
@@ -372,8 +166,16 @@ class _Sections:
             )
             for r in self.record.readings
         ]
-        heads = ("Step", _words("Reading"), _number("Value"), "Limits", _DRAWN, "Judged", _WHEN)
-        return _table("readings", "As read from the instrument", heads, rows)
+        heads = (
+            "Step",
+            grid.words("Reading"),
+            grid.number("Value"),
+            "Limits",
+            grid.DRAWN,
+            "Judged",
+            grid.WHEN,
+        )
+        return grid.table("readings", "As read from the instrument", heads, rows)
 
     def worked_out(self) -> Table:
         rows = [
@@ -396,8 +198,15 @@ class _Sections:
             )
             for r in self.record.worked_out
         ]
-        heads = ("Step", _words("Value"), _number("Comes to"), "Limits", _DRAWN, "Judged")
-        return _table("worked-out", "Worked out from readings", heads, rows)
+        heads = (
+            "Step",
+            grid.words("Value"),
+            grid.number("Comes to"),
+            "Limits",
+            grid.DRAWN,
+            "Judged",
+        )
+        return grid.table("worked-out", "Worked out from readings", heads, rows)
 
     def chosen(self) -> Table:
         rows = [
@@ -413,8 +222,8 @@ class _Sections:
             )
             for c in self.record.parts_chosen
         ]
-        return _table(
-            "chosen", "Parts chosen by a value", ("Step", _words("Part"), "By", "Judged"), rows
+        return grid.table(
+            "chosen", "Parts chosen by a value", ("Step", grid.words("Part"), "By", "Judged"), rows
         )
 
     def leaks(self) -> Table:
@@ -454,8 +263,8 @@ class _Sections:
                     )
                 )
             )
-        heads = ("Step", _words("What"), _number("Value"), "Asked", "Judged", _WHEN)
-        return _table("leaks", "Judged from readings", heads, rows)
+        heads = ("Step", grid.words("What"), grid.number("Value"), "Asked", "Judged", grid.WHEN)
+        return grid.table("leaks", "Judged from readings", heads, rows)
 
     def torques(self) -> Table:
         rows = []
@@ -479,19 +288,19 @@ class _Sections:
         heads = (
             *(
                 "Step",
-                _words("Fastener"),
+                grid.words("Fastener"),
                 "Pass",
-                _number("Asked"),
-                _number("Set"),
-                _number("Read"),
+                grid.number("Asked"),
+                grid.number("Set"),
+                grid.number("Read"),
             ),
-            *(_DRAWN, "Judged", _WHEN),
+            *(grid.DRAWN, "Judged", grid.WHEN),
         )
         caption = (
             "Read: as the technician said it, pass by pass. Set: worked out from the procedure’s "
             "list of wrenches. Drawn: the value in the tolerance round what was asked"
         )
-        return _table("torques", caption, heads, rows)
+        return grid.table("torques", caption, heads, rows)
 
     def bolts(self, t: Torque) -> Cell:
         if not t.bolts or not t.bolts_called:
@@ -524,8 +333,8 @@ class _Sections:
             )
             for bag in self.record.bags
         ]
-        heads = ("Bag", _words("Contents"), "Judged", "Step", _WHEN)
-        return _table("bags", "What came off, and the bag it is in", heads, rows)
+        heads = ("Bag", grid.words("Contents"), "Judged", "Step", grid.WHEN)
+        return grid.table("bags", "What came off, and the bag it is in", heads, rows)
 
     def timers(self) -> Table:
         rows = [
@@ -540,8 +349,14 @@ class _Sections:
             )
             for timer in self.record.timers
         ]
-        heads = ("Step", _words("For"), "Length", Column("Started", "when"), Column("Up", "when"))
-        return _table("timers", "Started by voice or on entering the step", heads, rows)
+        heads = (
+            "Step",
+            grid.words("For"),
+            "Length",
+            Column("Started", "when"),
+            Column("Up", "when"),
+        )
+        return grid.table("timers", "Started by voice or on entering the step", heads, rows)
 
     def affirmed(self) -> Table:
         record = self.record
@@ -556,7 +371,7 @@ class _Sections:
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         caption = "What was spoken, and the technician affirmed or answered"
-        return _table("affirmed", caption, ("Step", _words("What"), "Was", _WHEN), rows)
+        return grid.table("affirmed", caption, ("Step", grid.words("What"), "Was", grid.WHEN), rows)
 
     def withdrawn(self) -> Table:
         rows = [
@@ -577,9 +392,9 @@ class _Sections:
             )
             for w in self.record.withdrawn
         ]
-        heads = ("Step", _words("Was"), "Taken back", _words("Now"))
+        heads = ("Step", grid.words("Was"), "Taken back", grid.words("Now"))
         caption = "No longer in effect; nothing is ever removed from the journal"
-        return _table("withdrawn", caption, heads, rows)
+        return grid.table("withdrawn", caption, heads, rows)
 
     def steps(self) -> Table:
         rows: list[Row] = []
@@ -609,34 +424,19 @@ class _Sections:
                     faint=step.status in ("not reached", "not applicable"),
                 )
             )
-        heads = ("No.", _words("Step"), "State", Column("Entered", "when"), Column("Left", "when"))
-        return _table("steps", "All steps of the procedure, in its order", heads, rows)
-
-
-_WHEN = Column("When", "when")
-_DRAWN = Column("Drawn", "plot")
+        heads = (
+            "No.",
+            grid.words("Step"),
+            "State",
+            Column("Entered", "when"),
+            Column("Left", "when"),
+        )
+        return grid.table("steps", "All steps of the procedure, in its order", heads, rows)
 
 
 def _states(order: Order) -> str:
     counts = [(getattr(order, state), state) for state in ledger.STATES]
     return ", ".join(f"{count} {state}" for count, state in counts if count)
-
-
-def _words(head: str) -> Column:
-    return Column(head, "words")
-
-
-def _number(head: str) -> Column:
-    return Column(head, "number")
-
-
-def _table(name: str, caption: str, heads: Iterable[str | Column], rows: Iterable[Row]) -> Table:
-    columns = (head if isinstance(head, Column) else Column(head) for head in heads)
-    return Table(name, caption, tuple(columns), tuple(rows))
-
-
-def _full(*tables: Table) -> tuple[Table, ...]:
-    return tuple(table for table in tables if table.rows)
 
 
 def _some(*texts: str | None) -> tuple[str, ...]:
