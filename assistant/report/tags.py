@@ -174,10 +174,15 @@ def html(of: Sequence[Tag], sheet: Sheet, skip: int = 0) -> str:
 
 def shortened(text: str, sheet: Sheet) -> str:
     """Return the text cut to what a label has room for, with three dots where it was cut."""
-    # At 8 pt a letter takes some 1.6 mm and a line 3.7 mm; the other lines take 17.5 mm.
+    # At 8 pt a letter takes some 1.6 mm.
     across = (sheet.label[0] - _code_side(sheet) - 8) / 1.6
-    most = int(across * max(1, (sheet.label[1] - 17.5) // 3.7))
+    most = int(across * _lines(sheet))
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
+def _lines(sheet: Sheet) -> int:
+    """Return how many lines of contents a label has room for, of 3.7 mm; the rest takes 17.5."""
+    return max(1, int((sheet.label[1] - 17.5) // 3.7))
 
 
 def _code_side(sheet: Sheet) -> float:
@@ -188,7 +193,7 @@ def data(of: Sequence[Tag], sheet: Sheet, skip: int = 0) -> dict[str, Any]:
     """Return the labels as the page and `assistant.report.document.typeset` take them."""
     return {
         "title": f"Tags of job {of[0].job}" if of else "Tags",
-        "sheet": {**vars(sheet), "side": _code_side(sheet)},
+        "sheet": {**vars(sheet), "side": _code_side(sheet), "lines": _lines(sheet)},
         "sheets": [
             [
                 tag

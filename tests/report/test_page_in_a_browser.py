@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -58,6 +59,7 @@ def files(job: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory
         (folder / f"{name}.html").write_text(text, encoding="utf-8")
     uid = overhaul.bench.journal.identity(1).uid
     made = tags.tags(record, overhaul.bench.state, uid)
+    made[0] = replace(made[0], contents=LONG)
     for name, sheet in tags.SHEETS.items():
         (folder / f"{name}.html").write_text(tags.html(made * 4, sheet), encoding="utf-8")
     return folder
@@ -183,6 +185,8 @@ def test_tags_print_on_their_sheets_and_no_other_page(
     with browsers.page(browser, bypass_csp=True) as page:
         page.goto((files / f"{name}.html").as_uri())
         assert not browsers.violations(page)
+        cut = "tag => tag.scrollHeight > tag.clientHeight + 1"
+        assert not page.evaluate(f"[...document.querySelectorAll('.tag, .tag > div')].some({cut})")
         printed = _printed(page, tmp_path / "tags.pdf", None)
     assert len(printed.pages) == -(-32 // sheet.count)
     box = printed.pages[0].mediabox
