@@ -63,7 +63,7 @@ SHEETS = {
 
 
 _CODE = 22
-"""The side of a code in mm, at most: its dots are then over half a millimetre."""
+"""The side of a code in mm, at most; its dots are never under 0.4 mm."""
 
 
 @dataclass(frozen=True)
@@ -174,19 +174,19 @@ def html(of: Sequence[Tag], sheet: Sheet, skip: int = 0) -> str:
 
 def shortened(text: str, sheet: Sheet) -> str:
     """Return the text cut to what a label has room for, with three dots where it was cut."""
-    # At 8 pt a letter takes some 1.6 mm.
-    across = (sheet.label[0] - _code_side(sheet) - 8) / 1.6
+    # At 7.5 pt a letter takes some 1.5 mm.
+    across = (sheet.label[0] - _code_side(sheet) - 8) / 1.5
     most = int(across * _lines(sheet))
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
 
 
 def _lines(sheet: Sheet) -> int:
-    """Return how many lines of contents a label has room for, of 3.7 mm; the rest takes 17.5."""
-    return max(1, int((sheet.label[1] - 17.5) // 3.7))
+    """Return how many lines of contents a label has room for, of 3.2 mm; the rest takes 15."""
+    return max(1, int((sheet.label[1] - 15) // 3.2))
 
 
 def _code_side(sheet: Sheet) -> float:
-    return min(sheet.label[1] - 4, _CODE)
+    return min(sheet.label[0] / 3.7, sheet.label[1] - 4, _CODE)
 
 
 def data(of: Sequence[Tag], sheet: Sheet, skip: int = 0) -> dict[str, Any]:
