@@ -168,7 +168,7 @@ class Bench:
         except AssistantError:
             # What cannot be read now is told when something is to be recorded.
             return False
-        if not all(map(ledger.from_desk, new)):
+        if not new or not all(map(ledger.from_desk, new)):
             # The job was taken up elsewhere: this bench is told so when it records.
             return False
         for event in new:

@@ -56,6 +56,8 @@ _CLEAR_SCORE = -10.0
 """Where it hears clear words, and the nearest sentence is this unlikely, it was other talk."""
 _FREE_PHONES = 3
 """Fewer are no speech, but the end of a word."""
+_FREE_SPEECH_S = 0.6
+"""The same where the fast listener tells when the words ended."""
 _NOTE_FIT = -2.5
 """Mean log-probability of a token that the words before free speech must have."""
 
@@ -64,6 +66,9 @@ class Second(Protocol):
     """The second listener: gives its opinion of a whole phrase."""
 
     name: str
+
+    def listen_for(self, grammar: Grammar) -> None:
+        """Make ready for a grammar; quick for one it has had before."""
 
     def opinion(self, pcm: Pcm, grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         """Which sentences of the grammar it may have been, `also` among them if it is one."""
@@ -83,17 +88,27 @@ class Ears:
         """Who listens, for people to read."""
         return self.fast.name + (f" and {self.second.name}" if self.second else "")
 
+    def prepare(self, grammar: Grammar) -> None:
+        """Make ready for what can be said now, so that its first phrase need not wait."""
+        self.fast.listen_for(grammar)
+        if self.second is not None:
+            self.second.listen_for(grammar)
+
     def hear(
         self,
         sound: Pcm,
         grammar: Grammar,
         understand: Understand,
         fits: Callable[[object], bool] = lambda meaning: True,
+        *,
+        early: bool = False,
+        pause_s: float = 0.0,
     ) -> Hearing:
         """What was said in one phrase; `grammar` is what can be said now.
 
         `fits` tells whether a value is one that the step can mean; what does not fit is
-        questioned anyhow.
+        questioned anyhow. The sound ends with `pause_s` of silence. A phrase heard `early` may go
+        on: the second listener is only troubled with it where the fast one finds a whole sentence.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < _SPEECH:
@@ -108,11 +123,15 @@ class Ears:
             quiet = suppression.noise_ratio(clean, sound) >= _QUIET_DB
         self.fast.listen_for(grammar)
         hearing = hear_all(self.fast, first)
+        speech_s = sound.seconds - pause_s
+        hearing = replace(hearing, free_speech=_goes_on(hearing, speech_s))
         if self.second is not None:
             meant = understand(hearing.words) if hearing.accepted else None
             alone = quiet and hearing.confidence >= _SURE_ALONE
-            if meant is None or stakes.high(meant) or not alone:
-                is_sentence = hearing.words and grammar.network().accepts(hearing.words)
+            is_sentence = bool(hearing.words) and grammar.network().accepts(hearing.words)
+            if early and not is_sentence:
+                hearing = replace(hearing, accepted=False, doubtful=False)
+            elif meant is None or stakes.high(meant) or not alone:
                 also = hearing.words if is_sentence else ()
                 opinion = self.second.opinion(second, grammar, also)
                 judged = judge(hearing, opinion, understand, fits, self.second.name)
@@ -165,7 +184,8 @@ def judge(
         + 0.196 * min(10.0, max(-20.0, best.score))
         - 0.981 * best.distance / max(1, best.phones)
     )
-    free = best.free >= _FREE_PHONES
+    same_words = first.words == best.words
+    free = first.free_speech if same_words and first.times else best.free >= _FREE_PHONES
     other_talk = opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE
     if other_talk or (free and best.fit < _NOTE_FIT):
         sure = 0.0
@@ -185,12 +205,17 @@ def judge(
         accepted=taken,
         confidence=round(sure, 3),
         recogniser=name,
-        times=first.times if first.words == best.words else (),
+        times=first.times if same_words else (),
         alternatives=tuple(candidate.words for _, candidate, _ in scored[1:4]),
         audio_s=first.audio_s,
         doubtful=not taken and sure >= _DOUBTFUL,
         free_speech=free,
     )
+
+
+def _goes_on(hearing: Hearing, speech_s: float) -> bool:
+    """Whether there is speech after the last word that was recognised: a note's own words."""
+    return bool(hearing.times) and speech_s - hearing.times[-1][2] > _FREE_SPEECH_S
 
 
 def _echoes(longer: tuple[str, ...], words: tuple[str, ...]) -> bool:

@@ -13,13 +13,15 @@ from assistant import keys
 from assistant.addressing import Addressing, Way
 from assistant.audio import pcm, recogniser
 from assistant.audio.activity import Silero, VoiceActivity
-from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
+from assistant.audio.ending import PhraseListener
+from assistant.audio.endpoint import Phrase
 from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.bench import Bench
 from assistant.ears import Ears, Second, Understand
 from assistant.errors import AssistantError
 from assistant.language import calling, live, respelling, understanding
+from assistant.language.jsgf import Grammar
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
@@ -29,8 +31,6 @@ _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
 
 _PAUSE_S = 1.0
-_FREE_SPEECH_S = 0.6
-"""Speech after the word "note" that is longer than this is the note itself."""
 
 
 def ears(
@@ -147,19 +147,17 @@ def from_recordings(
 
     Time is that of the sound: what is answered is answered at once.
     """
-    addressing = addressing or Addressing()
-    played = 0.0
+    hearer = Hearer(bench, listener, addressing or Addressing())
+    phrases = hearer.phrases()
     for file in files:
         if bench.over:
             return
         sound = pcm.read(file).tobytes() + bytes(int(_PAUSE_S * pcm.RATE) * 2)
-        endpointer = Endpointer()
         for start in range(0, len(sound), _BLOCK_BYTES):
-            for phrase in endpointer.feed(sound[start : start + _BLOCK_BYTES]):
-                hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
-        for phrase in endpointer.flush():
-            hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
-        played += len(sound) / 2 / pcm.RATE
+            for phrase, hearing in phrases.feed(sound[start : start + _BLOCK_BYTES]):
+                hearer.take(phrase, hearing)
+        for phrase, hearing in phrases.flush():
+            hearer.take(phrase, hearing)
 
 
 def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
@@ -167,91 +165,120 @@ def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None 
     from assistant.audio import microphone
 
     addressing = addressing or Addressing()
-    endpointer = Endpointer()
+    hearer = Hearer(bench, listener, addressing, time.monotonic)
+    phrases = hearer.phrases()
     a_second = round(1 / microphone.BLOCK_S)
     watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
     with microphone.blocks() as blocks, watched as pressed:
-        listener.fast.listen_for(live.grammar_for(bench.state))
+        hearer.prepare()
         _warn("Listening. Say: what can i say")
         for number, block in enumerate(blocks):
             begun = time.monotonic()
             if pressed():
                 addressing.key(True, begun)
             spoke = number % a_second == 0 and bench.tick()
-            for phrase in endpointer.feed(block):
-                at = begun - phrase.seconds
-                spoke |= (
-                    hear_phrase(bench, listener, phrase, addressing, at, time.monotonic) is not None
-                )
+            for phrase, hearing in phrases.feed(block):
+                spoke |= hearer.take(phrase, hearing)
             if bench.over:
                 return
             if spoke:
+                hearer.prepare()
                 # What came in meanwhile is the assistant's own voice.
                 for _ in range(round((time.monotonic() - begun) / microphone.BLOCK_S)):
                     next(blocks)
-                endpointer = Endpointer()
+                phrases = hearer.phrases()
 
 
-def hear_phrase(
-    bench: Bench,
-    listener: Ears,
-    phrase: Phrase,
-    addressing: Addressing | None = None,
-    at: float = 0.0,
-    now: Callable[[], float] | None = None,
-) -> Hearing | None:
-    """Recognise one phrase in the grammar that is live, and let the bench take it.
+class Hearer:
+    """Hears phrases in the grammar that is live at a bench, and lets the bench take them.
 
-    It began `at`, in seconds on the clock of `now`, which by default stands still while the answer
-    is given. None where it is for somebody else.
+    With a `clock`, in seconds, a phrase has just ended when it comes, and the answer takes its
+    time. Without one, time is that of the sound, and stands still while the answer is given.
     """
-    addressing = addressing or Addressing()
-    clock = now or (lambda: at + phrase.seconds)
-    if not addressing.listening(at):
-        return None
-    grammar, means = live.grammar_for(bench.state), understand_at(bench.state)
-    if addressing.way is Way.CALL_WORD:
-        # Whoever must hear the word finds it in what was not called.
-        grammar = calling.with_call_word(grammar, addressing.word, True)
-        means = calling.with_call_meaning(means, addressing.word)
-    hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, fits_at(bench.state))
-    unsure = not (hearing.accepted or hearing.doubtful)
-    if (unsure and not addressing.word_optional(at)) or (
-        not hearing.accepted and hearing.words == addressing.word
-    ):
-        return None
-    words = addressing.heard(hearing.words, at)
-    if words is None:
-        return None
-    if hearing.words and not words:
-        bench.screen.heard(" ".join(hearing.words))
-        bench.called()
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
-        return hearing
-    # The second listener tells free speech itself; the fast one only where its words end.
-    alone = hearing.recogniser == listener.fast.name
-    heard = ev.Heard(
-        words=" ".join(words),
-        confidence=hearing.confidence,
-        recogniser=hearing.recogniser,
-    )
-    bench.spoken(
-        heard,
-        hearing.accepted,
-        lambda: pcm.write_flac(phrase.data),
-        free_speech=hearing.free_speech or (alone and _goes_on(hearing)),
-        doubtful=hearing.doubtful,
-    )
-    if hearing.accepted:
-        # What was asked again because of other talk does not keep the window open for it.
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
-    return hearing
 
+    def __init__(
+        self,
+        bench: Bench,
+        listener: Ears,
+        addressing: Addressing,
+        clock: Callable[[], float] | None = None,
+    ) -> None:
+        self._bench = bench
+        self._listener = listener
+        self._addressing = addressing
+        self._clock = clock
 
-def _goes_on(hearing: Hearing) -> bool:
-    """Say whether there is speech after the last word that was recognised: a note's own words."""
-    if not hearing.times:
-        return False
-    # The endpointer leaves its pause at the end of a phrase.
-    speech_ends = hearing.audio_s - PAUSE_S
-    return speech_ends - hearing.times[-1][2] > _FREE_SPEECH_S
+    def phrases(self) -> PhraseListener:
+        """Return what cuts a stream of sound into phrases for it."""
+        return PhraseListener(self.hear, self.grammar, self._clock, self._listener.activity)
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now, after the call word where there is one."""
+        grammar = live.grammar_for(self._bench.state)
+        if self._addressing.way is Way.CALL_WORD:
+            # Whoever must hear the word finds it in what was not called.
+            return calling.with_call_word(grammar, self._addressing.word, True)
+        return grammar
+
+    def prepare(self) -> None:
+        """Make ready to hear what can be said now, so that its first phrase need not wait."""
+        self._listener.prepare(self.grammar())
+
+    def hear(self, phrase: Phrase, early: bool = False) -> Hearing:
+        """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
+        state = self._bench.state
+        if not self._addressing.listening(self._begun(phrase)):
+            return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
+        means = understand_at(state)
+        if self._addressing.way is Way.CALL_WORD:
+            means = calling.with_call_meaning(means, self._addressing.word)
+        return self._listener.hear(
+            pcm.from_bytes(phrase.data),
+            self.grammar(),
+            means,
+            fits_at(state),
+            early=early,
+            pause_s=phrase.pause_s,
+        )
+
+    def take(self, phrase: Phrase, hearing: Hearing) -> bool:
+        """Let the bench take what was heard; return whether it was meant for it."""
+        bench, addressing, at = self._bench, self._addressing, self._begun(phrase)
+        unsure = not (hearing.accepted or hearing.doubtful)
+        if (
+            not addressing.listening(at)
+            or (unsure and not addressing.word_optional(at))
+            or (not hearing.accepted and hearing.words == addressing.word)
+        ):
+            return False
+        words = addressing.heard(hearing.words, at)
+        if words is None:
+            return False
+        if hearing.words and not words:
+            bench.screen.heard(" ".join(hearing.words))
+            bench.called()
+            self._answered(phrase)
+            return True
+        heard = ev.Heard(
+            words=" ".join(words),
+            confidence=hearing.confidence,
+            recogniser=hearing.recogniser,
+        )
+        bench.spoken(
+            heard,
+            hearing.accepted,
+            lambda: pcm.write_flac(phrase.data),
+            free_speech=hearing.free_speech,
+            doubtful=hearing.doubtful,
+        )
+        if hearing.accepted:
+            # What was asked again because of other talk does not keep the window open for it.
+            self._answered(phrase)
+        return True
+
+    def _begun(self, phrase: Phrase) -> float:
+        return self._clock() - phrase.seconds if self._clock else phrase.start_s
+
+    def _answered(self, phrase: Phrase) -> None:
+        now = self._clock() if self._clock else phrase.start_s + phrase.seconds
+        self._addressing.answered(now, standing_by=self._bench.state.mode is Mode.STANDING_BY)
