@@ -87,18 +87,19 @@ def _written(columns: Sequence[str], rows: Iterable[Row]) -> str:
     writer = csv_format.DictWriter(out, columns, restval="")
     writer.writeheader()
     for row in rows:
-        writer.writerow({name: _safe(cell) for name, cell in row.items()})
+        writer.writerow({name: guarded(cell) for name, cell in row.items()})
     return out.getvalue()
 
 
-def _safe(cell: Cell) -> Cell:
+def guarded(cell: Cell) -> Cell:
+    """Return the cell as it is written: a text that would be a formula gets an apostrophe."""
     if isinstance(cell, Decimal):
         return f"{cell:f}"
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
-        guarded = cell.startswith(_FORMULA)
+        begins = cell.startswith(_FORMULA)
         cell = plain(cell)
-        if guarded or cell.lstrip().startswith(_FORMULA):
+        if begins or cell.lstrip().startswith(_FORMULA):
             return f"'{cell}"
     return cell
 

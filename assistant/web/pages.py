@@ -10,7 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
-from assistant.report import page
+from assistant.report import page, writing
 
 _FOLDER = Path(__file__).parent
 STATIC = Mount("/static", StaticFiles(directory=_FOLDER / "static"))
@@ -36,5 +36,5 @@ def template(name: str) -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(time=page.time, upper_first=page.upper_first)
+    environment.filters.update(time=page.time, upper_first=writing.upper_first)
     return environment.get_template(name)
