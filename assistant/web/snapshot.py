@@ -300,8 +300,6 @@ def _pending(state: State, pending: st.Pending) -> _Focus:
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))
         case ev.NoteOpened():
             return _Focus("question", "Kept as sound until you pause", "Say your note")
-        case ev.KitOpened():
-            return _Focus("question", "Going through the kit", "Is it there?")
         case ev.CloseAsked():
             notes = (*_few(pending.left), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
@@ -338,7 +336,7 @@ def _about(of: ev.Recordable) -> str:
             return of.name
         case ev.BagRecorded():
             return "the bag"
-        case ev.PartOrdered() | ev.OrderMoved():
+        case ev.PartOrdered():
             return f"the order of {of.part}"
         case ev.OrderMoved():
             return f"{of.part}, {of.state}"
