@@ -336,7 +336,7 @@ def _about(of: ev.Recordable) -> str:
             return of.name
         case ev.BagRecorded():
             return "the bag"
-        case ev.PartOrdered() | ev.OrderMoved():
+        case ev.PartOrdered():
             return f"the order of {of.part}"
         case ev.OrderMoved():
             return f"{of.part}, {of.state}"
