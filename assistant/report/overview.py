@@ -143,6 +143,9 @@ def facts(record: Record) -> list[Fact]:
         held = f"hold it against the journal with: assistant verify {record.job} --seal HASH"
         small = f"the hash of the job’s last event; {held}"
         found.append(Fact("Seal", writing.grouped(record.seal), small=small, broad=True))
+    elif record.closed is None:
+        small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
+        found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
     return found
 
 

@@ -70,6 +70,7 @@ def test_it_says_that_it_is_a_sample_and_what_it_does_not_prove(job: Job, parsed
 
 def test_what_stands_out_does_so_in_words(parsed: Page) -> None:
     assert "Not complete: the job is open." in parsed.text
+    assert "none while the job is open" in parsed.text
     assert "Skipped Step 7: Step skipped, part not here." in parsed.text
     assert "Not as asked Step 4: Bore 25.10 mm, outside the limits." in parsed.text
     assert "Withdrawn Step 1: Drain plug worn." in parsed.text
