@@ -74,7 +74,7 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
         (str(of.outside), "not as asked", of.outside > 0),
         (str(of.overridden), "overridden", of.overridden > 0),
         (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
-        (str(of.to_order), f"parts asked for, {of.to_come} to come", False),
+        (str(of.to_order), f"parts, {of.to_come} to come", False),
     ]
 
 
