@@ -252,9 +252,14 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     report = commands.add_parser(
         "report",
         help="write the record of a job for people to read",
-        description="Write the job's record: a self-contained page, or JSON, or CSV.",
+        description="""\
+Write the job's record: a self-contained page, or a PDF, or JSON, or CSV. JSON is the whole record,
+CSV one table of all that was recorded; with --list each is one list of it, such as findings,
+readings or torques. 'assistant schema' names the lists and says how they are laid out.""",
         epilog="examples:\n  assistant report 3 -o job3.html\n"
-        "  assistant report 3 --csv > job3.csv",
+        "  assistant report 3 --pdf job3.pdf --paper letter\n"
+        "  assistant report 3 --csv > job3.csv\n"
+        "  assistant report 3 --list torques --csv > torques.csv",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     report.add_argument("job", type=int, metavar="JOB")
@@ -264,6 +269,11 @@ def _add_records(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     kind = report.add_mutually_exclusive_group()
     kind.add_argument("--json", action="store_true", help="JSON instead of the page")
     kind.add_argument("--csv", action="store_true", help="CSV instead of the page")
+    kind.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF instead of the page")
+    report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF")
+    report.add_argument(
+        "--list", metavar="NAME", help="one list of the record, with --json or --csv"
+    )
     _journal_option(report, shop=True)
     report.set_defaults(run=_report)
 
@@ -272,6 +282,10 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     from assistant import keeping
 
     keeping.add_parsers(commands, _journal_option, _journal, _records)
+
+    from assistant import handing_out
+
+    handing_out.add_parsers(commands, _journal_option, _records)
 
     from assistant import ordering
 
@@ -580,37 +594,9 @@ def _log(args: argparse.Namespace) -> int:
 
 
 def _report(args: argparse.Namespace) -> int:
-    from assistant.bench import procedure_of
-    from assistant.report import page, record, tables
+    from assistant import handing_out
 
-    journal = _records(args)
-    events = journal.events(args.job)
-    procedure = procedure_of(events, args.job)
-    built = record.build(
-        events,
-        procedure,
-        args.job,
-        seal=journal.seal(args.job),
-        transcripts=journal.transcripts(args.job),
-    )
-    out: Path | None = args.out
-    if args.json:
-        text = escaped(built.model_dump_json(indent=2)) + "\n"
-    elif args.csv:
-        text = tables.csv(built)
-    else:
-        text = page.html(built, journal.clips(events))
-        out = out or Path(f"job-{args.job}.html")
-    if out is None:
-        print(text, end="")
-        return 0
-    try:
-        # The tables' own line ends are kept as they are.
-        out.write_text(text, encoding="utf-8", newline="")
-    except OSError as error:
-        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error
-    print(out)
-    return 0
+    return handing_out.report(args, _records(args))
 
 
 def _hear(args: argparse.Namespace) -> int:

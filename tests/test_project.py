@@ -66,6 +66,9 @@ def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
         "assistant/data/audio_fixtures/demo/script.txt",
         "assistant/data/audio_fixtures/demo/001.flac",
         "assistant/trade/threadlocker.yaml",
+        "assistant/report/page.css",
+        "assistant/report/document.typ",
+        "assistant/report/schemas/findings.json",
         "assistant/journal/migrations/env.py",
         "assistant/journal/migrations/versions/v0001_record.py",
     ):

@@ -432,6 +432,15 @@ def name_of_parts(procedure: Procedure, name: str, number: int) -> str:
     return part.name if part and name == part.plural_name else name
 
 
+def bag_contents(procedure: Procedure, step: Step) -> str | None:
+    """Word what goes into the step's bag; None where the step does not say."""
+    things = [parts(procedure, r.part, r.count) for r in step.remove if not r.discard]
+    named = {r.part for r in step.remove}
+    # A bolt can be listed both as a part that comes off and as a fastener of the joint.
+    things += [number_of_fasteners(f) for f in step.fasteners if f.name not in named]
+    return listing(things) or None
+
+
 def some_parts(procedure: Procedure, name: str, number: int) -> str:
     """Word a count of parts with an article: "a drain plug", "an o ring", "two circlips"."""
     if number == 1:

@@ -1,17 +1,32 @@
-"""The parts of a job record, as the page shows them and `--json` writes them."""
+"""The parts of a job record, as the page shows them and `--json` writes them.
+
+This is what other programs read: `VERSION` says how it is laid out (see DEVELOPERS.md), times are
+ISO 8601 with their offset, and beside each unit as it is spoken stands its UCUM code.
+"""
 
 from __future__ import annotations
 
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer
+from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
 from assistant.journal.store import Transcript
 from assistant.session import events as ev
 
-Number = Annotated[Decimal, PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json")]
+NUMBER = r"^-?\d+(\.\d+)?$"
+Number = Annotated[
+    Decimal,
+    PlainSerializer(lambda d: f"{d:f}", return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "pattern": NUMBER}, mode="serialization"),
+]
 """A decimal that is written out ("50", never "5E+1"), as a JSON string: no digit is lost."""
+
+VERSION: Literal["1.1"] = "1.1"
+"""Of this layout. The second number is raised where something is added, the first where something
+that was there is gone or means another thing."""
+
+Severity = Literal["serious", "moderate", "slight", "none", "not rated"]
 
 Status = Literal["done", "skipped", "started", "not reached", "not applicable"]
 
@@ -19,7 +34,7 @@ Status = Literal["done", "skipped", "started", "not reached", "not applicable"]
 class Model(BaseModel):
     """Base of all parts of the record."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
 
 
 class Entry(Model):
@@ -38,12 +53,22 @@ class Entry(Model):
     """The whole of it in one phrase."""
 
 
+class Judgement(Model):
+    """How grave a finding is and what is to be done; `assistant.report.judging` says by what."""
+
+    severity: Severity
+    disposition: ev.Disposition
+    because: str
+    """What the disposition follows from, in one phrase."""
+
+
 class Finding(Entry):
     """A part found in some condition."""
 
     part: str
     condition: str
     place: str | None
+    judgement: Judgement
 
 
 class Note(Entry):
@@ -58,11 +83,17 @@ class Reading(Entry):
     name: str
     value: Number
     unit: str
+    ucum: str | None
     limits: str | None
+    least: Number | None
+    """The limits once more, each as a number of `unit`; None where there is none."""
+    most: Number | None
     within: bool | None
     """None where the procedure sets no limits."""
     too_close: bool
     """Nearer to a limit than the instrument tells apart."""
+    wear: int | None
+    """Percent used of the wear that is allowed; None where the procedure does not give it."""
     first_heard: str | None
 
 
@@ -72,7 +103,10 @@ class WorkedOut(Entry):
     name: str
     value: Number
     unit: str
+    ucum: str | None
     limits: str | None
+    least: Number | None
+    most: Number | None
     within: bool | None
     too_close: bool
     """Nearer to a limit than its uncertainty."""
@@ -92,6 +126,7 @@ class LeakTest(Entry):
     """The rest: the leak."""
     allowed: Number
     unit: str
+    ucum: str | None
     rate: Number | None
     """Leak rate in mbar·l/s."""
     within: bool
@@ -106,6 +141,7 @@ class Fluid(Entry):
     missing: Number
     """Capacity less value; negative for too much."""
     unit: str
+    ucum: str | None
     drained: bool
     within: bool
 
@@ -128,13 +164,43 @@ class Torque(Entry):
     stages: int
     asked: Number
     asked_unit: str
+    asked_ucum: str | None
+    tolerance: Number | None
+    """How far from `asked` it may be, in percent."""
+    setting: Number | None
+    """What to set the wrench to, adapter and graduation taken into account; worked out from the
+    procedure's list of wrenches, not said at the bench. None for an angle, or without a wrench."""
+    setting_unit: str | None
+    setting_ucum: str | None
     value: Number
+    """As the technician read it."""
     unit: str
+    ucum: str | None
     within: bool
     first_heard: str | None
     wrench: str | None
+    """Named by the procedure, or the one of its list that suits best."""
     warning: str | None
     """What makes that wrench doubtful."""
+    bolts: int | None
+    """How many of the fastener the step has."""
+    bolts_called: tuple[int, ...]
+    """The numbers of those that the assistant called out in this pass, in their order."""
+
+
+class Fitted(Model):
+    """A part that a step which is done has fitted, as the procedure says; nobody said it again."""
+
+    at: AwareDatetime
+    """When the step was done."""
+    step: str
+    number: int
+    by: str | None
+    part: str
+    part_number: str | None
+    count: int
+    new: bool
+    how: str | None
 
 
 class OrderEntry(Entry):
@@ -150,7 +216,22 @@ class Order(Model):
     part: str
     part_number: str | None
     count: int
+    asked: int
+    """How many of `count` are in each state, as the job's own record has it."""
+    ordered: int
+    received: int
+    fitted: int
+    cancelled: int
     orders: tuple[OrderEntry, ...]
+
+
+class KitItem(Entry):
+    """Something that was looked for when the kit was gone through."""
+
+    name: str
+    asked: int
+    short: int
+    """How many of them were not there."""
 
 
 class Bag(Entry):
@@ -262,7 +343,23 @@ class Summary(Model):
     started: int
     not_reached: int
     not_applicable: int
+    outside: int
+    """Recorded though not as asked: outside limits or tolerance, a wrong bag, a leak."""
+    overridden: int
+    """Questioned by the assistant and affirmed all the same."""
+    to_order: int
+    """Parts asked for and not cancelled, each counted."""
+    to_come: int
+    """Those of them that nobody has said are received."""
     stands_out: tuple[StandsOut, ...]
+
+
+class Span(Model):
+    """A stretch of the job's time of one kind; see `assistant.report.spans`."""
+
+    kind: Literal["at work", "quiet", "standing by", "stopped"]
+    begun: AwareDatetime
+    ended: AwareDatetime
 
 
 class Stop(Model):
@@ -275,6 +372,7 @@ class Stop(Model):
 class Record(Model):
     """The whole record of one job."""
 
+    version: Literal["1.1"] = VERSION
     job: int
     seal: str | None
     """The hash of the closing event, to be held against the journal; None while it is open."""
@@ -290,6 +388,7 @@ class Record(Model):
     last: AwareDatetime
     by: tuple[str, ...]
     stops: tuple[Stop, ...]
+    spans: tuple[Span, ...]
     summary: Summary
     steps: tuple[StepRecord, ...]
     findings: tuple[Finding, ...]
@@ -300,7 +399,9 @@ class Record(Model):
     leak_tests: tuple[LeakTest, ...]
     fluids: tuple[Fluid, ...]
     torques: tuple[Torque, ...]
+    fitted: tuple[Fitted, ...]
     orders: tuple[Order, ...]
+    kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]
     timers: tuple[Timer, ...]

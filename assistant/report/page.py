@@ -8,24 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from assistant.plain_text import plain
-from assistant.report import writing
-from assistant.report.model import Record, StandsOut
-
-_KINDS = {
-    "skipped": "Skipped",
-    "left undone": "Left undone",
-    "outside": "Not as asked",
-    "affirmed": "Affirmed",
-    "doubtful": "Doubtful",
-    "questioned": "Asked about",
-    "corrected": "Corrected",
-    "withdrawn": "Withdrawn",
-}
-_GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
+from assistant.report import charts, overview, sections, writing
+from assistant.report.model import Record
 
 
 @dataclass(frozen=True)
@@ -45,14 +33,29 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
     `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
     clip that is not there is named as missing. Everything spoken or typed is escaped.
     """
-    return _template().render(
-        record=record,
-        remarks=sorted([*record.findings, *record.notes], key=lambda entry: entry.at),
-        grave=[item for item in record.summary.stands_out if item.kind in _GRAVE],
-        minor=[item for item in record.summary.stands_out if item.kind not in _GRAVE],
-        clips=live.clips if live else {number: _inline(flac) for number, flac in clips.items()},
-        live=live,
-        offsets=sorted({_offset(at) for at in _times(record)}),
+    verdict, complete = overview.verdict(record)
+    return (
+        environment()
+        .get_template("page.html.j2")
+        .render(
+            record=record,
+            verdict=verdict,
+            complete=complete,
+            facts=overview.facts(record),
+            care=overview.CARE,
+            judging=overview.JUDGING,
+            counts=overview.counts(record),
+            outstanding=overview.outstanding(record),
+            referred=overview.referred(record),
+            grave=overview.grave(record),
+            minor=overview.minor(record),
+            places=overview.places(record),
+            time_line=charts.time_line(record),
+            time_spent=sections.time_spent(record),
+            sections=sections.sections(record),
+            clips=live.clips if live else {n: _inline(flac) for n, flac in clips.items()},
+            live=live,
+        )
     )
 
 
@@ -61,8 +64,9 @@ def _inline(flac: bytes) -> str:
 
 
 @cache
-def _template() -> Template:
-    environment = Environment(
+def environment() -> Environment:
+    """Return what the pages of this folder are made with: all text is made plain and escaped."""
+    made = Environment(
         loader=PackageLoader("assistant.report", ""),
         autoescape=True,
         finalize=shown,
@@ -70,17 +74,9 @@ def _template() -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(
-        duration=writing.duration,
-        grouped=writing.grouped,
-        time=time,
-        upper_first=upper_first,
-        kind=_kind,
-    )
-    environment.globals.update(
-        quantity=writing.quantity, change=writing.change, missing=writing.missing
-    )
-    return environment.get_template("page.html.j2")
+    made.filters.update(time=time, upper_first=writing.upper_first)
+    made.globals.update(kinds=overview.KINDS, note_text=overview.note_text)
+    return made
 
 
 def shown(value: object) -> object:
@@ -95,22 +91,3 @@ def time(at: datetime) -> Markup:
     return Markup('<time datetime="{}"><span>{}</span> <span>{}</span></time>').format(
         at.isoformat(), f"{at:%Y-%m-%d}", f"{at:%H:%M}"
     )
-
-
-def upper_first(text: str) -> str:
-    """Begin a text with a capital."""
-    return text[:1].upper() + text[1:]
-
-
-def _kind(item: StandsOut) -> str:
-    return _KINDS[item.kind]
-
-
-def _times(record: Record) -> list[datetime]:
-    stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
-    return [record.opened, *stops, record.last]
-
-
-def _offset(at: datetime) -> str:
-    offset = f"{at:%z}"
-    return f"UTC{offset[:3]}:{offset[3:5]}"

@@ -13,15 +13,18 @@ from typing import TypeVar
 
 from assistant.errors import AssistantError
 from assistant.journal.store import Transcript
-from assistant.procedure.model import Procedure, Step
-from assistant.report import writing
+from assistant.procedure.model import Limits, Procedure, Step, Tighten
+from assistant.report import figures, writing
+from assistant.report.judging import judge
 from assistant.report.model import (
     Affirmed,
     Answer,
     Bag,
     Entry,
     Finding,
+    Fitted,
     Fluid,
+    KitItem,
     LeakTest,
     Note,
     Order,
@@ -41,9 +44,11 @@ from assistant.report.model import (
     Withdrawn,
     WorkedOut,
 )
+from assistant.report.spans import spans
 from assistant.session import events as ev
 from assistant.session import ledger
 from assistant.session import state as st
+from assistant.trade import units
 
 E = TypeVar("E", bound=Entry)
 
@@ -58,6 +63,9 @@ _RECORDED = (
     ev.OrderMoved,
 )
 _IN_PLACE = (*_RECORDED, ev.FindingRecorded, ev.QuestionAnswered)
+
+_STANDING: tuple[ev.OrderState, ...] = ("asked", "ordered", "received", "fitted")
+"""Orders that are not cancelled."""
 
 # What a step's list leaves out: its coming and going has its own columns, and asking for a thing
 # shows in what then came of it.
@@ -134,6 +142,7 @@ class _Builder:
         self.events = events
         self.procedure = procedure
         self.state = st.replay(procedure, events)
+        self.ledger = ledger.lines(self.state.history)
         self.effective = in_effect(events, procedure)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
@@ -142,8 +151,8 @@ class _Builder:
     ) -> E:
         """Make an entry from an event: the fields that it shares with it, and those given."""
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
-        if isinstance(event, ev.ReadingRecorded | ev.ValueWorkedOut) and "limits" in shared:
-            shared["limits"] = self._limits(event)
+        if "ucum" in kind.model_fields:
+            shared["ucum"] = units.ucum(shared["unit"])
         digest = event.heard.clip_sha256 if event.heard else None
         made = {
             "number": self.numbers.get(event.step or ""),
@@ -163,6 +172,7 @@ class _Builder:
         steps = tuple(self._steps())
         questioned = tuple(q for q, _ in self._questioned())
         withdrawn = tuple(self._withdrawn())
+        fitted = tuple(self._fitted(steps))
         return Record(
             job=job,
             seal=seal,
@@ -184,17 +194,20 @@ class _Builder:
                 for before, event in pairwise(e for e in self.events if not ledger.from_desk(e))
                 if isinstance(event, ev.JobTakenUp)
             ),
-            summary=self._summary(steps, withdrawn),
+            spans=tuple(spans(self.events)),
+            summary=self._summary(steps, questioned, withdrawn),
             steps=steps,
-            findings=self._all(Finding, ev.FindingRecorded),
+            findings=tuple(self._findings(fitted)),
             notes=self._all(Note, ev.NoteRecorded),
-            readings=self._all(Reading, ev.ReadingRecorded),
-            worked_out=self._all(WorkedOut, ev.ValueWorkedOut),
+            readings=tuple(self._measured(Reading, ev.ReadingRecorded)),
+            worked_out=tuple(self._measured(WorkedOut, ev.ValueWorkedOut)),
             parts_chosen=self._all(PartChosen, ev.PartChosen),
             leak_tests=self._all(LeakTest, ev.LeakJudged),
             fluids=self._all(Fluid, ev.FluidMeasured),
-            torques=self._all(Torque, ev.TorqueRecorded),
+            torques=tuple(self._torques()),
+            fitted=fitted,
             orders=tuple(self._orders()),
+            kit=self._all(KitItem, ev.KitItemChecked),
             bags=tuple(self.entry(Bag, e, bag=e.number) for e in self.state.of_job(ev.BagRecorded)),
             answers=tuple(
                 self.entry(Answer, e, question=self._question(e))
@@ -220,25 +233,113 @@ class _Builder:
         step = self._step(event)
         return step.question.say if step and step.question else event.question
 
-    def _limits(self, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> str | None:
-        """Write the limits in figures, as the procedure has them; the event has them in words."""
+    def _limits(self, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> Limits | None:
+        """Return the limits as the procedure has them; the event has them in words."""
         step = self._step(event)
         if step is None or event.limits is None:
-            return event.limits
+            return None
         known = {r.name: r.limits for r in step.readings} | {d.name: d.limits for d in step.derived}
-        return writing.limits(known[event.name]) if event.name in known else event.limits
+        return known.get(event.name)
+
+    def _limits_written(self, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> str | None:
+        known = self._limits(event)
+        return writing.limits(known) if known else event.limits
+
+    def _measured(
+        self, kind: type[E], of: type[ev.ReadingRecorded] | type[ev.ValueWorkedOut]
+    ) -> Iterator[E]:
+        for event in self.state.of_job(of):
+            known = self._limits(event) or Limits()
+            yield self.entry(
+                kind,
+                event,
+                limits=self._limits_written(event),
+                least=figures.in_unit(known.least, event.unit),
+                most=figures.in_unit(known.most, event.unit),
+            )
+
+    def _torques(self) -> Iterator[Torque]:
+        called = self.state.of_job(ev.BoltCalled)
+        for event in self.state.of_job(ev.TorqueRecorded):
+            tighten = self._tighten(event)
+            setting = figures.setting(event, tighten, self.procedure) if tighten else None
+            this_pass = [
+                bolt.bolt
+                for bolt in called
+                if (bolt.step, bolt.fastener, bolt.stage)
+                == (event.step, event.fastener, event.stage)
+            ]
+            yield self.entry(
+                Torque,
+                event,
+                asked_ucum=units.ucum(event.asked_unit),
+                tolerance=tighten.tolerance if tighten else None,
+                setting=setting.number if setting else None,
+                setting_unit=setting.unit if setting else None,
+                setting_ucum=units.ucum(setting.unit) if setting else None,
+                wrench=event.wrench or (setting.wrench if setting else None),
+                bolts=self._bolts(event),
+                bolts_called=tuple(dict.fromkeys(this_pass)),
+            )
+
+    def _tighten(self, event: ev.TorqueRecorded) -> Tighten | None:
+        """Return the tightening that a torque was recorded for."""
+        step = self._step(event)
+        asked = self.state.targets_of(step) if step else ()
+        named = (t.tighten for t in asked if t.tighten.fastener == event.fastener)
+        return next(named, None)
+
+    def _bolts(self, event: ev.TorqueRecorded) -> int | None:
+        step = self._step(event)
+        named = [f for f in step.fasteners if f.name == event.fastener] if step else []
+        applying = [f for f in named if f.applies(self.state.answers)]
+        return next((f.count for f in applying or named), None)
+
+    def _findings(self, fitted: tuple[Fitted, ...]) -> Iterator[Finding]:
+        for event in self.state.of_job(ev.FindingRecorded):
+            name = self._part(event.part)
+            ordered = ledger.total(self._lines_of(name), _STANDING)
+            of_part = [one for one in fitted if one.part == name]
+            yield self.entry(Finding, event, judgement=judge(event, ordered, of_part))
+
+    def _lines_of(self, part: str) -> list[ledger.Line]:
+        """Return the orders of a part, by whatever name it was ordered."""
+        return [line for line in self.ledger if self._part(line.name) == part]
+
+    def _part(self, name: str) -> str:
+        """Return a part's one name, whatever it was called."""
+        part = self.procedure.part(name)
+        return part.name if part else name
+
+    def _fitted(self, steps: tuple[StepRecord, ...]) -> Iterator[Fitted]:
+        for step, record in zip(self.procedure.steps, steps, strict=True):
+            if record.done is None:
+                continue
+            done = self.state.of_step(ev.StepDone, step.id)[-1]
+            for fit in step.fit:
+                if fit.applies(self.state.answers):
+                    part = self.procedure.part(fit.part)
+                    yield Fitted(
+                        at=record.done,
+                        step=step.id,
+                        number=record.number,
+                        by=done.by,
+                        part=self._part(fit.part),
+                        part_number=part.number if part else None,
+                        count=fit.count,
+                        new=fit.new,
+                        how=fit.how,
+                    )
 
     def _orders(self) -> Iterator[Order]:
-        by_part: dict[str, list[ev.PartOrdered]] = {}
-        for event in self.state.of_job(ev.PartOrdered):
-            part = self.procedure.part(event.part)
-            by_part.setdefault(part.name if part else event.part, []).append(event)
-        for name, orders in by_part.items():
+        for name in dict.fromkeys(self._part(line.name) for line in self.ledger):
+            lines = self._lines_of(name)
             yield Order(
                 part=name,
-                part_number=orders[-1].part_number,
-                count=sum(e.count for e in orders),
-                orders=tuple(self.entry(OrderEntry, e) for e in orders),
+                part_number=lines[-1].order.part_number,
+                count=sum(line.order.count for line in lines),
+                orders=tuple(self.entry(OrderEntry, line.order) for line in lines),
+                **{state: ledger.total(lines, [state]) for state in ledger.STATES},
             )
 
     def _timers(self) -> Iterator[Timer]:
@@ -373,7 +474,12 @@ class _Builder:
 
     # The summary.
 
-    def _summary(self, steps: tuple[StepRecord, ...], withdrawn: tuple[Withdrawn, ...]) -> Summary:
+    def _summary(
+        self,
+        steps: tuple[StepRecord, ...],
+        questioned: tuple[Questioned, ...],
+        withdrawn: tuple[Withdrawn, ...],
+    ) -> Summary:
         def how_many(status: Status) -> int:
             return sum(1 for step in steps if step.status == status)
 
@@ -386,6 +492,12 @@ class _Builder:
             started=how_many("started"),
             not_reached=how_many("not reached"),
             not_applicable=how_many("not applicable"),
+            outside=sum(1 for event in self.state.history if _is_outside(event)),
+            overridden=sum(
+                1 for q in questioned if q.outcome == "affirmed" and not q.since_withdrawn
+            ),
+            to_order=ledger.total(self.ledger, _STANDING),
+            to_come=ledger.total(self.ledger, ledger.TO_COME),
             stands_out=tuple(self._stands_out(withdrawn)),
         )
 
@@ -420,7 +532,7 @@ class _Builder:
                 continue
             details = []
             if isinstance(event, ev.ReadingRecorded | ev.ValueWorkedOut) and event.limits:
-                details.append(f"Limits: {self._limits(event)}")
+                details.append(f"Limits: {self._limits_written(event)}")
             if asked:
                 details.append(f"Heard “{asked.first_heard}”, asked about, and affirmed")
             if asked and not outside:

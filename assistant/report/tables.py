@@ -11,6 +11,7 @@ from decimal import Decimal
 from assistant.plain_text import plain
 from assistant.report import writing
 from assistant.report.model import Entry, Record
+from assistant.trade import units
 
 COLUMNS = (
     "job",
@@ -30,8 +31,12 @@ COLUMNS = (
     "recogniser",
     "by",
     "note",
+    "unit code",
+    "severity",
+    "disposition",
 )
-"""One row for each recorded thing. `asked` holds the torque, the limits or the bag asked for."""
+"""One row for each recorded thing. `asked` holds the torque, the limits or the bag asked for, and
+`unit code` the unit's code in UCUM. New columns are put at the end."""
 
 ORDER_COLUMNS = (
     "job",
@@ -74,7 +79,12 @@ def csv(record: Record) -> str:
             timed.append((at, row | {"time": at.isoformat()}))
     timed.sort(key=lambda item: item[0])
     rows = [row for _, row in timed] + untimed
-    return _written(COLUMNS, ({**row, "job": record.job} for row in rows))
+    return _written(COLUMNS, (_with_code(row) | {"job": record.job} for row in rows))
+
+
+def _with_code(row: Row) -> Row:
+    unit = row.get("unit")
+    return row | {"unit code": units.ucum(unit)} if isinstance(unit, str) else row
 
 
 def orders(rows: Iterable[Row]) -> str:
@@ -87,18 +97,19 @@ def _written(columns: Sequence[str], rows: Iterable[Row]) -> str:
     writer = csv_format.DictWriter(out, columns, restval="")
     writer.writeheader()
     for row in rows:
-        writer.writerow({name: _safe(cell) for name, cell in row.items()})
+        writer.writerow({name: guarded(cell) for name, cell in row.items()})
     return out.getvalue()
 
 
-def _safe(cell: Cell) -> Cell:
+def guarded(cell: Cell) -> Cell:
+    """Return the cell as it is written: a text that would be a formula gets an apostrophe."""
     if isinstance(cell, Decimal):
         return f"{cell:f}"
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
-        guarded = cell.startswith(_FORMULA)
+        begins = cell.startswith(_FORMULA)
         cell = plain(cell)
-        if guarded or cell.lstrip().startswith(_FORMULA):
+        if begins or cell.lstrip().startswith(_FORMULA):
             return f"'{cell}"
     return cell
 
@@ -151,7 +162,14 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             },
         )
     for finding in record.findings:
-        yield _of(finding, "finding", part=finding.part, note=_clip(finding, finding.place))
+        yield _of(
+            finding,
+            "finding",
+            part=finding.part,
+            severity=finding.judgement.severity,
+            disposition=finding.judgement.disposition,
+            note=_clip(finding, finding.place),
+        )
     for note_ in record.notes:
         yield _of(note_, "note", what=note_.text or "spoken note", note=_clip(note_, None))
     for reading in record.readings:

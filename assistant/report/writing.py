@@ -92,6 +92,11 @@ def event(of: ev.Base) -> str:
             return wording.event(of)
 
 
+def upper_first(text: str) -> str:
+    """Return the text with a capital letter at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
 def outstanding(item: st.Outstanding) -> str:
     """Write what keeps a step from being done: "long bolt, pass 1 of 2: 7 N·m"."""
     match item:

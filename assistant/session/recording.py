@@ -125,12 +125,6 @@ def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
         turn.say("The bag is recorded. To change it, say correction.", Tone.REFUSED)
         return
     fits = intent.number == step.bag
-    things = [
-        say.parts(turn.state.procedure, r.part, r.count) for r in step.remove if not r.discard
-    ]
-    named = {r.part for r in step.remove}
-    # A bolt can be listed both as a part that comes off and as a fastener of the joint.
-    things += [say.number_of_fasteners(f) for f in step.fasteners if f.name not in named]
     event = ev.BagRecorded(
         at=turn.now,
         turn=turn.number,
@@ -138,7 +132,7 @@ def on_bag(turn: Turn, intent: it.Bag, first: str | None = None) -> None:
         number=intent.number,
         asked=step.bag,
         within=fits,
-        contents=say.listing(things) or None,
+        contents=say.bag_contents(turn.state.procedure, step),
         first_heard=first,
     )
     if fits:

@@ -26,81 +26,113 @@ LARGEST = 1e9
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit: how it is shown, what `pint` calls it, what it measures, how else it is written."""
+    """One unit: how it is shown, what `pint` calls it, its code in UCUM (the Unified Code for Units
+    of Measure, unitsofmeasure.org), what it measures, how else it is written."""
 
     key: str
     pint: str
+    ucum: str
     kind: str
     also: tuple[str, ...] = ()
 
 
-# Definitions of the units themselves are pint's, checked in the tests against NIST SP 811. Torque
-# written "ft lb" or "kg m" means the unit of force; a fluid ounce without "imp" is the US one.
+# Definitions of the units themselves are pint's, checked in the tests against NIST SP 811; the UCUM
+# codes against UCUM's own table, which has no ounce of force but an ounce times standard gravity.
+# Torque written "ft lb" or "kg m" means the unit of force; a fluid ounce without "imp" is the US
+# one.
 UNITS = (
-    Unit("N·m", "newton*meter", "torque", ("newton metre", "newton meter", "mN")),
-    Unit("cN·m", "centinewton*meter", "torque"),
-    Unit("lbf·ft", "force_pound*foot", "torque", ("lb·ft", "ft·lbf", "ft·lb", "ft·lbs", "lbs·ft")),
-    Unit("lbf·in", "force_pound*inch", "torque", ("lb·in", "in·lbf", "in·lb", "in·lbs", "lbs·in")),
-    Unit("kgf·m", "kilogram_force*meter", "torque", ("kg·m", "m·kgf", "m·kg", "kp·m")),
-    Unit("kgf·cm", "kilogram_force*centimeter", "torque", ("kg·cm", "cm·kgf", "cm·kg", "kp·cm")),
-    Unit("ozf·in", "force_ounce*inch", "torque", ("oz·in", "in·ozf", "in·oz")),
-    Unit("mm", "millimeter", "length", ("millimetre", "millimeter")),
-    Unit("cm", "centimeter", "length", ("centimetre", "centimeter")),
-    Unit("m", "meter", "length", ("metre", "meter")),
-    Unit("µm", "micrometer", "length", ("um", "μm", "micron", "micrometre")),
-    Unit("in", "inch", "length", ("inch", '"', "inches")),
-    Unit("thou", "thou", "length", ("mil",)),
-    Unit("ft", "foot", "length", ("foot", "feet")),
-    Unit("mm²", "millimeter**2", "area", ("mm2", "mm^2", "square millimetre")),
-    Unit("cm²", "centimeter**2", "area", ("cm2", "cm^2", "square centimetre")),
-    Unit("in²", "inch**2", "area", ("in2", "in^2", "square inch")),
-    Unit("bar", "bar", "pressure"),
-    Unit("mbar", "millibar", "pressure", ("millibar",)),
-    Unit("Pa", "pascal", "pressure", ("pascal",)),
-    Unit("kPa", "kilopascal", "pressure", ("kilopascal",)),
-    Unit("MPa", "megapascal", "pressure", ("megapascal", "N/mm²", "N/mm2")),
-    Unit("psi", "psi", "pressure", ("lbf/in²", "lbf/in2")),
-    Unit("mmHg", "mmHg", "pressure"),
-    Unit("inHg", "inHg", "pressure"),
-    Unit("°C", "degree_Celsius", "temperature", ("degC", "C", "deg C", "celsius")),
-    Unit("°F", "degree_Fahrenheit", "temperature", ("degF", "F", "deg F", "fahrenheit")),
-    Unit("K", "kelvin", "temperature", ("kelvin",)),
-    Unit("ml", "milliliter", "volume", ("millilitre", "milliliter", "cm³", "cm3", "cc", "cm^3")),
-    Unit("l", "liter", "volume", ("litre", "liter", "dm³", "dm3")),
-    Unit("m³", "meter**3", "volume", ("m3", "m^3")),
-    Unit("fl oz", "fluid_ounce", "volume", ("US fl oz", "fluid ounce")),
-    Unit("imp fl oz", "imperial_fluid_ounce", "volume", ("UK fl oz", "imperial fluid ounce")),
-    Unit("US pt", "US_pint", "volume", ("US pint",)),
-    Unit("US qt", "US_liquid_quart", "volume", ("US quart", "qt", "quart")),
-    Unit("US gal", "US_liquid_gallon", "volume", ("US gallon",)),
-    Unit("imp gal", "imperial_gallon", "volume", ("UK gal", "imperial gallon")),
-    Unit("s", "second", "time", ("sec", "second")),
-    Unit("min", "minute", "time", ("minute",)),
-    Unit("h", "hour", "time", ("hr", "hour")),
-    Unit("d", "day", "time", ("day",)),
-    Unit("°", "degree", "angle", ("deg", "degree")),
-    Unit("N", "newton", "force", ("newton",)),
-    Unit("kN", "kilonewton", "force", ("kilonewton",)),
-    Unit("lbf", "force_pound", "force", ("pound force",)),
-    Unit("kgf", "kilogram_force", "force", ("kp",)),
-    Unit("g", "gram", "mass", ("gram", "gramme")),
-    Unit("kg", "kilogram", "mass", ("kilogram", "kilogramme")),
-    Unit("lb", "pound", "mass", ("pound", "lbs")),
-    Unit("oz", "ounce", "mass", ("ounce",)),
-    Unit("V", "volt", "voltage", ("volt",)),
-    Unit("mV", "millivolt", "voltage", ("millivolt",)),
-    Unit("A", "ampere", "current", ("amp", "ampere")),
-    Unit("mA", "milliampere", "current", ("milliamp",)),
-    Unit("Ω", "ohm", "resistance", ("Ω", "ohm")),
-    Unit("kΩ", "kiloohm", "resistance", ("kΩ", "kohm", "kilohm")),
-    Unit("MΩ", "megaohm", "resistance", ("MΩ", "Mohm", "megohm")),
-    Unit("rpm", "revolutions_per_minute", "speed of rotation", ("r/min", "rev/min")),
-    Unit("ml/min", "milliliter/minute", "flow", ("cm³/min", "cc/min")),
-    Unit("l/min", "liter/minute", "flow"),
-    Unit("mbar·l/s", "millibar*liter/second", "leak rate", ("mbar l/s",)),
-    Unit("Pa·m³/s", "pascal*meter**3/second", "leak rate", ("Pa m3/s",)),
-    Unit("%", "percent", "ratio", ("percent", "per cent")),
-    Unit("", "dimensionless", "ratio"),
+    Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "mN")),
+    Unit("cN·m", "centinewton*meter", "cN.m", "torque"),
+    Unit(
+        "lbf·ft",
+        "force_pound*foot",
+        "[lbf_av].[ft_i]",
+        "torque",
+        ("lb·ft", "ft·lbf", "ft·lb", "ft·lbs", "lbs·ft"),
+    ),
+    Unit(
+        "lbf·in",
+        "force_pound*inch",
+        "[lbf_av].[in_i]",
+        "torque",
+        ("lb·in", "in·lbf", "in·lb", "in·lbs", "lbs·in"),
+    ),
+    Unit("kgf·m", "kilogram_force*meter", "kgf.m", "torque", ("kg·m", "m·kgf", "m·kg", "kp·m")),
+    Unit(
+        "kgf·cm",
+        "kilogram_force*centimeter",
+        "kgf.cm",
+        "torque",
+        ("kg·cm", "cm·kgf", "cm·kg", "kp·cm"),
+    ),
+    Unit(
+        "ozf·in", "force_ounce*inch", "[oz_av].[g].[in_i]", "torque", ("oz·in", "in·ozf", "in·oz")
+    ),
+    Unit("mm", "millimeter", "mm", "length", ("millimetre", "millimeter")),
+    Unit("cm", "centimeter", "cm", "length", ("centimetre", "centimeter")),
+    Unit("m", "meter", "m", "length", ("metre", "meter")),
+    Unit("µm", "micrometer", "um", "length", ("um", "μm", "micron", "micrometre")),
+    Unit("in", "inch", "[in_i]", "length", ("inch", '"', "inches")),
+    Unit("thou", "thou", "[mil_i]", "length", ("mil",)),
+    Unit("ft", "foot", "[ft_i]", "length", ("foot", "feet")),
+    Unit("mm²", "millimeter**2", "mm2", "area", ("mm2", "mm^2", "square millimetre")),
+    Unit("cm²", "centimeter**2", "cm2", "area", ("cm2", "cm^2", "square centimetre")),
+    Unit("in²", "inch**2", "[in_i]2", "area", ("in2", "in^2", "square inch")),
+    Unit("bar", "bar", "bar", "pressure"),
+    Unit("mbar", "millibar", "mbar", "pressure", ("millibar",)),
+    Unit("Pa", "pascal", "Pa", "pressure", ("pascal",)),
+    Unit("kPa", "kilopascal", "kPa", "pressure", ("kilopascal",)),
+    Unit("MPa", "megapascal", "MPa", "pressure", ("megapascal", "N/mm²", "N/mm2")),
+    Unit("psi", "psi", "[psi]", "pressure", ("lbf/in²", "lbf/in2")),
+    Unit("mmHg", "mmHg", "mm[Hg]", "pressure"),
+    Unit("inHg", "inHg", "[in_i'Hg]", "pressure"),
+    Unit("°C", "degree_Celsius", "Cel", "temperature", ("degC", "C", "deg C", "celsius")),
+    Unit("°F", "degree_Fahrenheit", "[degF]", "temperature", ("degF", "F", "deg F", "fahrenheit")),
+    Unit("K", "kelvin", "K", "temperature", ("kelvin",)),
+    Unit(
+        "ml", "milliliter", "mL", "volume", ("millilitre", "milliliter", "cm³", "cm3", "cc", "cm^3")
+    ),
+    Unit("l", "liter", "L", "volume", ("litre", "liter", "dm³", "dm3")),
+    Unit("m³", "meter**3", "m3", "volume", ("m3", "m^3")),
+    Unit("fl oz", "fluid_ounce", "[foz_us]", "volume", ("US fl oz", "fluid ounce")),
+    Unit(
+        "imp fl oz",
+        "imperial_fluid_ounce",
+        "[foz_br]",
+        "volume",
+        ("UK fl oz", "imperial fluid ounce"),
+    ),
+    Unit("US pt", "US_pint", "[pt_us]", "volume", ("US pint",)),
+    Unit("US qt", "US_liquid_quart", "[qt_us]", "volume", ("US quart", "qt", "quart")),
+    Unit("US gal", "US_liquid_gallon", "[gal_us]", "volume", ("US gallon",)),
+    Unit("imp gal", "imperial_gallon", "[gal_br]", "volume", ("UK gal", "imperial gallon")),
+    Unit("s", "second", "s", "time", ("sec", "second")),
+    Unit("min", "minute", "min", "time", ("minute",)),
+    Unit("h", "hour", "h", "time", ("hr", "hour")),
+    Unit("d", "day", "d", "time", ("day",)),
+    Unit("°", "degree", "deg", "angle", ("deg", "degree")),
+    Unit("N", "newton", "N", "force", ("newton",)),
+    Unit("kN", "kilonewton", "kN", "force", ("kilonewton",)),
+    Unit("lbf", "force_pound", "[lbf_av]", "force", ("pound force",)),
+    Unit("kgf", "kilogram_force", "kgf", "force", ("kp",)),
+    Unit("g", "gram", "g", "mass", ("gram", "gramme")),
+    Unit("kg", "kilogram", "kg", "mass", ("kilogram", "kilogramme")),
+    Unit("lb", "pound", "[lb_av]", "mass", ("pound", "lbs")),
+    Unit("oz", "ounce", "[oz_av]", "mass", ("ounce",)),
+    Unit("V", "volt", "V", "voltage", ("volt",)),
+    Unit("mV", "millivolt", "mV", "voltage", ("millivolt",)),
+    Unit("A", "ampere", "A", "current", ("amp", "ampere")),
+    Unit("mA", "milliampere", "mA", "current", ("milliamp",)),
+    Unit("Ω", "ohm", "Ohm", "resistance", ("Ω", "ohm")),
+    Unit("kΩ", "kiloohm", "kOhm", "resistance", ("kΩ", "kohm", "kilohm")),
+    Unit("MΩ", "megaohm", "MOhm", "resistance", ("MΩ", "Mohm", "megohm")),
+    Unit("rpm", "revolutions_per_minute", "{rev}/min", "speed of rotation", ("r/min", "rev/min")),
+    Unit("ml/min", "milliliter/minute", "mL/min", "flow", ("cm³/min", "cc/min")),
+    Unit("l/min", "liter/minute", "L/min", "flow"),
+    Unit("mbar·l/s", "millibar*liter/second", "mbar.L/s", "leak rate", ("mbar l/s",)),
+    Unit("Pa·m³/s", "pascal*meter**3/second", "Pa.m3/s", "leak rate", ("Pa m3/s",)),
+    Unit("%", "percent", "%", "ratio", ("percent", "per cent")),
+    Unit("", "dimensionless", "1", "ratio"),
 )
 
 _BY_KEY = {unit.key: unit for unit in UNITS}
@@ -177,6 +209,14 @@ def is_unit(text: str) -> bool:
 def kind(text: str) -> str:
     """Return what the unit measures: "torque", "length", "pressure" …"""
     return find(text).kind
+
+
+def ucum(text: str) -> str | None:
+    """Return the unit's UCUM code, for other programs: "N.m", "[psi]"; None for no unit of ours."""
+    try:
+        return find(text).ucum
+    except AssistantError:
+        return None
 
 
 def same_dimension(a: str, b: str) -> bool:

@@ -6,7 +6,7 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import PackageLoader, Template
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
@@ -27,14 +27,6 @@ VERSION = _version()
 
 @cache
 def template(name: str) -> Template:
-    """Return a template; everything put into it is escaped."""
-    environment = Environment(
-        loader=PackageLoader("assistant.web"),
-        autoescape=True,
-        finalize=page.shown,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters.update(time=page.time, upper_first=page.upper_first)
+    """Return a template; everything put into it is made plain and escaped, as in the record."""
+    environment = page.environment().overlay(loader=PackageLoader("assistant.web"))
     return environment.get_template(name)

@@ -1,12 +1,18 @@
-"""The job that the tests of the record look at, worked through once."""
+"""The jobs that the tests of the record look at, each worked through once."""
 
 from pathlib import Path
 
 import pytest
 
+from tests.report.overhaul import Overhaul
 from tests.report.whole_job import Job, whole_job
 
 
 @pytest.fixture(scope="session")
 def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
     return whole_job(Path(tmp_path_factory.mktemp("record")) / "journal.db")
+
+
+@pytest.fixture(scope="session")
+def overhaul(tmp_path_factory: pytest.TempPathFactory) -> Overhaul:
+    return Overhaul(Path(tmp_path_factory.mktemp("overhaul")) / "journal.db")

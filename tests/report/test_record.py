@@ -290,11 +290,11 @@ def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> 
         ("doubtful", "gap"),
     ]
     parsed = Page(page.html(built, {}))
-    assert "out of calibration" in parsed.rows("torques")[1][5]
+    assert "out of calibration" in parsed.rows("torques")[1][7]
     leak, oil = parsed.rows("leaks")[1:]
     assert leak[1:5] == ["leak test", "lost 0.03 bar", "at most 0.015 bar", "fail"]
-    assert oil[4] == "not as asked0.2 l missing"
-    assert "too close to call" in parsed.rows("readings")[-1][4]
+    assert oil[4] == "not as asked 0.2 l missing"
+    assert "too close to call" in parsed.rows("readings")[1:][3][5]
     assert "Not to be worked from" not in parsed.text
 
 
@@ -303,3 +303,56 @@ def test_events_without_an_opening_are_refused(job: Job) -> None:
         record.build(job.events[1:], job.hands.procedure, 9)
     with pytest.raises(AssistantError):
         record.build((), job.hands.procedure, 9)
+
+
+def test_orders_have_what_became_of_them(hands: Hands) -> None:
+    hands.say("affirm", "order two drain plugs", "order circlip", "drain plug received one")
+    hands.say("circlip cancelled")
+    built = _built(hands)
+    plug, circlip = built.orders
+    assert (plug.count, plug.asked, plug.received) == (2, 1, 1)
+    assert (circlip.count, circlip.cancelled) == (1, 1)
+    assert (built.summary.to_order, built.summary.to_come) == (2, 1)
+    rows = Page(page.html(built, {})).rows("orders")[1:]
+    assert [row[3] for row in rows] == ["1 asked, 1 received", "1 cancelled"]
+
+
+def test_an_order_that_is_cancelled_renews_nothing(hands: Hands) -> None:
+    hands.say("affirm", "circlip worn", "order circlip")
+    assert _built(hands).findings[0].judgement.disposition == "renew"
+    hands.say("circlip cancelled")
+    assert _built(hands).findings[0].judgement.disposition == "refer"
+
+
+def test_what_was_done_is_told_with_its_part_and_place(job: Job) -> None:
+    built = job.record()
+    parsed = Page(page.html(built, job.clips))
+    assert "Circlip missing serious renew 2 asked for" in parsed.text
+    assert "Drum side" in parsed.text
+    (span,) = [s for s in built.spans if s.kind == "stopped"]
+    assert (span.ended - span.begun).days == 3
+
+
+def test_the_setting_of_the_wrench_is_worked_out_with_adapter_and_graduation(
+    tmp_path: Path,
+) -> None:
+    text = MEASURED.replace("graduation: 0.5 N·m,", "graduation: 0.5 N·m, length: 250 mm,").replace(
+        "wrench: small wrench}]", "wrench: small wrench, adapter: 50 mm}]"
+    )
+    hands = Hands(tmp_path / "journal.db", text)
+    hands.say("tightened fourteen")
+    (torque,) = _built(hands).torques
+    # 14 N·m × 250 / (250 + 50) = 11.67, to the nearest half: the lever rule, from memory.
+    assert (torque.setting, torque.setting_unit) == (Decimal("11.5"), "N·m")
+    assert (torque.tolerance, torque.bolts, torque.asked_ucum) == (5, 1, "N.m")
+
+
+def test_limits_in_another_unit_are_numbers_of_the_readings_own(hands: Hands) -> None:
+    hands.say("affirm", "bag one", "next step", "splined shaft", "next step")
+    hands.say("reading bore zero point nine eight five inches")
+    (reading,) = _built(hands).readings
+    assert (reading.value, reading.unit, reading.ucum) == (Decimal("0.985"), "in", "[in_i]")
+    # 24.95 mm and 25.05 mm; the inch is 25.4 mm by definition.
+    assert reading.least is not None and reading.most is not None
+    assert float(reading.least) == pytest.approx(24.95 / 25.4, rel=1e-8)
+    assert float(reading.most) == pytest.approx(25.05 / 25.4, rel=1e-8)

@@ -86,3 +86,11 @@ def test_every_way_into_a_formula_is_closed(job: Job, start: str) -> None:
     assert row["what"].startswith("'") and row["by"].startswith("'")
     for cell in row.values():
         assert not cell.lstrip().startswith(("=", "+", "-", "@", "\t", "\r", "＝"))
+
+
+def test_units_have_their_code_and_findings_what_is_to_be_done(rows: Rows) -> None:
+    (finding,) = _of(rows, "finding")
+    assert (finding["severity"], finding["disposition"]) == ("serious", "renew")
+    codes = {row["unit"]: row["unit code"] for row in rows if row["unit"]}
+    # From memory, of UCUM.
+    assert codes == {"mm": "mm", "N·m": "N.m", "°": "deg", "s": "s"}

@@ -23,7 +23,7 @@ from assistant.errors import AssistantError
 from assistant.journal import chain
 from assistant.journal.store import Identity, Journal
 from assistant.plain_text import escaped, plain
-from assistant.report import log, page, record, tables
+from assistant.report import lists, log, page, record, tables
 from assistant.session import events as ev
 from assistant.terminal import Terminal
 from tests.bench_helpers import SMALL
@@ -207,6 +207,17 @@ def test_no_text_becomes_a_formula(text: str) -> None:
             Decimal(cell)  # only a plain number may begin with a sign
 
 
+@pytest.mark.parametrize("text", FORMULAS)
+def test_no_text_becomes_a_formula_in_a_list(text: str) -> None:
+    events = poisoned(text)
+    made = record.build(events, procedure_of(events, 1), 1)
+    for name in lists.LISTS:
+        for row in csv.DictReader(io.StringIO(lists.csv(made, name), newline="")):
+            for cell in row.values():
+                if cell.lstrip("\u00a0 ").startswith(tuple("=+-@\t\r\n＝＋－＠")):
+                    Decimal(cell)  # only a plain number may begin with a sign
+
+
 def test_negative_numbers_still_read_as_numbers() -> None:
     events = [dict(body) for body in bodies()]
     readings = [e for e in events if e["kind"] == "reading recorded"]
@@ -324,6 +335,9 @@ def test_any_events_in_a_journal(examples: int, tmp_path: Path) -> None:
         made = record.build(events, procedure, number)
         page.html(made, journal.clips(events))
         tables.csv(made)
+        for name in lists.LISTS:
+            lists.csv(made, name)
+            lists.json_text(made, name)
         list(log.lines(events, procedure))
         made.model_dump_json()
 

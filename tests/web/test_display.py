@@ -219,10 +219,10 @@ def test_the_bench_waits_for_no_browser(shown: Shown, monkeypatch: pytest.Monkey
     stuck, go_on = threading.Event(), threading.Event()
     take = snapshot.take
 
-    def slow(*arguments: Any) -> dict[str, Any]:
+    def slow(*arguments: Any, **named: Any) -> dict[str, Any]:
         stuck.set()
         go_on.wait(20)
-        return take(*arguments)
+        return take(*arguments, **named)
 
     monkeypatch.setattr(snapshot, "take", slow)
     try:
@@ -240,7 +240,7 @@ def test_without_a_browser_no_snapshot_is_made(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made: list[object] = []
-    monkeypatch.setattr(snapshot, "take", lambda *arguments: made.append(arguments))
+    monkeypatch.setattr(snapshot, "take", lambda *arguments, **named: made.append(arguments))
     shown.open()
     shown.hands.say("affirm", "bag one")
     assert made == []

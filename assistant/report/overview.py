@@ -1,0 +1,155 @@
+"""What stands ahead of a record's tables, as data: its head, its summary, its findings by place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from assistant.report import spans, writing
+from assistant.report.model import Finding, Note, Record, Severity, StandsOut
+
+KINDS = {
+    "skipped": "Skipped",
+    "left undone": "Left undone",
+    "outside": "Not as asked",
+    "affirmed": "Overridden",
+    "doubtful": "Doubtful",
+    "questioned": "Asked about",
+    "corrected": "Corrected",
+    "withdrawn": "Withdrawn",
+}
+_GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
+
+_SEVERITIES: tuple[Severity, ...] = ("serious", "not rated", "moderate", "slight", "none")
+"""The gravest first; what nobody has rated may be grave."""
+
+
+CARE = (
+    "This record shows what was said at the bench and kept. It proves nothing about the work "
+    "itself. The manufacturer’s current data, local codes and licensed practice come first."
+)
+JUDGING = (
+    "Severity and what is to be done follow from the condition and from what was ordered or "
+    "fitted, by a table of common practice, until somebody who has looked at the part says "
+    "otherwise."
+)
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One line of the record's head."""
+
+    name: str
+    text: str = ""
+    at: datetime | None = None
+    small: str = ""
+    broad: bool = False
+
+
+@dataclass(frozen=True)
+class Place:
+    """The findings at one place of the assembly, the gravest first."""
+
+    name: str
+    findings: tuple[Finding, ...] = ()
+
+
+def verdict(record: Record) -> tuple[str, bool]:
+    """Return whether the job is complete, as a sentence and as a truth."""
+    if record.summary.complete:
+        return "Complete: every step that applies is done.", True
+    if record.closed:
+        return "Not complete: closed with work left.", False
+    return "Not complete: the job is open.", False
+
+
+def counts(record: Record) -> list[tuple[str, str, bool]]:
+    """Return the job in a few numbers: each, what it counts, and whether it has to be looked at."""
+    of = record.summary
+    serious = sum(1 for finding in record.findings if finding.judgement.severity == "serious")
+    undone = of.applicable - of.done
+    return [
+        (f"{of.done}/{of.applicable}", "steps done", False),
+        (str(undone), "outstanding", undone > 0),
+        (str(of.outside), "not as asked", of.outside > 0),
+        (str(of.overridden), "overridden", of.overridden > 0),
+        (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
+        (str(of.to_order), f"parts, {of.to_come} to come", False),
+    ]
+
+
+def outstanding(record: Record) -> str:
+    """Return which steps are still to be done, in one phrase; empty for none."""
+    undone = [s for s in record.steps if s.status in ("skipped", "started", "not reached")]
+    named = [f"{s.number} ({s.status})" for s in undone[:12]]
+    more = [f"and {len(undone) - 12} more"] if len(undone) > 12 else []
+    return ", ".join(named + more)
+
+
+def referred(record: Record) -> str:
+    """Return the findings on which somebody has to decide, in one phrase; empty for none."""
+    undecided = [f for f in record.findings if f.judgement.disposition == "refer"]
+    return ", ".join(f"{finding.what} (step {finding.number})" for finding in undecided)
+
+
+def grave(record: Record) -> list[StandsOut]:
+    """Return what whoever answers for the work has to decide on."""
+    return [item for item in record.summary.stands_out if item.kind in _GRAVE]
+
+
+def minor(record: Record) -> list[StandsOut]:
+    """Return what was put right on the way."""
+    return [item for item in record.summary.stands_out if item.kind not in _GRAVE]
+
+
+def places(record: Record) -> list[Place]:
+    """Return the findings by place, places in the order in which they first came up."""
+    names = dict.fromkeys(finding.place or "" for finding in record.findings)
+    return [
+        Place(
+            name,
+            tuple(
+                sorted(
+                    (f for f in record.findings if (f.place or "") == name),
+                    key=lambda f: _SEVERITIES.index(f.judgement.severity),
+                )
+            ),
+        )
+        for name in names
+    ]
+
+
+def note_text(note: Note) -> str:
+    """Return what is written of a note."""
+    return note.text or "Spoken note, kept as sound"
+
+
+def facts(record: Record) -> list[Fact]:
+    """Return what stands in the record's head."""
+    worked = writing.duration(spans.at_work(record.spans))
+    found = [
+        Fact("By", ", ".join(record.by) or "not given"),
+        Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
+        Fact("Opened", at=record.opened),
+        Fact("Closed", at=record.closed)
+        if record.closed
+        else Fact("Last entry", "; the job is open", at=record.last),
+        Fact("At work", f"{worked}, as the time line has it"),
+        Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
+    ]
+    if record.remark:
+        found.append(Fact("Remark", record.remark, broad=True))
+    if record.seal:
+        held = f"hold it against the journal with: assistant verify {record.job} --seal HASH"
+        small = f"the hash of the job’s last event; {held}"
+        found.append(Fact("Seal", writing.grouped(record.seal), small=small, broad=True))
+    elif record.closed is None:
+        small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
+        found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
+    return found
+
+
+def _offsets(record: Record) -> list[str]:
+    stops = [at for stop in record.stops for at in (stop.left, stop.taken_up)]
+    times = [record.opened, *stops, record.last]
+    return sorted({f"UTC{at:%z}"[:6] + ":" + f"{at:%z}"[3:5] for at in times})

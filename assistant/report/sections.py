@@ -1,0 +1,489 @@
+"""The record's tables as data: the page and the PDF have the same words in one order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from itertools import count
+
+from assistant.report import charts, figures, grid, spans, writing
+from assistant.report.grid import Cell, Column, Row, Section, Table
+from assistant.report.model import (
+    Affirmed,
+    Answer,
+    Entry,
+    Order,
+    Record,
+    StepRecord,
+    Timer,
+    Torque,
+    WorkedOut,
+)
+from assistant.report.model import Reading as ReadingEntry
+from assistant.session import ledger
+
+
+def time_spent(record: Record) -> Table:
+    """Return how the job's time was spent, as a table; it is empty where no time passed."""
+    rows = [
+        Row(
+            (
+                Cell(text=span.kind, strong=True),
+                Cell(at=span.begun),
+                Cell(at=span.ended),
+                Cell(text=writing.duration((span.ended - span.begun).total_seconds())),
+            )
+        )
+        for span in record.spans
+    ]
+    quiet = writing.duration(spans.QUIET.total_seconds())
+    caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
+    heads = (grid.words("What"), Column("From", "when"), Column("To", "when"), grid.number("For"))
+    return grid.table("spans", caption, heads, rows)
+
+
+def sections(record: Record) -> list[Section]:
+    """Return all that is shown as tables, in the order of the record."""
+    return list(_Sections(record).all())
+
+
+class _Sections:
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.several = len(record.by) > 1
+        self._plots = count(1)
+
+    def all(self) -> Iterator[Section]:
+        yield Section("orders", "Parts asked for", grid.full(self.orders()), "None.")
+        yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
+        for name, title, tables in (
+            (
+                "readings",
+                "Readings",
+                grid.full(self.readings(), self.worked_out(), self.chosen()),
+            ),
+            ("leaks", "Leak tests and fluids", grid.full(self.leaks())),
+            ("torques", "Tightening", grid.full(self.torques())),
+            ("kit", "Kit check", grid.full(self.kit())),
+            ("bags", "Bags", grid.full(self.bags())),
+            ("timers", "Timers and waits", grid.full(self.timers())),
+            ("affirmed", "Cautions heard, conditions, answers", grid.full(self.affirmed())),
+            ("withdrawn", "Withdrawn and corrected", grid.full(self.withdrawn())),
+            ("steps", "Steps", grid.full(self.steps())),
+        ):
+            if tables:
+                yield Section(name, title, tables)
+
+    def when(self, entry: Entry) -> Cell:
+        """Who is said in the heading; on each line only where there were several."""
+        return Cell(at=entry.at, small=_some(entry.by if self.several else None))
+
+    def drawn(
+        self,
+        what: str,
+        value: Decimal,
+        unit: str,
+        least: Decimal | None,
+        most: Decimal | None,
+        asked: Decimal | None = None,
+    ) -> Cell:
+        if least is None and most is None:
+            return Cell()
+        name = f"plot-{next(self._plots)}"
+        return Cell(plot=charts.against(name, what, value, unit, least, most, asked))
+
+    def orders(self) -> Table:
+        rows = []
+        for order in self.record.orders:
+            asked = [
+                f"{one.count} at step {_step(one)}, {one.at:%Y-%m-%d %H:%M}"
+                + (f", {one.by}" if one.by else "")
+                + (f", first heard “{one.first_heard}”" if one.first_heard else "")
+                for one in order.orders
+            ]
+            rows.append(
+                Row(
+                    (
+                        Cell(text=order.part, strong=True),
+                        Cell(text=order.part_number or "not given"),
+                        Cell(text=str(order.count)),
+                        Cell(text=_states(order)),
+                        Cell(small=tuple(asked)),
+                    )
+                )
+            )
+        heads = ("Part", "Part number", grid.number("Count"), "Stand", grid.words("Asked for"))
+        caption = (
+            "Each part once; orders that were taken back are left out. What the parts desk entered "
+            "after the job was closed is in: assistant orders"
+        )
+        return grid.table("orders", caption, heads, rows)
+
+    def kit(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=item.name, strong=True),
+                    Cell(text=str(item.asked)),
+                    Cell(flag=f"{item.short} short") if item.short else Cell(text="there"),
+                    self.when(item),
+                )
+            )
+            for item in self.record.kit
+        ]
+        heads = (grid.words("Item"), grid.number("Asked"), "Found", grid.WHEN)
+        return grid.table("kit", "Looked for, one thing after another", heads, rows)
+
+    def fitted(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=str(one.number)),
+                    Cell(text=one.part, strong=True, small=_some(one.how)),
+                    Cell(text=one.part_number or "not given"),
+                    Cell(text=str(one.count)),
+                    Cell(text="new" if one.new else "refitted"),
+                    Cell(at=one.at, small=_some(one.by if self.several else None)),
+                )
+            )
+            for one in self.record.fitted
+        ]
+        heads = ("Step", grid.words("Part"), "Part number", grid.number("Count"), "New", grid.WHEN)
+        caption = "By the steps that are done, as the procedure says; not said again at the bench"
+        return grid.table("fitted", caption, heads, rows)
+
+    def readings(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(r)),
+                    Cell(text=r.name, strong=True),
+                    Cell(text=writing.quantity(r.value, r.unit), small=_first(r.first_heard)),
+                    Cell(text=r.limits or "none"),
+                    self.drawn(r.name, r.value, r.unit, r.least, r.most),
+                    _judged_reading(r),
+                    self.when(r),
+                )
+            )
+            for r in self.record.readings
+        ]
+        heads = (
+            "Step",
+            grid.words("Reading"),
+            grid.number("Value"),
+            "Limits",
+            grid.DRAWN,
+            "Judged",
+            grid.WHEN,
+        )
+        return grid.table("readings", "As read from the instrument", heads, rows)
+
+    def worked_out(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(r)),
+                    Cell(text=r.name, strong=True),
+                    Cell(
+                        text=writing.quantity(r.value, r.unit),
+                        small=_some(
+                            f"± {writing.quantity(r.uncertainty, r.unit)}, k = 2"
+                            if r.uncertainty
+                            else None
+                        ),
+                    ),
+                    Cell(text=r.limits or "none"),
+                    self.drawn(r.name, r.value, r.unit, r.least, r.most),
+                    _judged_reading(r),
+                )
+            )
+            for r in self.record.worked_out
+        ]
+        heads = (
+            "Step",
+            grid.words("Value"),
+            grid.number("Comes to"),
+            "Limits",
+            grid.DRAWN,
+            "Judged",
+        )
+        return grid.table("worked-out", "Worked out from readings", heads, rows)
+
+    def chosen(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(c)),
+                    Cell(text=c.part, strong=True, small=_some(c.note)),
+                    Cell(text=c.by_value),
+                    Cell(flag="doubtful", small=(f"might be {c.unsure}",))
+                    if c.unsure
+                    else Cell(text="clear"),
+                )
+            )
+            for c in self.record.parts_chosen
+        ]
+        return grid.table(
+            "chosen", "Parts chosen by a value", ("Step", grid.words("Part"), "By", "Judged"), rows
+        )
+
+    def leaks(self) -> Table:
+        rows = []
+        for test in self.record.leak_tests:
+            gauge = None
+            if test.thermal:
+                gauge = (
+                    f"gauge {writing.change(test.measured, test.unit)}, temperature explains "
+                    f"{writing.quantity(test.thermal, test.unit)}"
+                )
+            rate = writing.quantity(test.rate, "mbar·l/s") if test.rate is not None else None
+            rows.append(
+                Row(
+                    (
+                        Cell(text=_step(test)),
+                        Cell(text="leak test", strong=True),
+                        Cell(text=writing.change(test.lost, test.unit), small=_some(gauge, rate)),
+                        Cell(text=f"at most {writing.quantity(test.allowed, test.unit)}"),
+                        Cell(text=test.outcome) if test.within else Cell(flag=test.outcome),
+                        self.when(test),
+                    )
+                )
+            )
+        for fluid in self.record.fluids:
+            way = "came out" if fluid.drained else "went in"
+            gap = None if fluid.within else writing.missing(fluid.missing, fluid.unit)
+            rows.append(
+                Row(
+                    (
+                        Cell(text=_step(fluid)),
+                        Cell(text=fluid.fluid, strong=True),
+                        Cell(text=f"{writing.quantity(fluid.value, fluid.unit)} {way}"),
+                        Cell(text=writing.quantity(fluid.capacity, fluid.unit)),
+                        _judged(fluid.within, "as asked", gap),
+                        self.when(fluid),
+                    )
+                )
+            )
+        heads = ("Step", grid.words("What"), grid.number("Value"), "Asked", "Judged", grid.WHEN)
+        return grid.table("leaks", "Judged from readings", heads, rows)
+
+    def torques(self) -> Table:
+        rows = []
+        for t in self.record.torques:
+            setting = t.setting is not None and writing.quantity(t.setting, t.setting_unit)
+            rows.append(
+                Row(
+                    (
+                        Cell(text=_step(t)),
+                        self.bolts(t),
+                        Cell(text=f"{t.stage} of {t.stages}"),
+                        Cell(text=writing.quantity(t.asked, t.asked_unit)),
+                        Cell(text=setting or "–", small=_some(t.wrench)),
+                        Cell(text=writing.quantity(t.value, t.unit), small=_first(t.first_heard)),
+                        self.torque_drawn(t),
+                        _judged_torque(t),
+                        self.when(t),
+                    )
+                )
+            )
+        heads = (
+            *(
+                "Step",
+                grid.words("Fastener"),
+                "Pass",
+                grid.number("Asked"),
+                grid.number("Set"),
+                grid.number("Read"),
+            ),
+            *(grid.DRAWN, "Judged", grid.WHEN),
+        )
+        caption = (
+            "Read: as the technician said it, pass by pass. Set: worked out from the procedure’s "
+            "list of wrenches. Drawn: the value in the tolerance round what was asked"
+        )
+        return grid.table("torques", caption, heads, rows)
+
+    def bolts(self, t: Torque) -> Cell:
+        if not t.bolts or not t.bolts_called:
+            small = _some(f"{t.bolts} of them" if t.bolts else None)
+            return Cell(text=t.fastener, strong=True, small=small)
+        name, what = f"plot-{next(self._plots)}", f"{t.fastener}, pass {t.stage} of {t.stages}"
+        plot = charts.bolts(name, what, t.bolts, t.bolts_called)
+        return Cell(text=t.fastener, strong=True, plot=plot, small=(plot.told,))
+
+    def torque_drawn(self, t: Torque) -> Cell:
+        value = figures.converted(t.value, t.unit, t.asked_unit)
+        if t.tolerance is None or value is None:
+            return Cell()
+        off = t.asked * t.tolerance / 100
+        what = f"{t.fastener}, pass {t.stage} of {t.stages}"
+        return self.drawn(what, value, t.asked_unit, t.asked - off, t.asked + off, t.asked)
+
+    def bags(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=str(bag.bag), strong=True, small=_first(bag.first_heard)),
+                    Cell(text=bag.contents or "not stated"),
+                    _judged(
+                        bag.within, "as asked", None if bag.within else f"asked: bag {bag.asked}"
+                    ),
+                    Cell(text=_step(bag)),
+                    self.when(bag),
+                )
+            )
+            for bag in self.record.bags
+        ]
+        heads = ("Bag", grid.words("Contents"), "Judged", "Step", grid.WHEN)
+        return grid.table("bags", "What came off, and the bag it is in", heads, rows)
+
+    def timers(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(timer)),
+                    Cell(text=timer.name, strong=True),
+                    Cell(text=writing.duration(timer.seconds)),
+                    self.when(timer),
+                    _ended(timer),
+                )
+            )
+            for timer in self.record.timers
+        ]
+        heads = (
+            "Step",
+            grid.words("For"),
+            "Length",
+            Column("Started", "when"),
+            Column("Announced", "when"),
+        )
+        return grid.table("timers", "Started by voice or on entering the step", heads, rows)
+
+    def affirmed(self) -> Table:
+        record = self.record
+        entries: list[Affirmed | Answer] = [*record.hazards, *record.conditions, *record.answers]
+        rows = []
+        for entry in sorted(entries, key=lambda e: e.at):
+            if isinstance(entry, Answer):
+                cell = Cell(text=entry.question, small=(writing.upper_first(entry.answer),))
+                kind = "answered"
+            else:
+                cell = Cell(text=" ".join(map(writing.upper_first, entry.texts)))
+                kind = "affirmed"
+            rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
+        caption = "What was spoken, and the technician affirmed or answered"
+        return grid.table("affirmed", caption, ("Step", grid.words("What"), "Was", grid.WHEN), rows)
+
+    def withdrawn(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(w)),
+                    Cell(
+                        struck=writing.upper_first(w.what),
+                        small=_some(f"{w.at:%Y-%m-%d %H:%M}" + (f", {w.by}" if w.by else "")),
+                        entry=w,
+                    ),
+                    Cell(
+                        text="corrected" if w.corrected else "withdrawn",
+                        small=_some(f"{w.withdrawn_at:%Y-%m-%d %H:%M}", w.withdrawn_by),
+                    ),
+                    Cell(text=w.instead or "nothing in its place"),
+                )
+            )
+            for w in self.record.withdrawn
+        ]
+        heads = ("Step", grid.words("Was"), "Taken back", grid.words("Now"))
+        caption = "No longer in effect; nothing is ever removed from the journal"
+        return grid.table("withdrawn", caption, heads, rows)
+
+    def steps(self) -> Table:
+        rows: list[Row] = []
+        stage = None
+        for step in self.record.steps:
+            if step.stage != stage:
+                stage = step.stage
+                rows.append(Row(group=writing.upper_first(stage)))
+            rows.append(
+                Row(
+                    (
+                        Cell(text=str(step.number), strong=True),
+                        Cell(
+                            text=step.say,
+                            lines=tuple(
+                                (
+                                    f"{writing.upper_first(line.what)} {line.at:%H:%M}",
+                                    line.withdrawn,
+                                )
+                                for line in step.lines
+                            ),
+                        ),
+                        _state(step),
+                        Cell(at=step.entered),
+                        Cell(at=step.done or step.skipped),
+                    ),
+                    faint=step.status in ("not reached", "not applicable"),
+                )
+            )
+        heads = (
+            "No.",
+            grid.words("Step"),
+            "State",
+            Column("Entered", "when"),
+            Column("Left", "when"),
+        )
+        return grid.table("steps", "All steps of the procedure, in its order", heads, rows)
+
+
+def _states(order: Order) -> str:
+    counts = [(getattr(order, state), state) for state in ledger.STATES]
+    return ", ".join(f"{count} {state}" for count, state in counts if count)
+
+
+def _some(*texts: str | None) -> tuple[str, ...]:
+    return tuple(text for text in texts if text)
+
+
+def _ended(timer: Timer) -> Cell:
+    """When a timer was announced or cancelled."""
+    if timer.cancelled:
+        return Cell(text="cancelled", at=timer.cancelled)
+    return Cell(at=timer.rang) if timer.rang else Cell(text="not announced")
+
+
+def _first(heard: str | None) -> tuple[str, ...]:
+    return (f"first heard “{heard}”",) if heard else ()
+
+
+def _step(entry: Entry) -> str:
+    return str(entry.number) if entry.number else "–"
+
+
+def _judged(within: bool | None, yes: str, *small: str | None) -> Cell:
+    if within is None:
+        return Cell(small=("no limits",))
+    return (
+        Cell(text=yes, small=_some(*small))
+        if within
+        else Cell(flag=f"not {yes}", small=_some(*small))
+    )
+
+
+def _judged_reading(of: ReadingEntry | WorkedOut) -> Cell:
+    wear = of.wear if isinstance(of, ReadingEntry) else None
+    used = None if wear is None else f"{wear} % of the wear used"
+    if of.within and of.too_close:
+        return Cell(text="within limits", flag="too close to call", small=_some(used))
+    return _judged(of.within, "within limits", used)
+
+
+def _judged_torque(of: Torque) -> Cell:
+    if of.within and of.warning:
+        return Cell(text="as asked", flag="doubtful", small=(of.warning,))
+    return _judged(of.within, "as asked", of.warning)
+
+
+def _state(step: StepRecord) -> Cell:
+    if step.status == "skipped":
+        return Cell(flag="skipped", small=_some(step.reason))
+    return Cell(flag="not done") if step.status == "started" else Cell(text=step.status)

@@ -1,0 +1,81 @@
+"""The demo's overhaul at the pace of a real one: what the page, the PDF and the tags are seen on.
+
+The phrases are given to the bench as heard, with their recordings as clips, so that nothing has to
+be recognised and the same job comes out each time.
+"""
+
+from __future__ import annotations
+
+import random
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+from assistant.bench import Bench, procedure_of
+from assistant.demo import PROCEDURE, Pause, script
+from assistant.journal.store import Journal
+from assistant.procedure import reading
+from assistant.report import record
+from assistant.report.model import Record
+from assistant.session import events as ev
+from assistant.session.state import Mode
+from tests.bench_helpers import Notes
+
+ZONE = timezone(timedelta(hours=1))
+PEOPLE = ("A. Okafor", "M. Lind")
+
+
+class Overhaul:
+    """The job, its record and its clips."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.now = datetime(2031, 3, 4, 7, 40, tzinfo=ZONE)
+        self.chance = random.Random(7)
+        self.people = iter(PEOPLE)
+        loaded = reading.load(reading.find(PROCEDURE))
+        self.bench = self._bench()
+        self.bench.open(loaded.procedure, loaded.text, unit="winch 2, port side")
+        for part in script():
+            if isinstance(part, Pause):
+                self.now += part.time
+                if part.stop:
+                    self._next_day()
+                self.bench.tick()
+            else:
+                self._say(part.text, part.recording)
+
+    def _bench(self) -> Bench:
+        notes = Notes()
+        return Bench(Journal(self.path), notes, notes, lambda: self.now, by=next(self.people))
+
+    def _next_day(self) -> None:
+        job = self.bench.job
+        self.bench.journal.close()
+        self.now = self.now.replace(hour=7, minute=25)
+        self.bench = self._bench()
+        self.bench.take_up(job)
+
+    def _say(self, words: str, recording: Path) -> None:
+        seconds = (90, 420) if words == "next step" else (12, 70)
+        self.now += timedelta(seconds=self.chance.randint(*seconds))
+        noting = self.bench.state.mode is Mode.NOTING
+        sure = round(self.chance.uniform(0.86, 0.99), 2)
+        heard = ev.Heard(words=words, confidence=sure, recogniser="pocketsphinx and whisper")
+        self.bench.spoken(heard, not noting, recording.read_bytes, free_speech=noting)
+
+    @property
+    def events(self) -> tuple[ev.Event, ...]:
+        return self.bench.journal.events(self.bench.job)
+
+    @property
+    def clips(self) -> dict[int, bytes]:
+        return self.bench.journal.clips(self.events)
+
+    def record(self) -> Record:
+        job = self.bench.job
+        return record.build(
+            self.events,
+            procedure_of(self.events, job),
+            job,
+            seal=self.bench.journal.seal(job),
+        )
