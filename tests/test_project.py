@@ -66,6 +66,8 @@ def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
         "assistant/data/audio_fixtures/demo/script.txt",
         "assistant/data/audio_fixtures/demo/001.flac",
         "assistant/trade/threadlocker.yaml",
+        "assistant/web/static/display.js",
+        "assistant/web/templates/jobs.html.j2",
         "assistant/report/page.css",
         "assistant/report/document.typ",
         "assistant/report/schemas/findings.json",
