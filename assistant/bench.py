@@ -12,10 +12,15 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Protocol
 
+from assistant import ahead
+from assistant import cue as cues
+from assistant.audio.manner import Manner
+from assistant.cue import Cue
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
-from assistant.language import understanding
+from assistant.language import live, understanding
 from assistant.language import wording as say
+from assistant.language.jsgf import Grammar
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import decide as session
@@ -41,10 +46,19 @@ def local_now() -> datetime:
 
 
 class Speaker(Protocol):
-    """Says a reply; returns when it is said or printed."""
+    """Says replies, one after another."""
+
+    manner: Manner
+    """How it speaks; what is said next is said in it."""
+
+    def cue(self, cue: Cue) -> None:
+        """Give the tone of the reply that follows."""
 
     def say(self, text: str) -> None:
-        """Say the text."""
+        """Say the text; returns when it is said, or is sure to be."""
+
+    def stop(self) -> bool:
+        """Stop what is being said; return whether anything was cut short."""
 
 
 class Screen(Protocol):
@@ -56,8 +70,65 @@ class Screen(Protocol):
     def not_taken(self, words: str, why: str) -> None:
         """Show what was heard and not taken."""
 
+    def cue(self, cue: Cue) -> None:
+        """Show what kind of answer follows, as the tone tells it."""
+
     def said(self, text: str) -> None:
         """Show what the assistant says."""
+
+
+class Attended(Protocol):
+    """What can be spoken to: a bench with its job, or a shift from job to job."""
+
+    @property
+    def at_bench(self) -> Bench:
+        """The bench with the job that is being worked on; between jobs, one without."""
+
+    @property
+    def screen(self) -> Screen:
+        """Shows what goes on."""
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more is listened for."""
+
+    @property
+    def standing_by(self) -> bool:
+        """Whether only "resume" is listened for."""
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now."""
+
+    def means(self, words: Sequence[str]) -> it.Intent | None:
+        """Return what words mean now; None where they mean nothing."""
+
+    def fits(self, meaning: object) -> bool:
+        """Return whether it would be taken without questioning its value."""
+
+    def tick(self, speaking: bool = False) -> bool:
+        """Say what has become due; return whether anything was said."""
+
+    def tell(self, text: str) -> None:
+        """Say something about the assistant itself: that its microphone is gone, and the like."""
+
+    def likely(self) -> list[str]:
+        """Return what is likely to be said next."""
+
+    def called(self) -> None:
+        """Answer to the call word said alone."""
+
+    def typed(self, line: str, by: str = "typed") -> None:
+        """Take one phrase that is surely meant, `by` typing or a key."""
+
+    def spoken(
+        self,
+        heard: ev.Heard,
+        accepted: bool,
+        clip: Callable[[], bytes],
+        free_speech: bool = False,
+        doubtful: bool = False,
+    ) -> None:
+        """Take one phrase that a recogniser heard."""
 
 
 @dataclass
@@ -71,16 +142,24 @@ class Bench:
     by: str | None = None
     transcriber: Transcriber | None = None
     """Writes down what is said freely, for the record; nothing is decided on it."""
+    technicians: tuple[str, ...] = ()
+    """Who may sign on by voice; it changes `by`."""
+    remember_manner: Callable[[Manner], None] = lambda manner: None
+    """Told how it was asked to speak."""
     job: int = 0
     state: st.State = field(init=False)
     known: int = 0
     """How many of the job's events this bench has seen."""
+    left: bool = False
+    """Whether the job was set aside, open."""
     replies: tuple[Reply, ...] = ()
     """What is being said, or was said last."""
     speaking: bool = False
     cannot_record: str | None = None
     """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
+    _cut: tuple[Reply, ...] = ()
+    """What was cut short by standing by, until it is asked for again."""
     _told: tuple[Reply, ...] = ()
     """What was announced as due and could not be recorded yet; not to be announced again."""
 
@@ -96,49 +175,76 @@ class Bench:
         decision = session.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
         events = [event.model_copy(update={"by": self.by}) for event in decision.events]
         self.job = self.journal.open_job(events)
-        self.state = st.replay(procedure, events)
+        self.state = st.replay(procedure, events, self.technicians)
         self.known = len(events)
-        self._speak(decision.replies)
+        self.speak(decision.replies)
 
     def take_up(self, job: int) -> None:
         """Go on with a job from the journal, at the place where it stopped."""
         events = self.journal.events(job)
         procedure = procedure_of(events, job)
         self.job, self.known = job, len(events)
-        self.state = st.replay(procedure, events)
+        self.state = st.replay(procedure, events, self.technicians)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         decision = session.take_up(self.state, self.clock(), events[-1].at)
         # At the start of a run it is better not to begin than to begin on what is not kept.
         self._keep(decision, None, None)
-        self._speak(decision.replies)
+        self.speak(decision.replies)
+
+    @property
+    def at_bench(self) -> Bench:
+        """This one."""
+        return self
 
     @property
     def over(self) -> bool:
-        """Whether the job is closed."""
-        return self.state.closed
+        """Whether the job is closed, or set aside."""
+        return self.state.closed or self.left
 
-    def typed(self, line: str) -> None:
-        """Take one typed phrase."""
-        self.tick()
+    @property
+    def standing_by(self) -> bool:
+        """Whether only "resume" is listened for."""
+        return self.state.mode is Mode.STANDING_BY
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now."""
+        return live.grammar_for(self.state)
+
+    def means(self, words: Sequence[str]) -> it.Intent | None:
+        """Return what words mean at the present step; None where they mean nothing."""
+        return understanding.understand(words, self.state)
+
+    def fits(self, meaning: object) -> bool:
+        """Return whether the step would take an intent without questioning its value."""
+        return not isinstance(meaning, it.Intent) or session.fits(self.state, meaning, self.clock())
+
+    def likely(self) -> list[str]:
+        """Return what is likely to be said next."""
+        return ahead.likely(self.state, self.clock())
+
+    def typed(self, line: str, by: str = "typed") -> None:
+        """Take one phrase that is surely meant, `by` typing or a key."""
         intent = understanding.understand_typed(line, self.state)
+        self.tick(speaking=isinstance(intent, _WITH_NUMBERS))
         words = " ".join(line.split())
         if intent is None:
             if words:
                 self.screen.not_taken(words, "not understood; try: what can i say")
             return
         self.screen.heard(words)
-        heard = ev.Heard(words=words, recogniser="typed")
+        heard = ev.Heard(words=words, recogniser=by)
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
-    def tick(self) -> bool:
+    def tick(self, speaking: bool = False) -> bool:
         """Say what has become due, and what the parts desk has entered; return whether it was.
 
+        It waits a little where somebody is `speaking`, or said a number that is not answered yet.
         A timer that is up is announced even where it cannot be recorded: once, and it is recorded
         as soon as that can be.
         """
         entered = self._take_in()
-        decision = session.decide(self.state, it.Tick(), self.clock())
+        decision = session.decide(self.state, it.Tick(speaking), self.clock())
         if not decision.events:
             return entered
         told = decision.replies == self._told
@@ -148,11 +254,11 @@ class Bench:
             if told:
                 return entered
             self._told = decision.replies
-            self._speak((*decision.replies, _refusal(error)), remember=False)
+            self.speak((*decision.replies, _refusal(error)), Cue.TIMER, remember=False)
             return True
         self._told = ()
         if not told:
-            self._speak(decision.replies)
+            self.speak(decision.replies, Cue.TIMER)
         return entered or not told
 
     def _take_in(self) -> bool:
@@ -175,14 +281,17 @@ class Bench:
         if self.state.mode is Mode.STANDING_BY:
             return False
         entered = say.listing(say.event(event) for event in from_desk)
-        self._speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
+        self.speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
         return True
+
+    def tell(self, text: str) -> None:
+        """Say something about the assistant itself: that its microphone is gone, and the like."""
+        self.speak((Reply(text, Tone.ALERT),), Cue.REFUSED, remember=False)
 
     def called(self) -> None:
         """Answer to the call word said alone."""
-        standing_by = self.state.mode is Mode.STANDING_BY
-        text = "Standing by. Say resume." if standing_by else "Listening."
-        self._speak((Reply(text),), remember=False)
+        text = "Standing by. Say resume." if self.standing_by else "Listening."
+        self.speak((Reply(text),), Cue.HEARD, remember=False)
 
     def spoken(
         self,
@@ -198,10 +307,12 @@ class Bench:
         What is `doubtful` is asked for again; other talk is left unanswered, but for an answer
         that is waited for.
         """
-        self.tick()
+        # Whoever speaks over a reply does not want the rest of it, now.
+        cut = accepted and self.speaker.stop()
         intent: it.Intent | None = None
         if accepted:
             intent = understanding.understand(heard.words.split(), self.state)
+        self.tick(speaking=isinstance(intent, _WITH_NUMBERS))
         if intent is None and self.state.mode is Mode.NOTING:
             intent = it.Note(clipped=True)
             # Its words are in the clip; what a recogniser made of them is not what was said.
@@ -213,8 +324,12 @@ class Bench:
             if doubtful or self.state.pending is not None:
                 unsure = understanding.understand(heard.words.split(), self.state)
                 ask = _DIGIT_BY_DIGIT if isinstance(unsure, _WITH_NUMBERS) else _AGAIN
-                self._speak((Reply(ask, Tone.QUESTION),), remember=False)
+                self.speak((Reply(ask, Tone.QUESTION),), Cue.QUESTION, remember=False)
             return
+        if cut and isinstance(intent, it.StandBy):
+            self._cut = self._last
+        elif not isinstance(intent, it.StandBy | it.Resume | it.SayAgain):
+            self._cut = ()
         shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
         self.screen.heard(shown)
         decision = session.decide(self.state, intent, self.clock())
@@ -253,21 +368,26 @@ class Bench:
             self._keep(decision, heard, clip)
         except CannotRecord as error:
             self.screen.not_taken(heard.words if heard else "", error.detail)
-            self._speak((_refusal(error),), remember=False)
+            self.speak((_refusal(error),), Cue.REFUSED, remember=False)
             return False
         if decision.say_again:
-            self._speak(self._last)
+            self.speak((*self._cut, *self._last), Cue.HEARD)
+            self._cut = ()
+        elif decision.voice is not None:
+            changed = change_voice(self.speaker, decision.voice, self.remember_manner)
+            self.speak((changed, *decision.replies), Cue.HEARD, remember=False)
         else:
-            self._speak(decision.replies)
+            self.speak(decision.replies, cues.of(decision.replies))
+        self.left = decision.leave
         return True
 
     def _keep(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
         """Put the events on disk, and go on to the state that they lead to: in that order."""
         if not decision.events:
             return
-        events = [
-            event.model_copy(update={"by": self.by, "heard": heard}) for event in decision.events
-        ]
+        signed_on = [e.name for e in decision.events if isinstance(e, ev.SignedOn)]
+        by = signed_on[-1] if signed_on else self.by
+        events = [event.model_copy(update={"by": by, "heard": heard}) for event in decision.events]
         try:
             stored = self.journal.append(self.job, self.known, events, clip)
         except CannotRecord as error:
@@ -286,13 +406,20 @@ class Bench:
         for event in stored:
             self.state = st.apply(self.state, event)
         self.known += len(stored)
+        self.by = by
 
-    def _speak(self, replies: Iterable[Reply], remember: bool = True) -> None:
+    def speak(
+        self, replies: Iterable[Reply], cue: Cue | None = None, remember: bool = True
+    ) -> None:
+        """Say and show replies, with the tone of what kind they are."""
         replies = tuple(replies)
         if not replies:
             return
         if remember:
             self._last = replies
+        if cue is not None:
+            self.screen.cue(cue)
+            self.speaker.cue(cue)
         self.replies = replies
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
@@ -313,6 +440,18 @@ def _written_down(transcriber: Transcriber, clip: bytes) -> str:
         return ""
 
 
+def change_voice(
+    speaker: Speaker, change: it.Change, remember: Callable[[Manner], None] = lambda manner: None
+) -> Reply:
+    """Have the voice speak otherwise, and return what to say of it."""
+    changed = speaker.manner.changed(change)
+    if changed == speaker.manner:
+        return Reply(f"I cannot speak any {change}.", Tone.REFUSED)
+    speaker.manner = changed
+    remember(changed)
+    return Reply(f"{change.capitalize()}.")
+
+
 def _refusal(error: CannotRecord) -> Reply:
     return Reply(str(error), Tone.ALERT)
 
@@ -322,13 +461,13 @@ def procedure_of(events: Sequence[ev.Event], job: int) -> Procedure:
     opened = events[0]
     if not isinstance(opened, ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _stored(opened.source, job)
+    return _stored(opened.source)
 
 
-@lru_cache(maxsize=2)
-def _stored(source: str, job: int) -> Procedure:
-    # Asked for by whoever makes the ears and again by the bench.
-    return reading.parse(source, f"job {job}'s procedure", stored=True)
+@lru_cache(maxsize=32)
+def _stored(source: str) -> Procedure:
+    # Asked for by whoever makes the ears and again by the bench; and jobs share procedures.
+    return reading.parse(source, "the procedure kept with the job", stored=True)
 
 
 def still_open(bench: Bench) -> str:

@@ -15,9 +15,12 @@ from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
     from assistant.addressing import Addressing
-    from assistant.bench import Bench
+    from assistant.audio.manner import Manner
+    from assistant.audio.voice import Voice
+    from assistant.bench import Attended, Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
+    from assistant.language.jsgf import Grammar
 
 _EPILOG = """\
 a first look:
@@ -25,6 +28,7 @@ a first look:
   assistant run pump-rebuild --typed      the same conversation, typed, without any sound
   assistant run winch-gearbox             by microphone
   assistant resume                        go on with the latest open job
+  assistant listen                        choose jobs by voice, from power-on
   assistant report 1 -o job.html          the record of job 1 as a page
 
 The assistant reads out a shop's own procedures; it does not replace them. The maker's current
@@ -105,6 +109,8 @@ def _hearing_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _live_options(parser: argparse.ArgumentParser) -> None:
+    from assistant import live_options
+
     source = parser.add_mutually_exclusive_group()
     source.add_argument(
         "--typed", action="store_true", help="take one typed phrase a line instead of speech"
@@ -119,8 +125,16 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     )
     _hearing_options(parser)
     _addressing_options(parser)
+    live_options.add(parser)
     _journal_option(parser)
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
+    parser.add_argument(
+        "--technicians",
+        type=Path,
+        metavar="FILE",
+        help="names, one a line, that people sign on with, as in 'this is ann'; 'Siobhan: shiv on' "
+        "tells how one sounds (default: ASSISTANT_TECHNICIANS=Ann,Bo, or the settings)",
+    )
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
 
     from assistant.web import command
@@ -175,6 +189,26 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     )
     _live_options(resume)
     resume.set_defaults(run=_resume)
+
+    listen = commands.add_parser(
+        "listen",
+        help="choose and change jobs by voice, from power-on",
+        description="Begin between jobs, and listen: 'what jobs are open', 'open job seven', "
+        "'resume' for the latest, 'new job'. In a job, 'set job aside' or 'close job' leads back. "
+        "Started at log-in it needs no click; see the README.",
+        epilog="examples:\n  assistant listen --procedures ~/procedures --address call-word\n"
+        "  assistant listen --typed",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    listen.add_argument(
+        "--procedures",
+        type=Path,
+        metavar="DIR",
+        help="folder of the procedures that jobs can be begun of, called by the files' names "
+        "(default: the samples)",
+    )
+    _live_options(listen)
+    listen.set_defaults(run=_listen)
 
     demo = commands.add_parser(
         "demo",
@@ -294,6 +328,10 @@ def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     say.add_argument("-o", "--out", type=Path, metavar="FILE.wav", help="into a file")
     say.set_defaults(run=_say)
 
+    from assistant import live_options
+
+    live_options.add_devices(commands)
+
 
 def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     check = commands.add_parser(
@@ -374,34 +412,78 @@ def _resume(args: argparse.Namespace) -> int:
     return _attend(bench, attend, args)
 
 
+def _listen(args: argparse.Namespace) -> int:
+    from assistant import shift
+    from assistant.language import live
+    from assistant.session import state as st
+
+    journal = _journal(args, create=True)
+    procedures = shift.on_offer(args.procedures, _warn)
+    respell = shift.respellings(journal, procedures)
+    bench, attend = _bench(args, respell, journal)
+    one = shift.Shift(bench, procedures)
+    one.begin()
+    first = next(iter(procedures.values())).procedure
+    working = live.working_grammar(st.at_step(first, first.steps[0].id))
+    _warn_of_call_word([one.grammar(), working], respell, args)
+    attend(one)
+    return 0
+
+
+def _warn(text: str) -> None:
+    print(plain(text, keep="\n"), file=sys.stderr)
+
+
 def _bench(
     args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
-) -> tuple[Bench, Callable[[Bench], None]]:
+) -> tuple[Bench, Callable[[Attended], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
-    from assistant import listening
-    from assistant.audio.voice import open_voice
+    from assistant import listening, live_options, settings, technicians
+    from assistant.audio.voice import PrintedVoice
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
     from assistant.web import command
 
-    attend: Callable[[Bench], None] = _typed
+    remembered = settings.read_or_usual(_warn)
+    people = technicians.choose(args.technicians, remembered.technicians)
+    attend: Callable[[Attended], None] = _typed
     transcriber = None
+    voice: Voice = PrintedVoice()
     if not args.typed:
         addressing = _addressing(args)
-        ears = listening.ears(args.recogniser, args.model, args.respell, respell)
+        own = {**respell, **people.respell}
+        ears = listening.ears(args.recogniser, args.model, args.respell, own)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
-        attend = listening.attend(ears, args.recordings, addressing)
-    quiet = args.silent or args.typed
-    voice = open_voice(silent=quiet)
+        live = None if args.recordings else live_options.opened(args)
+        attend = listening.attend(ears, live or args.recordings, addressing)
+        voice = live.voice if live else live_options.voice(args, waits=True)
+    voice.manner = remembered.manner
     kept = journal or _journal(args, create=True)
-    bench = Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber)
+    bench = Bench(
+        kept,
+        voice,
+        Terminal(),
+        by=args.by,
+        transcriber=transcriber,
+        technicians=people.names,
+        remember_manner=_remember_manner,
+    )
     if args.display:
         attend = command.show(bench, args, attend)
     return bench, attend
 
 
-def _typed(bench: Bench) -> None:
+def _remember_manner(manner: Manner) -> None:
+    from assistant import settings
+
+    try:
+        settings.remember(manner=manner)
+    except AssistantError as error:
+        _warn(f"The voice is not remembered. {error}")
+
+
+def _typed(bench: Attended) -> None:
     for line in sys.stdin:
         bench.typed(line)
         if bench.over:
@@ -425,30 +507,35 @@ def _addressing(args: argparse.Namespace) -> Addressing:
     return Addressing(way, call_word(args.call_word))
 
 
-def _warn_of_call_word(bench: Bench, args: argparse.Namespace) -> None:
+def _warn_of_call_word(
+    grammars: Sequence[Grammar], respell: Mapping[str, str], args: argparse.Namespace
+) -> None:
     if args.typed or args.address != "call-word":
         return
     from assistant.audio.calling import doubts
     from assistant.audio.lexicon import Lexicon
-    from assistant.language import live, respelling
+    from assistant.language import respelling
     from assistant.language.calling import call_word
 
-    known = respelling.standing().with_extra(bench.state.procedure.respell)
+    known = respelling.standing().with_extra(respell)
     if args.respell is not None:
         known = respelling.read(args.respell, known)
-    grammar = live.working_grammar(bench.state)
-    for doubt in doubts(call_word(args.call_word), grammar, Lexicon(known)):
-        print(doubt, file=sys.stderr)
+    lexicon = Lexicon(known)
+    for grammar in grammars:
+        for doubt in doubts(call_word(args.call_word), grammar, lexicon):
+            print(doubt, file=sys.stderr)
 
 
-def _attend(bench: Bench, attend: Callable[[Bench], None], args: argparse.Namespace) -> int:
+def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
     from assistant.bench import still_open
+    from assistant.language import live
 
-    _warn_of_call_word(bench, args)
+    grammar = live.working_grammar(bench.state)
+    _warn_of_call_word([grammar], bench.state.procedure.respell, args)
     try:
         attend(bench)
     finally:
-        if not bench.over:
+        if not bench.state.closed:
             print(still_open(bench), file=sys.stderr)
     return 0
 

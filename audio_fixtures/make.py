@@ -80,7 +80,9 @@ def write(path: Path, samples: np.ndarray) -> None:
 
 
 def make_commands() -> int:
-    """Speak each command in each voice, or in those its fifth column names; write the table."""
+    """Speak each command in each voice, or in those that its fifth column names, if any; write the
+    table.
+    """
     lines = (HERE / "commands.tsv").read_text(encoding="utf-8").splitlines()[1:]
     rows = ["file\tvoice\ttext\tstep\tasked\tintent"]
     for number, line in enumerate(lines, 1):

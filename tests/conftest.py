@@ -1,7 +1,13 @@
 """Settings for all tests."""
 
+import os
+import tempfile
+
 from hypothesis import settings
 
 # These machines are noisy: how long an example takes says nothing about whether it is right.
 settings.register_profile("project", deadline=None)
 settings.load_profile("project")
+
+# What is remembered of the voice, and of who works here, is not that of whoever runs the tests.
+os.environ["XDG_CONFIG_HOME"] = tempfile.mkdtemp()

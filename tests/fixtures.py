@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -23,7 +24,9 @@ def sample(name: str) -> Procedure:
 
 
 def state_of(step: str, asked: str) -> st.State:
-    """Return the state at "procedure/step", asked for a reason or about the kit, or standing by."""
+    """Return the state at "procedure/step": asked for a reason or about the kit, standing by, or
+    with the names of two technicians.
+    """
     name, step_id = step.split("/")
     state = st.at_step(sample(name), step_id)
     if asked == "reason":
@@ -32,6 +35,8 @@ def state_of(step: str, asked: str) -> st.State:
         return st.apply(state, ev.StoodBy(at=NOW, turn=1, step=step_id))
     if asked == "kit":
         return st.apply(state, ev.KitOpened(at=NOW, turn=1, step=step_id))
+    if asked == "names":
+        return replace(state, technicians=("Ann", "Bo"))
     return state
 
 

@@ -35,10 +35,30 @@ def test_help_names_every_command_and_each_has_its_own() -> None:
     assert told.returncode == 0
     for command in (
         *("run", "resume", "demo", "jobs", "log", "report", "hear", "say", "check", "samples"),
-        *("sum", "verify", "export", "import", "orders"),
+        *("sum", "verify", "export", "import", "listen", "orders"),
     ):
         assert f"    {command} " in told.stdout
         assert assistant(command, "--help").returncode == 0
+
+
+def test_a_typed_shift_from_job_to_job(tmp_path: Path, small: Path) -> None:
+    shift = assistant(
+        *("listen", "--typed", "--journal", tmp_path / "shop.db", "--procedures", small.parent),
+        typed="new job\naffirm\naffirm\nbag 1\nset job aside\nopen job 1\nclose job\naffirm\n",
+    )
+    assert shift.returncode == 0
+    assert "New job, small. Affirm?" in shift.stdout
+    assert "Work stopped just now" in shift.stdout
+    assert shift.stdout.rstrip().endswith("No job is open. Say new job.")
+
+
+def test_a_job_that_is_set_aside_ends_a_run_and_stays_open(tmp_path: Path, small: Path) -> None:
+    run = assistant(
+        *("run", small, "--typed", "--journal", tmp_path / "shop.db"),
+        typed="affirm\nset job aside\nbag 1\n",
+    )
+    assert "Job set aside. It stays open." in run.stdout
+    assert "Recorded" not in run.stdout and "assistant resume 1" in run.stderr
 
 
 def test_a_typed_job_from_start_to_report(tmp_path: Path, small: Path) -> None:

@@ -32,7 +32,7 @@ def grammar_for(state: State) -> jsgf.Grammar:
 
 def working_grammar(state: State) -> jsgf.Grammar:
     """Return the commands that can be given at the present step."""
-    return _compile(_rules(state))
+    return joined(("commands", "numbers"), _rules(state))
 
 
 @lru_cache(maxsize=8)
@@ -75,17 +75,20 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
     if step.question:
         for answer in step.question.answers:
             answers += [answer.say, *answer.also]
+    purposes = [one.wait.purpose for one in procedure.steps if one.wait]
     inches = any(reading.unit in ("in", "thou") for reading in step.readings)
     below_zero = any(_can_be_below_zero(reading) for reading in step.readings)
     rules = {
         "part": "<one_part> | <many_parts>",
-        "one_part": _any_of(single),
-        "many_parts": _any_of(plural),
-        "fastener": _any_of(t.fastener for t in step.tighten),
-        "answer": _any_of(answers),
-        "reading_name": _any_of(r.name for r in step.readings),
+        "one_part": any_of(single),
+        "many_parts": any_of(plural),
+        "fastener": any_of(t.fastener for t in step.tighten),
+        "answer": any_of(answers),
+        "reading_name": any_of(r.name for r in step.readings),
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
         "place": " | ".join(["<usual_place>", *procedure.places]),
+        "timer_name": " | ".join(["<usual_timer>", *dict.fromkeys(purposes)]),
+        "technician": any_of(name.lower() for name in state.technicians),
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
         "short": "short <count>" if state.mode is Mode.CHECKING else "<VOID>",
@@ -99,15 +102,17 @@ def _can_be_below_zero(reading: Reading) -> bool:
     return reading.unit in ("°C", "°F") or (least is not None and least.value < 0)
 
 
-def _any_of(phrases: Iterable[str]) -> str:
+def any_of(phrases: Iterable[str]) -> str:
+    """Return the expansion of a rule that is one of the phrases, of which there may be none."""
     return " | ".join(dict.fromkeys(phrases)) or "<VOID>"
 
 
 @lru_cache(maxsize=64)
-def _compile(rules: tuple[tuple[str, str], ...]) -> jsgf.Grammar:
+def joined(names: tuple[str, ...], rules: tuple[tuple[str, str], ...]) -> jsgf.Grammar:
+    """Return shipped grammars joined with rules that are given as (name, expansion)."""
     folder = resources.folder("grammars")
     text = _TAKE_HEAD
-    for name in ("commands", "numbers"):
+    for name in names:
         text += _HEAD.sub("", (folder / f"{name}.gram").read_text(encoding="utf-8"))
     text += "".join(f"<{name}> = {expansion};\n" for name, expansion in rules)
     return jsgf.parse(text, "the live grammar")

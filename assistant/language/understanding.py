@@ -162,12 +162,24 @@ def _correction(node: jsgf.Node, state: State) -> it.Intent:
 
 
 def _start_timer(node: jsgf.Node, state: State) -> it.Intent:
+    name = _words(node, "timer_name")
     duration = node.find("duration")
     if duration is None:
-        return it.StartTimer()
+        return it.StartTimer(name=name)
     unit = duration.find("time_unit")
     size = {"s": 1, "min": 60, "h": 3600, "d": 86400}[unit.tags[-1] if unit else "min"]
-    return it.StartTimer(_whole(duration, "count") * size)
+    return it.StartTimer(_whole(duration, "count") * size, name)
+
+
+def _timer(node: jsgf.Node) -> tuple[str | None, int | None]:
+    """Return which timer is meant: its name and its number, None where they were not said."""
+    number = _whole(node, "timer_number") if node.find("timer_number") else None
+    return _words(node, "timer_name"), number
+
+
+def _sign_on(node: jsgf.Node, state: State) -> it.Intent:
+    said = _words(node, "technician")
+    return it.SignOn(next(name for name in state.technicians if name.lower() == said))
 
 
 BUILDERS: dict[str, Builder] = {
@@ -201,9 +213,13 @@ BUILDERS: dict[str, Builder] = {
     "disregard": lambda node, state: it.Disregard(),
     "start_timer": _start_timer,
     "next_bolt": lambda node, state: it.NextBolt(),
-    "time_left": lambda node, state: it.TimeLeft(),
+    "cancel_timer": lambda node, state: it.CancelTimer(*_timer(node)),
+    "time_left": lambda node, state: it.TimeLeft(*_timer(node)),
+    "speak": lambda node, state: it.Speak(it.Change(_tag(node))),
+    "sign_on": _sign_on,
     "stand_by": lambda node, state: it.StandBy(),
     "resume": lambda node, state: it.Resume(),
+    "leave_job": lambda node, state: it.LeaveJob(),
     "close_job": lambda node, state: it.CloseJob(),
 }
 """For each rule under <command> in the grammars, the intent that it means."""

@@ -349,6 +349,8 @@ def event(of: ev.Base) -> str:
             return f"{of.name} started, {duration(of.seconds)}"
         case ev.TimerRang():
             return f"{of.name} is up"
+        case ev.TimerCancelled():
+            return f"{of.name} cancelled"
         case ev.StepEntered():
             return "went to the step"
         case ev.StepDone():
@@ -373,6 +375,8 @@ def event(of: ev.Base) -> str:
             return "asked to skip the step"
         case ev.NoteOpened():
             return "note opened"
+        case ev.SignedOn():
+            return f"{of.name} at the bench"
         case ev.StoodBy():
             return "standing by"
         case ev.Resumed():

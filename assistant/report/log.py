@@ -36,6 +36,7 @@ def _lines(
     withdrawals = [(p, e) for p, e in enumerate(events) if isinstance(e, ev.Withdrawn)]
     turn_told = 0
     stands = in_effect(events, procedure)
+    several = len({event.by for event in events}) > 1
     for place, event in enumerate(events):
         number, step = numbers.get(event.step or "", (None, None))
         text = wording.event(event)
@@ -44,6 +45,8 @@ def _lines(
         if isinstance(event, ev.StepSkipped) and event.outstanding:
             text += f"; outstanding: {'; '.join(event.outstanding)}"
         parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
+        if several and event.by:
+            parts.append(f"[by {event.by}]")
         if event.heard and event.turn != turn_told:
             parts.append(_heard(event.heard))
             parts += map(_transcript, transcripts.get(event.heard.clip_sha256 or "", ()))

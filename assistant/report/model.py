@@ -252,12 +252,13 @@ class Answer(Entry):
 
 
 class Timer(Entry):
-    """A timer or a wait: started at `at`, announced at `rang`."""
+    """A timer or a wait: started at `at`, announced at `rang`, or cancelled before."""
 
     name: str
     seconds: int
     for_wait: bool
     rang: AwareDatetime | None
+    cancelled: AwareDatetime | None
 
 
 class Affirmed(Entry):

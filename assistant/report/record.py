@@ -344,8 +344,9 @@ class _Builder:
 
     def _timers(self) -> Iterator[Timer]:
         rang = {e.started_turn: e.at for e in self.state.of_job(ev.TimerRang)}
+        cancelled = {e.started_turn: e.at for e in self.state.of_job(ev.TimerCancelled)}
         for e in self.state.of_job(ev.TimerStarted):
-            yield self.entry(Timer, e, rang=rang.get(e.turn))
+            yield self.entry(Timer, e, rang=rang.get(e.turn), cancelled=cancelled.get(e.turn))
 
     # Steps.
 

@@ -247,6 +247,8 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
         yield _of(answer, "answer", note=answer.question)
     for timer in record.timers:
         rang = f"up {timer.rang.isoformat()}" if timer.rang else "not announced"
+        if timer.cancelled:
+            rang = f"cancelled {timer.cancelled.isoformat()}"
         yield _of(
             timer,
             "wait" if timer.for_wait else "timer",

@@ -18,14 +18,14 @@ from assistant.session.asking import on_ask
 from assistant.session.attention import (
     on_bare_value,
     on_closed,
+    on_leave,
     on_listening,
     on_not_asked,
     on_resume,
+    on_sign_on,
     on_silence,
+    on_speak,
     on_stand_by,
-    on_start_timer,
-    on_tick,
-    on_time_left,
 )
 from assistant.session.mending import (
     on_affirm_value,
@@ -79,6 +79,13 @@ from assistant.session.telling import (
     on_where,
 )
 from assistant.session.tightening import on_next_bolt, on_tightened
+from assistant.session.timers import (
+    on_cancel_timer,
+    on_start_timer,
+    on_tick,
+    on_time_left,
+    tell_missed,
+)
 from assistant.session.turn import Decision, Handler, Tone, Turn
 
 
@@ -87,6 +94,11 @@ def decide(state: State, intent: it.Intent, now: datetime) -> Decision:
     turn = Turn(state, now)
     TABLE[state.mode][type(intent)](turn, intent)
     return turn.decision()
+
+
+def fits(state: State, intent: it.Intent, now: datetime) -> bool:
+    """Return whether an intent would be taken without questioning its value."""
+    return not any(isinstance(e, ev.ValueQuestioned) for e in decide(state, intent, now).events)
 
 
 def open_job(
@@ -126,10 +138,12 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     """Decide what going on with a job leads to; `stopped` is the time of its last event."""
     turn = Turn(state, now)
     turn.record(ev.JobTakenUp)
-    ago = say.duration((now - stopped).total_seconds())
-    turn.say(say.sentence(f"{state.procedure.title}. Work stopped {ago} ago"))
+    ago = (now - stopped).total_seconds()
+    when = "just now" if ago < 60 else f"{say.duration(ago)} ago"
+    turn.say(say.sentence(f"{state.procedure.title}. Work stopped {when}"))
     if state.procedure.sample:
         turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
+    tell_missed(turn)
     on_where(turn, it.WhereAreWe())
     say_lacks(turn)
     if turn.state.pending is not None:
@@ -166,10 +180,14 @@ _WORKING: dict[type[it.Intent], Handler] = {
     it.Correction: on_correct,
     it.Disregard: on_disregard,
     it.StartTimer: on_start_timer,
+    it.CancelTimer: on_cancel_timer,
     it.TimeLeft: on_time_left,
     it.Tick: on_tick,
+    it.Speak: on_speak,
+    it.SignOn: on_sign_on,
     it.StandBy: on_stand_by,
     it.Resume: on_listening,
+    it.LeaveJob: on_leave,
     it.CloseJob: on_close,
 }
 
@@ -185,6 +203,8 @@ _ANSWERED_ALWAYS: dict[type[it.Intent], Handler] = {
         it.Ask,
         it.TimeLeft,
         it.Tick,
+        it.Speak,
+        it.SignOn,
         it.StandBy,
         it.Resume,
     )
@@ -246,6 +266,7 @@ TABLE: dict[Mode, dict[type[it.Intent], Handler]] = {
         **dict.fromkeys(it.ALL, on_closed),
         it.SayAgain: on_say_again,
         it.WhatIsLeft: on_what_is_left,
+        it.Speak: on_speak,
         it.Tick: on_silence,
     },
 }

@@ -332,6 +332,14 @@ class TimerRang(Base):
     started_turn: int
 
 
+class TimerCancelled(Base):
+    """A timer was stopped before it was announced; `step` is where it was started."""
+
+    kind: Literal["timer cancelled"] = "timer cancelled"
+    name: str
+    started_turn: int
+
+
 Recordable = Annotated[
     TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered | OrderMoved,
     Field(discriminator="kind"),
@@ -388,6 +396,13 @@ class Withdrawn(Base):
     corrected: bool = False
 
 
+class SignedOn(Base):
+    """Somebody said who they are; what follows is theirs, until somebody else does."""
+
+    kind: Literal["signed on"] = "signed on"
+    name: str
+
+
 class StoodBy(Base):
     """Listening stopped until "resume"."""
 
@@ -433,12 +448,14 @@ Event = Annotated[
     | QuestionAnswered
     | TimerStarted
     | TimerRang
+    | TimerCancelled
     | ValueQuestioned
     | SkipAsked
     | CloseAsked
     | NoteOpened
     | QuestionDropped
     | Withdrawn
+    | SignedOn
     | StoodBy
     | Resumed
     | JobClosed,

@@ -249,19 +249,34 @@ class Disregard(Intent):
 
 @dataclass(frozen=True)
 class StartTimer(Intent):
-    """Start a timer; None for the time that the step asks for."""
+    """Start a timer; None for the time that the step asks for, and for a timer without a name."""
 
     seconds: int | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class CancelTimer(Intent):
+    """Stop a timer; the first of its name has the number 1."""
+
+    name: str | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True)
 class TimeLeft(Intent):
-    """Say how long the timers have to go."""
+    """Say how long the timers have to go, or those of a name."""
+
+    name: str | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True)
 class Tick(Intent):
-    """Time has passed: nobody said anything, but a timer may be due."""
+    """Time has passed: a timer may be due."""
+
+    speaking: bool = False
+    """Whether somebody is speaking, or has just said a number that is not answered yet."""
 
 
 # attention
@@ -275,6 +290,34 @@ class StandBy(Intent):
 @dataclass(frozen=True)
 class Resume(Intent):
     """Listen again."""
+
+
+class Change(StrEnum):
+    """How the voice may be asked to change."""
+
+    SLOWER = "slower"
+    FASTER = "faster"
+    LOUDER = "louder"
+    SOFTER = "softer"
+
+
+@dataclass(frozen=True)
+class Speak(Intent):
+    """Speak slower, faster, louder or softer; it leaves nothing in the record."""
+
+    change: Change
+
+
+@dataclass(frozen=True)
+class SignOn(Intent):
+    """Say who is at the bench: what follows is theirs."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class LeaveJob(Intent):
+    """Set the job aside; it stays open."""
 
 
 @dataclass(frozen=True)
@@ -296,7 +339,7 @@ def as_dict(intent: Intent) -> dict[str, object]:
         value = getattr(intent, item.name)
         if isinstance(value, Intent):
             found[item.name] = as_dict(value)
-        elif isinstance(value, Decimal | Topic):
+        elif isinstance(value, Decimal | StrEnum):
             found[item.name] = str(value)
         elif value is not None and value is not False:
             found[item.name] = value

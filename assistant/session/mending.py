@@ -31,6 +31,7 @@ _WITHDRAWABLE = (
     ev.HazardsHeard,
     ev.ConditionAffirmed,
     ev.TimerStarted,
+    ev.TimerCancelled,
 )
 
 

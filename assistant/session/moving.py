@@ -15,6 +15,7 @@ from assistant.session.telling import (
     say_outstanding,
     what_remains,
 )
+from assistant.session.timers import still_running
 from assistant.session.turn import Tone, Turn
 
 
@@ -148,7 +149,11 @@ def on_close(turn: Turn, intent: it.CloseJob) -> None:
     settled = turn.state.done | turn.state.skipped.keys()
     if here not in settled and not turn.outstanding() and turn.state.route()[-1].id == here:
         turn.record(ev.StepDone)
-    left = [*what_remains(turn.state), *bags.left_over(turn.state)]
+    left = [
+        *what_remains(turn.state),
+        *bags.left_over(turn.state),
+        *still_running(turn),
+    ]
     if left:
         turn.record(ev.CloseAsked, left=tuple(left))
         ask_pending(turn, None)

@@ -13,6 +13,7 @@ _CHEAP = (
     it.Ask,
     it.NextBolt,
     it.TimeLeft,
+    it.Speak,
 )
 """Moves and questions: the reply tells at once what was understood, and nothing is written."""
 

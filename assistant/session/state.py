@@ -74,6 +74,8 @@ class State:
     done: frozenset[str] = frozenset()
     skipped: dict[str, str] = field(default_factory=dict)
     """Steps left undone, and why."""
+    technicians: tuple[str, ...] = ()
+    """Who may sign on by voice: the shop's list, no part of the record."""
 
     @property
     def mode(self) -> Mode:
@@ -294,7 +296,10 @@ def wait_due(state: State, step: Step) -> datetime | None:
     joint = _joint(state, step)
     if joint is not None:
         return joint.at + timedelta(seconds=wait_seconds(step))
-    started = [e for e in state.of_step(ev.TimerStarted, step.id) if e.for_wait]
+    cancelled = {e.started_turn for e in state.of_step(ev.TimerCancelled, step.id)}
+    started = [
+        e for e in state.of_step(ev.TimerStarted, step.id) if e.for_wait and e.turn not in cancelled
+    ]
     return started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
 
 
@@ -318,10 +323,12 @@ class Clock:
     """The turn that started it."""
     step: str | None
     due: datetime
+    by_hand: bool = True
+    """Whether somebody started it; a wait that runs since a joint was tightened goes on."""
 
 
 def running_clocks(state: State) -> tuple[Clock, ...]:
-    """Return the timers and waits that run and have not rung, in the order of their start."""
+    """Return the timers and waits that run and have not rung, the one that is due first first."""
     found = [
         Clock(e.name, e.turn, e.step, e.at + timedelta(seconds=e.seconds))
         for e in state.of_job(ev.TimerStarted)
@@ -332,17 +339,22 @@ def running_clocks(state: State) -> tuple[Clock, ...]:
             continue
         if step.id not in state.done | state.skipped.keys():
             due = joint.at + timedelta(seconds=wait_seconds(step))
-            found.append(Clock(step.wait.purpose, joint.turn, step.id, due))
-    rung = {(e.name, e.started_turn) for e in state.of_job(ev.TimerRang)}
-    return tuple(sorted((c for c in found if (c.name, c.turn) not in rung), key=lambda c: c.turn))
+            found.append(Clock(step.wait.purpose, joint.turn, step.id, due, by_hand=False))
+    over = {
+        (e.name, e.started_turn, e.step)
+        for e in state.history
+        if isinstance(e, ev.TimerRang | ev.TimerCancelled)
+    }
+    running = (c for c in found if (c.name, c.turn, c.step) not in over)
+    return tuple(sorted(running, key=lambda c: (c.due, c.turn)))
 
 
 # The fold.
 
 
-def start(procedure: Procedure) -> State:
+def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
     """Return the state of a job before its first event."""
-    return State(procedure)
+    return State(procedure, technicians=technicians)
 
 
 def at_step(procedure: Procedure, step: str) -> State:
@@ -354,9 +366,11 @@ def at_step(procedure: Procedure, step: str) -> State:
     return State(procedure, step_id=step)
 
 
-def replay(procedure: Procedure, events: Iterable[ev.Event]) -> State:
+def replay(
+    procedure: Procedure, events: Iterable[ev.Event], technicians: tuple[str, ...] = ()
+) -> State:
     """Return the state that the events lead to."""
-    state = start(procedure)
+    state = start(procedure, technicians)
     for event in events:
         state = apply(state, event)
     return state
@@ -367,7 +381,8 @@ def apply(state: State, event: ev.Event) -> State:
     if isinstance(event, ev.Withdrawn):
         # What was withdrawn is left out and the rest is told over again: there is no second,
         # backward, set of rules to keep in step with the forward one.
-        kept = replay(state.procedure, (e for e in state.history if e.turn != event.withdrew))
+        left = (e for e in state.history if e.turn != event.withdrew)
+        kept = replay(state.procedure, left, state.technicians)
         # A question is not asked anew, but a check of the kit goes on where it was.
         pending = kept.pending if isinstance(kept.pending, ev.KitOpened) else None
         return replace(kept, turn=event.turn, pending=pending)

@@ -142,6 +142,8 @@ _HELP = {
     "Tell me tightened one four, reading two four point nine, bag three, "
     "order two drain plugs, drain plug received, installed or cancelled, "
     "a part and its condition, or note. Before work: kit check. "
+    "For time, start drain timer ten minutes, cancel drain timer, time left. "
+    "Of my voice, slower, faster, louder, softer. Set job aside, or close job. "
     "To mend: correction, or disregard.",
     Mode.QUESTIONING: "Say affirm, negative, or correction and the value.",
     Mode.SKIPPING: "Say a reason, such as waiting for part, already done or not fitted; "

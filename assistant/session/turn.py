@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from assistant.session import events as ev
 from assistant.session import state as st
+from assistant.session.intents import Change
 from assistant.session.state import State
 
 E = TypeVar("E", bound=ev.Base)
@@ -41,6 +42,10 @@ class Decision:
     replies: tuple[Reply, ...] = ()
     say_again: bool = False
     """Repeat the last replies; the caller has them."""
+    voice: Change | None = None
+    """Speak otherwise from now on, the replies too; the caller has the voice."""
+    leave: bool = False
+    """The job is set aside; it stays open."""
 
 
 class Turn:
@@ -53,6 +58,8 @@ class Turn:
         self.events: list[ev.Event] = []
         self.replies: list[Reply] = []
         self.again = False
+        self.voice: Change | None = None
+        self.leave = False
 
     def record(self, kind: type[E], **fields: Any) -> E:
         """Add an event of the present step, and go on from the state that it leads to."""
@@ -76,7 +83,7 @@ class Turn:
 
     def decision(self) -> Decision:
         """Return what came of it."""
-        return Decision(tuple(self.events), tuple(self.replies), self.again)
+        return Decision(tuple(self.events), tuple(self.replies), self.again, self.voice, self.leave)
 
 
 Handler = Callable[[Turn, Any], None]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from assistant.errors import AssistantError
 
 if TYPE_CHECKING:
-    from assistant.bench import Bench
+    from assistant.bench import Attended, Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
     from assistant.web.serving import Opening
@@ -51,8 +51,8 @@ def _network_options(parser: argparse.ArgumentParser) -> None:
 
 
 def show(
-    bench: Bench, args: argparse.Namespace, attend: Callable[[Bench], None]
-) -> Callable[[Bench], None]:
+    bench: Bench, args: argparse.Namespace, attend: Callable[[Attended], None]
+) -> Callable[[Attended], None]:
     """Serve a display of this bench; return what feeds the bench and then lets the display go."""
     _see_that_it_is_installed()
     from assistant.web import serving
@@ -64,9 +64,10 @@ def show(
     server.start()
     serving.announce(served, "Display")
 
-    def attended(bench: Bench) -> None:
+    def attended(spoken_to: Attended) -> None:
+        display.follow(spoken_to)
         try:
-            attend(bench)
+            attend(spoken_to)
         finally:
             display.stop()
             server.stop()

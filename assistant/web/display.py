@@ -19,7 +19,8 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
-from assistant.bench import Bench, Screen
+from assistant.bench import Attended, Bench, Screen
+from assistant.cue import Cue as ToneCue
 from assistant.session import events as ev
 from assistant.session import telling
 from assistant.session.state import State
@@ -47,16 +48,27 @@ class Display:
     """
 
     def __init__(self, bench: Bench, hint: str = "") -> None:
-        self._bench = bench
+        self._attended: Attended = bench
         self._hint = hint
         bench.screen = _Screens(bench.screen, self)
         self._moment = Moment()
-        self._turn: int | None = None
-        """The last turn that was shown."""
+        self._turn: tuple[int, int] | None = None
+        """The job and its last turn that were shown."""
         self._changed = asyncio.Event()
         self._loop: asyncio.AbstractEventLoop | None = None
 
+    def follow(self, attended: Attended) -> None:
+        """Show the bench that is being worked at in there: from job to job, where it is a shift."""
+        self._attended = attended
+
+    @property
+    def _bench(self) -> Bench:
+        return self._attended.at_bench
+
     # What the bench tells it, in the bench's thread
+
+    def cue(self, cue: ToneCue) -> None:
+        """Nothing: it shows marks of its own, worked out from what is said and recorded."""
 
     def heard(self, words: str) -> None:
         """Show what was understood."""
@@ -101,9 +113,9 @@ class Display:
         state = self._state()
         if state is None:
             return []
-        seen, self._turn = self._turn, state.turn
+        seen, self._turn = self._turn, (self._bench.job, state.turn)
         # Of a job that is taken up, only the taking up is new.
-        after = state.turn - 1 if seen is None else seen
+        after = seen[1] if seen and seen[0] == self._bench.job else state.turn - 1
         return list(takewhile(lambda event: event.turn > after, reversed(state.history)))
 
     def _state(self) -> State | None:
@@ -191,6 +203,11 @@ class _Screens:
         """Show what was heard and not taken."""
         for screen in self._screens:
             screen.not_taken(words, why)
+
+    def cue(self, cue: ToneCue) -> None:
+        """Show what kind of answer follows."""
+        for screen in self._screens:
+            screen.cue(cue)
 
     def said(self, text: str) -> None:
         """Show what the assistant says."""

@@ -15,6 +15,7 @@ import httpx2
 import pytest
 
 from assistant.journal.store import CannotRecord
+from assistant.shift import Shift, on_offer
 from assistant.web import serving, snapshot
 from assistant.web.display import Display
 from tests.bench_helpers import SMALL, Hands
@@ -243,3 +244,21 @@ def test_without_a_browser_no_snapshot_is_made(
     shown.open()
     shown.hands.say("affirm", "bag one")
     assert made == []
+
+
+def test_it_follows_a_shift_from_job_to_job(hands: Hands, tmp_path: Path) -> None:
+    (tmp_path / "small.yaml").write_text(SMALL, encoding="utf-8")
+    shift = Shift(hands.bench, on_offer(tmp_path, hands.notes.refused.append))
+    shown = Shown(hands)
+    shown.display.follow(shift)
+    shift.begin()
+    assert shown.latest()["job"] is None
+    for number in (1, 2):
+        for phrase in ("new job", "affirm", "affirm"):
+            shift.typed(phrase)
+        latest = shown.latest()
+        assert (latest["job"]["number"], latest["step"]["number"]) == (number, 1)
+        assert latest["exchanges"][0]["heard"] == "affirm"
+        shift.typed("set job aside")
+        assert shown.latest()["job"] is None
+    shown.server.stop()

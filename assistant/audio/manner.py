@@ -1,0 +1,38 @@
+"""How the voice speaks: how fast, how loud; each step bounded, so that it stays heard."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from assistant.session.intents import Change
+
+SLOWEST, FASTEST = 90, 250
+SOFTEST, LOUDEST = 0.125, 1.0
+_RATE_STEP = 20
+_VOLUME_STEP = 2**0.5
+"""3 dB."""
+
+
+class Manner(BaseModel):
+    """How replies are spoken."""
+
+    model_config = ConfigDict(frozen=True)
+
+    rate: int = Field(default=150, ge=SLOWEST, le=FASTEST)
+    """Words a minute; the default is slow enough for numbers over workshop noise."""
+    volume: float = Field(default=0.5, ge=SOFTEST, le=LOUDEST)
+    """Share of the engine's full level; half leaves 6 dB to become louder by."""
+
+    def changed(self, change: Change) -> Manner:
+        """Return the manner one step on; the same where there is no further step."""
+        rate, volume = self.rate, self.volume
+        match change:
+            case Change.SLOWER:
+                rate = max(SLOWEST, rate - _RATE_STEP)
+            case Change.FASTER:
+                rate = min(FASTEST, rate + _RATE_STEP)
+            case Change.LOUDER:
+                volume = min(LOUDEST, round(volume * _VOLUME_STEP, 3))
+            case Change.SOFTER:
+                volume = max(SOFTEST, round(volume / _VOLUME_STEP, 3))
+        return self.model_copy(update={"rate": rate, "volume": volume})
