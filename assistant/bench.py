@@ -12,6 +12,8 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Protocol
 
+from assistant import cue as cues
+from assistant.cue import Cue
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
 from assistant.language import understanding
@@ -41,10 +43,16 @@ def local_now() -> datetime:
 
 
 class Speaker(Protocol):
-    """Says a reply; returns when it is said or printed."""
+    """Says replies, one after another."""
+
+    def cue(self, cue: Cue) -> None:
+        """Give the tone of the reply that follows."""
 
     def say(self, text: str) -> None:
-        """Say the text."""
+        """Say the text; returns when it is said, or is sure to be."""
+
+    def stop(self) -> bool:
+        """Stop what is being said; return whether anything was cut short."""
 
 
 class Screen(Protocol):
@@ -55,6 +63,9 @@ class Screen(Protocol):
 
     def not_taken(self, words: str, why: str) -> None:
         """Show what was heard and not taken."""
+
+    def cue(self, cue: Cue) -> None:
+        """Show what kind of answer follows, as the tone tells it."""
 
     def said(self, text: str) -> None:
         """Show what the assistant says."""
@@ -81,6 +92,8 @@ class Bench:
     cannot_record: str | None = None
     """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
+    _cut: tuple[Reply, ...] = ()
+    """What was cut short by standing by, until it is asked for again."""
     _told: tuple[Reply, ...] = ()
     """What was announced as due and could not be recorded yet; not to be announced again."""
 
@@ -118,8 +131,8 @@ class Bench:
         """Whether the job is closed."""
         return self.state.closed
 
-    def typed(self, line: str) -> None:
-        """Take one typed phrase."""
+    def typed(self, line: str, by: str = "typed") -> None:
+        """Take one phrase that is surely meant, `by` typing or a key."""
         self.tick()
         intent = understanding.understand_typed(line, self.state)
         words = " ".join(line.split())
@@ -128,7 +141,7 @@ class Bench:
                 self.screen.not_taken(words, "not understood; try: what can i say")
             return
         self.screen.heard(words)
-        heard = ev.Heard(words=words, recogniser="typed")
+        heard = ev.Heard(words=words, recogniser=by)
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
     def tick(self) -> bool:
@@ -148,11 +161,11 @@ class Bench:
             if told:
                 return entered
             self._told = decision.replies
-            self._speak((*decision.replies, _refusal(error)), remember=False)
+            self._speak((*decision.replies, _refusal(error)), Cue.TIMER, remember=False)
             return True
         self._told = ()
         if not told:
-            self._speak(decision.replies)
+            self._speak(decision.replies, Cue.TIMER)
         return entered or not told
 
     def _take_in(self) -> bool:
@@ -178,11 +191,15 @@ class Bench:
         self._speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
         return True
 
+    def tell(self, text: str) -> None:
+        """Say something about the assistant itself: that its microphone is gone, and the like."""
+        self._speak((Reply(text, Tone.ALERT),), Cue.REFUSED, remember=False)
+
     def called(self) -> None:
         """Answer to the call word said alone."""
         standing_by = self.state.mode is Mode.STANDING_BY
         text = "Standing by. Say resume." if standing_by else "Listening."
-        self._speak((Reply(text),), remember=False)
+        self._speak((Reply(text),), Cue.HEARD, remember=False)
 
     def spoken(
         self,
@@ -198,6 +215,8 @@ class Bench:
         What is `doubtful` is asked for again; other talk is left unanswered, but for an answer
         that is waited for.
         """
+        # Whoever speaks over a reply does not want the rest of it, now.
+        cut = accepted and self.speaker.stop()
         self.tick()
         intent: it.Intent | None = None
         if accepted:
@@ -213,8 +232,12 @@ class Bench:
             if doubtful or self.state.pending is not None:
                 unsure = understanding.understand(heard.words.split(), self.state)
                 ask = _DIGIT_BY_DIGIT if isinstance(unsure, _WITH_NUMBERS) else _AGAIN
-                self._speak((Reply(ask, Tone.QUESTION),), remember=False)
+                self._speak((Reply(ask, Tone.QUESTION),), Cue.QUESTION, remember=False)
             return
+        if cut and isinstance(intent, it.StandBy):
+            self._cut = self._last
+        elif not isinstance(intent, it.StandBy | it.Resume | it.SayAgain):
+            self._cut = ()
         shown = "…" if isinstance(intent, it.Note) and intent.clipped else heard.words
         self.screen.heard(shown)
         decision = session.decide(self.state, intent, self.clock())
@@ -253,12 +276,13 @@ class Bench:
             self._keep(decision, heard, clip)
         except CannotRecord as error:
             self.screen.not_taken(heard.words if heard else "", error.detail)
-            self._speak((_refusal(error),), remember=False)
+            self._speak((_refusal(error),), Cue.REFUSED, remember=False)
             return False
         if decision.say_again:
-            self._speak(self._last)
+            self._speak((*self._cut, *self._last), Cue.HEARD)
+            self._cut = ()
         else:
-            self._speak(decision.replies)
+            self._speak(decision.replies, cues.of(decision.replies))
         return True
 
     def _keep(self, decision: Decision, heard: ev.Heard | None, clip: bytes | None) -> None:
@@ -287,13 +311,18 @@ class Bench:
             self.state = st.apply(self.state, event)
         self.known += len(stored)
 
-    def _speak(self, replies: Iterable[Reply], remember: bool = True) -> None:
+    def _speak(
+        self, replies: Iterable[Reply], cue: Cue | None = None, remember: bool = True
+    ) -> None:
         replies = tuple(replies)
         if not replies:
             return
         if remember:
             self._last = replies
         self.replies = replies
+        if cue is not None:
+            self.screen.cue(cue)
+            self.speaker.cue(cue)
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
         self.speaking = True

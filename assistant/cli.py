@@ -15,6 +15,7 @@ from assistant.plain_text import escaped, plain
 
 if TYPE_CHECKING:
     from assistant.addressing import Addressing
+    from assistant.audio.voice import Voice
     from assistant.bench import Bench
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
@@ -105,6 +106,8 @@ def _hearing_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _live_options(parser: argparse.ArgumentParser) -> None:
+    from assistant import live_options
+
     source = parser.add_mutually_exclusive_group()
     source.add_argument(
         "--typed", action="store_true", help="take one typed phrase a line instead of speech"
@@ -119,6 +122,7 @@ def _live_options(parser: argparse.ArgumentParser) -> None:
     )
     _hearing_options(parser)
     _addressing_options(parser)
+    live_options.add(parser)
     _journal_option(parser)
     parser.add_argument("--by", metavar="NAME", help="who works; kept with every event")
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
@@ -294,6 +298,10 @@ def _add_sound(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     say.add_argument("-o", "--out", type=Path, metavar="FILE.wav", help="into a file")
     say.set_defaults(run=_say)
 
+    from assistant import live_options
+
+    live_options.add_devices(commands)
+
 
 def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     check = commands.add_parser(
@@ -378,8 +386,8 @@ def _bench(
     args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
 ) -> tuple[Bench, Callable[[Bench], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
-    from assistant import listening
-    from assistant.audio.voice import open_voice
+    from assistant import listening, live_options
+    from assistant.audio.voice import PrintedVoice
     from assistant.audio.whisper import Whisper
     from assistant.bench import Bench
     from assistant.terminal import Terminal
@@ -387,13 +395,14 @@ def _bench(
 
     attend: Callable[[Bench], None] = _typed
     transcriber = None
+    voice: Voice = PrintedVoice()
     if not args.typed:
         addressing = _addressing(args)
         ears = listening.ears(args.recogniser, args.model, args.respell, respell)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
-        attend = listening.attend(ears, args.recordings, addressing)
-    quiet = args.silent or args.typed
-    voice = open_voice(silent=quiet)
+        live = None if args.recordings else live_options.opened(args)
+        attend = listening.attend(ears, live or args.recordings, addressing)
+        voice = live.voice if live else live_options.voice(args, waits=True)
     kept = journal or _journal(args, create=True)
     bench = Bench(kept, voice, Terminal(), by=args.by, transcriber=transcriber)
     if args.display:

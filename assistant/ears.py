@@ -65,6 +65,9 @@ class Second(Protocol):
 
     name: str
 
+    def listen_for(self, grammar: Grammar) -> None:
+        """Make ready for a grammar; quick for one it has had before."""
+
     def opinion(self, pcm: Pcm, grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         """Which sentences of the grammar it may have been, `also` among them if it is one."""
 
@@ -83,17 +86,26 @@ class Ears:
         """Who listens, for people to read."""
         return self.fast.name + (f" and {self.second.name}" if self.second else "")
 
+    def prepare(self, grammar: Grammar) -> None:
+        """Make ready for what can be said now, so that its first phrase need not wait."""
+        self.fast.listen_for(grammar)
+        if self.second is not None:
+            self.second.listen_for(grammar)
+
     def hear(
         self,
         sound: Pcm,
         grammar: Grammar,
         understand: Understand,
         fits: Callable[[object], bool] = lambda meaning: True,
+        *,
+        early: bool = False,
     ) -> Hearing:
         """What was said in one phrase; `grammar` is what can be said now.
 
         `fits` tells whether a value is one that the step can mean; what does not fit is
-        questioned anyhow.
+        questioned anyhow. A phrase heard `early` may go on: the second listener is only troubled
+        with it where the fast one finds a whole sentence.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < _SPEECH:
@@ -111,8 +123,10 @@ class Ears:
         if self.second is not None:
             meant = understand(hearing.words) if hearing.accepted else None
             alone = quiet and hearing.confidence >= _SURE_ALONE
-            if meant is None or stakes.high(meant) or not alone:
-                is_sentence = hearing.words and grammar.network().accepts(hearing.words)
+            is_sentence = bool(hearing.words) and grammar.network().accepts(hearing.words)
+            if early and not is_sentence:
+                hearing = replace(hearing, accepted=False, doubtful=False)
+            elif meant is None or stakes.high(meant) or not alone:
                 also = hearing.words if is_sentence else ()
                 opinion = self.second.opinion(second, grammar, also)
                 judged = judge(hearing, opinion, understand, fits, self.second.name)

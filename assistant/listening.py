@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager, nullcontext
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from assistant import keys
+from assistant import ahead, keys
 from assistant.addressing import Addressing, Way
 from assistant.audio import pcm, recogniser
 from assistant.audio.activity import Silero, VoiceActivity
-from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
+from assistant.audio.capture import BLOCK_S
+from assistant.audio.ending import PhraseListener
+from assistant.audio.endpoint import Phrase
+from assistant.audio.levels import Levels
+from assistant.audio.microphone import Microphone
 from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
+from assistant.audio.voice import Voice
 from assistant.bench import Bench
 from assistant.ears import Ears, Second, Understand
+from assistant.echo import EchoGuard
 from assistant.errors import AssistantError
 from assistant.language import calling, live, respelling, understanding
+from assistant.language.jsgf import Grammar
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
@@ -29,6 +37,8 @@ _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
 
 _PAUSE_S = 1.0
+_TICK_S = 1.0
+"""So often it is looked whether a timer is up."""
 _FREE_SPEECH_S = 0.6
 """Speech after the word "note" that is longer than this is the note itself."""
 
@@ -120,21 +130,15 @@ def _warn(text: str) -> None:
 
 
 def attend(
-    listener: Ears, recordings: Sequence[Path] | None, addressing: Addressing | None = None
+    listener: Ears, source: Sequence[Path] | Live, addressing: Addressing | None = None
 ) -> Callable[[Bench], None]:
-    """Return what feeds a bench: the recordings one after another, or else the microphone.
+    """Return what feeds a bench: recordings one after another, or the microphone.
 
     `addressing` tells which phrases are for it; without it all are.
     """
-    addressing = addressing or Addressing()
-    if recordings is not None:
-        return lambda bench: from_recordings(bench, listener, recordings, addressing)
-    from assistant.audio import microphone
-
-    # A job is not begun for want of a microphone to be noticed.
-    with microphone.blocks():
-        pass
-    return lambda bench: from_microphone(bench, listener, addressing)
+    if isinstance(source, Live):
+        return lambda bench: from_microphone(bench, listener, source, addressing)
+    return lambda bench: from_recordings(bench, listener, source, addressing)
 
 
 def from_recordings(
@@ -147,111 +151,208 @@ def from_recordings(
 
     Time is that of the sound: what is answered is answered at once.
     """
-    addressing = addressing or Addressing()
-    played = 0.0
+    hearer = Hearer(bench, listener, addressing or Addressing())
+    phrases = hearer.phrases()
     for file in files:
         if bench.over:
             return
         sound = pcm.read(file).tobytes() + bytes(int(_PAUSE_S * pcm.RATE) * 2)
-        endpointer = Endpointer()
         for start in range(0, len(sound), _BLOCK_BYTES):
-            for phrase in endpointer.feed(sound[start : start + _BLOCK_BYTES]):
-                hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
-        for phrase in endpointer.flush():
-            hear_phrase(bench, listener, phrase, addressing, played + phrase.start_s)
-        played += len(sound) / 2 / pcm.RATE
+            for phrase, hearing in phrases.feed(sound[start : start + _BLOCK_BYTES]):
+                hearer.take(phrase, hearing)
+        for phrase, hearing in phrases.flush():
+            hearer.take(phrase, hearing)
 
 
-def from_microphone(bench: Bench, listener: Ears, addressing: Addressing | None = None) -> None:
-    """Listen until the job is closed. Deaf while it speaks, so that it does not answer itself."""
-    from assistant.audio import microphone
+@dataclass
+class Live:
+    """What a bench needs besides its ears to be talked to live."""
 
-    addressing = addressing or Addressing()
-    endpointer = Endpointer()
-    a_second = round(1 / microphone.BLOCK_S)
-    watched = keys.presses() if addressing.way.by_key else nullcontext(lambda: False)
-    with microphone.blocks() as blocks, watched as pressed:
-        listener.fast.listen_for(live.grammar_for(bench.state))
-        _warn("Listening. Say: what can i say")
-        for number, block in enumerate(blocks):
-            begun = time.monotonic()
-            if pressed():
-                addressing.key(True, begun)
-            spoke = number % a_second == 0 and bench.tick()
-            for phrase in endpointer.feed(block):
-                at = begun - phrase.seconds
-                spoke |= (
-                    hear_phrase(bench, listener, phrase, addressing, at, time.monotonic) is not None
-                )
-            if bench.over:
-                return
-            if spoke:
-                # What came in meanwhile is the assistant's own voice.
-                for _ in range(round((time.monotonic() - begun) / microphone.BLOCK_S)):
-                    next(blocks)
-                endpointer = Endpointer()
+    microphone: Microphone
+    voice: Voice
+    headset: bool = False
+    """Whether replies cannot be heard by the microphone; they can be talked over then."""
+    answers: keys.Answers = field(default_factory=keys.Answers)
+    levels: Levels = field(default_factory=Levels)
+    clock: Callable[[], float] = time.monotonic
+    """The microphone's, in seconds."""
 
 
-def hear_phrase(
-    bench: Bench,
-    listener: Ears,
-    phrase: Phrase,
-    addressing: Addressing | None = None,
-    at: float = 0.0,
-    now: Callable[[], float] | None = None,
-) -> Hearing | None:
-    """Recognise one phrase in the grammar that is live, and let the bench take it.
+def from_microphone(
+    bench: Bench, listener: Ears, live_sound: Live, addressing: Addressing | None = None
+) -> None:
+    """Listen until the job is closed. What is lost or gone is said, and the job goes on.
 
-    It began `at`, in seconds on the clock of `now`, which by default stands still while the answer
-    is given. None where it is for somebody else.
+    Returns, or raises what ends the run, when the last reply is said.
     """
     addressing = addressing or Addressing()
-    clock = now or (lambda: at + phrase.seconds)
-    if not addressing.listening(at):
-        return None
-    grammar, means = live.grammar_for(bench.state), understand_at(bench.state)
-    if addressing.way is Way.CALL_WORD:
-        # Whoever must hear the word finds it in what was not called.
-        grammar = calling.with_call_word(grammar, addressing.word, True)
-        means = calling.with_call_meaning(means, addressing.word)
-    hearing = listener.hear(pcm.from_bytes(phrase.data), grammar, means, fits_at(bench.state))
-    unsure = not (hearing.accepted or hearing.doubtful)
-    if (unsure and not addressing.word_optional(at)) or (
-        not hearing.accepted and hearing.words == addressing.word
+    microphone, voice, levels = live_sound.microphone, live_sound.voice, live_sound.levels
+    clock = live_sound.clock
+    guard = EchoGuard(voice, live_sound.headset)
+    hearer = Hearer(bench, listener, addressing, live_sound.clock)
+    phrases = hearer.phrases()
+    watch = addressing.way.by_key or live_sound.answers.phrases
+    ticked = clock()
+    with (
+        _said_to_the_end(voice),
+        closing(microphone),
+        keys.presses() if watch else nullcontext(str) as pressed,
     ):
-        return None
-    words = addressing.heard(hearing.words, at)
-    if words is None:
-        return None
-    if hearing.words and not words:
-        bench.screen.heard(" ".join(hearing.words))
-        bench.called()
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
-        return hearing
-    # The second listener tells free speech itself; the fast one only where its words end.
-    alone = hearing.recogniser == listener.fast.name
-    heard = ev.Heard(
-        words=" ".join(words),
-        confidence=hearing.confidence,
-        recogniser=hearing.recogniser,
-    )
-    bench.spoken(
-        heard,
-        hearing.accepted,
-        lambda: pcm.write_flac(phrase.data),
-        free_speech=hearing.free_speech or (alone and _goes_on(hearing)),
-        doubtful=hearing.doubtful,
-    )
-    if hearing.accepted:
-        # What was asked again because of other talk does not keep the window open for it.
-        addressing.answered(clock(), standing_by=bench.state.mode is Mode.STANDING_BY)
-    return hearing
+        hearer.prepare()
+        _warn("Listening. Say: what can i say")
+        while not bench.over:
+            for news in (voice.tend(), microphone.tend()):
+                if news is not None:
+                    bench.tell(news)
+            if sent := pressed():
+                _pressed(bench, sent, addressing, live_sound)
+            if not phrases.in_speech and clock() >= ticked + _TICK_S:
+                ticked = clock()
+                bench.tick()
+            block = microphone.next()
+            if block is None:
+                continue
+            deaf = guard.deaf(block, BLOCK_S)
+            if deaf or not block.follows:
+                # A phrase with a hole in it, or with the assistant's own voice, is none.
+                phrases = hearer.phrases()
+            if deaf:
+                continue
+            for phrase, hearing in phrases.feed(block.data):
+                voice.duck(False)
+                spoken_at = block.at - phrase.seconds + _first_word_s(hearing)
+                if guard.own_words(hearing.words, spoken_at):
+                    bench.screen.not_taken(" ".join(hearing.words), "my own voice")
+                elif hearer.take(phrase, hearing):
+                    hearer.prepare()
+                    voice.prepare(ahead.likely(bench.state, bench.clock()))
+                advice = levels.phrase(phrase.data)
+                if advice is not None:
+                    bench.tell(advice)
+            voice.duck(phrases.in_speech)
 
 
-def _goes_on(hearing: Hearing) -> bool:
+@contextmanager
+def _said_to_the_end(voice: Voice) -> Iterator[None]:
+    try:
+        yield
+    except AssistantError:
+        voice.wait()
+        raise
+    voice.wait()
+
+
+def _first_word_s(hearing: Hearing) -> float:
+    return hearing.times[0][1] if hearing.times else 0.0
+
+
+def _pressed(bench: Bench, sent: str, addressing: Addressing, live_sound: Live) -> None:
+    now = live_sound.clock()
+    phrase = live_sound.answers.said(sent, now)
+    if phrase is None:
+        # Whoever presses a key to speak wants to be listened to.
+        if addressing.way.by_key:
+            live_sound.voice.stop()
+        addressing.key(True, now)
+    elif phrase:
+        live_sound.voice.stop()
+        bench.typed(phrase, by="key")
+
+
+class Hearer:
+    """Hears phrases in the grammar that is live at a bench, and lets the bench take them.
+
+    With a `clock`, in seconds, a phrase has just ended when it comes, and the answer takes its
+    time. Without one, time is that of the sound, and stands still while the answer is given.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        listener: Ears,
+        addressing: Addressing,
+        clock: Callable[[], float] | None = None,
+    ) -> None:
+        self._bench = bench
+        self._listener = listener
+        self._addressing = addressing
+        self._clock = clock
+
+    def phrases(self) -> PhraseListener:
+        """Return what cuts a stream of sound into phrases for it."""
+        return PhraseListener(self.hear, self.grammar, self._clock, self._listener.activity)
+
+    def grammar(self) -> Grammar:
+        """Return what can be said now, after the call word where there is one."""
+        grammar = live.grammar_for(self._bench.state)
+        if self._addressing.way is Way.CALL_WORD:
+            # Whoever must hear the word finds it in what was not called.
+            return calling.with_call_word(grammar, self._addressing.word, True)
+        return grammar
+
+    def prepare(self) -> None:
+        """Make ready to hear what can be said now, so that its first phrase need not wait."""
+        self._listener.prepare(self.grammar())
+
+    def hear(self, phrase: Phrase, early: bool = False) -> Hearing:
+        """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
+        state = self._bench.state
+        if not self._addressing.listening(self._begun(phrase)):
+            return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
+        means = understand_at(state)
+        if self._addressing.way is Way.CALL_WORD:
+            means = calling.with_call_meaning(means, self._addressing.word)
+        return self._listener.hear(
+            pcm.from_bytes(phrase.data), self.grammar(), means, fits_at(state), early=early
+        )
+
+    def take(self, phrase: Phrase, hearing: Hearing) -> bool:
+        """Let the bench take what was heard; return whether it was meant for it."""
+        bench, addressing, at = self._bench, self._addressing, self._begun(phrase)
+        unsure = not (hearing.accepted or hearing.doubtful)
+        if (
+            not addressing.listening(at)
+            or (unsure and not addressing.word_optional(at))
+            or (not hearing.accepted and hearing.words == addressing.word)
+        ):
+            return False
+        words = addressing.heard(hearing.words, at)
+        if words is None:
+            return False
+        if hearing.words and not words:
+            bench.screen.heard(" ".join(hearing.words))
+            bench.called()
+            self._answered(phrase)
+            return True
+        # The second listener tells free speech itself; the fast one only where its words end.
+        alone = hearing.recogniser == self._listener.fast.name
+        heard = ev.Heard(
+            words=" ".join(words),
+            confidence=hearing.confidence,
+            recogniser=hearing.recogniser,
+        )
+        bench.spoken(
+            heard,
+            hearing.accepted,
+            lambda: pcm.write_flac(phrase.data),
+            free_speech=hearing.free_speech or (alone and _goes_on(phrase, hearing)),
+            doubtful=hearing.doubtful,
+        )
+        if hearing.accepted:
+            # What was asked again because of other talk does not keep the window open for it.
+            self._answered(phrase)
+        return True
+
+    def _begun(self, phrase: Phrase) -> float:
+        return self._clock() - phrase.seconds if self._clock else phrase.start_s
+
+    def _answered(self, phrase: Phrase) -> None:
+        now = self._clock() if self._clock else phrase.start_s + phrase.seconds
+        self._addressing.answered(now, standing_by=self._bench.state.mode is Mode.STANDING_BY)
+
+
+def _goes_on(phrase: Phrase, hearing: Hearing) -> bool:
     """Say whether there is speech after the last word that was recognised: a note's own words."""
     if not hearing.times:
         return False
-    # The endpointer leaves its pause at the end of a phrase.
-    speech_ends = hearing.audio_s - PAUSE_S
-    return speech_ends - hearing.times[-1][2] > _FREE_SPEECH_S
+    return phrase.seconds - phrase.pause_s - hearing.times[-1][2] > _FREE_SPEECH_S

@@ -6,9 +6,12 @@ import sys
 import textwrap
 from typing import TextIO
 
+from assistant.cue import Cue
 from assistant.plain_text import plain
 
 _WIDTH = 96
+_MARKS = {Cue.RECORDED: "+", Cue.QUESTION: "?", Cue.REFUSED: "!", Cue.TIMER: "*"}
+"""What stands in front of an answer."""
 
 
 class Terminal:
@@ -16,6 +19,7 @@ class Terminal:
 
     def __init__(self, out: TextIO | None = None) -> None:
         self._out = out or sys.stdout
+        self._mark = ""
 
     def heard(self, words: str) -> None:
         """Print what the technician said."""
@@ -25,9 +29,14 @@ class Terminal:
         """Print what was heard but not taken as a command."""
         self._print("(not taken)", f"{words or '…'}  [{why}]")
 
+    def cue(self, cue: Cue) -> None:
+        """Mark the reply that follows, as its tone does."""
+        self._mark = _MARKS.get(cue, "")
+
     def said(self, text: str) -> None:
         """Print a reply."""
-        self._print("assistant", text)
+        self._print(f"{self._mark:1}{'assistant':>10}", text)
+        self._mark = ""
 
     def _print(self, who: str, text: str) -> None:
         lines = textwrap.wrap(plain(text), _WIDTH - 13) or [""]

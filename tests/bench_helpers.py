@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 from assistant.bench import Bench
+from assistant.cue import Cue
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
@@ -85,10 +86,18 @@ class Notes:
     def __init__(self) -> None:
         self.replies: list[str] = []
         self.refused: list[str] = []
+        self.cues: list[Cue] = []
+        """Each twice: shown, and as a tone."""
         self.on_saying: Callable[[str], None] = lambda text: None
 
     def heard(self, words: str) -> None:
         pass
+
+    def cue(self, cue: Cue) -> None:
+        self.cues.append(cue)
+
+    def stop(self) -> bool:
+        return False
 
     def not_taken(self, words: str, why: str) -> None:
         self.refused.append(words)

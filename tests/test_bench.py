@@ -1,17 +1,11 @@
 """The loop: what is taken, what is asked for again, and what is left unanswered."""
 
-import time
-from contextlib import nullcontext, suppress
-from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from assistant import listening
-from assistant.audio import microphone, pcm
 from assistant.session import events as ev
 from tests.bench_helpers import Hands
-from tests.fixtures import AUDIO
 
 
 @pytest.mark.parametrize(
@@ -63,25 +57,3 @@ def test_say_again_still_repeats_the_last_reply_after_a_doubtful_phrase(tmp_path
         doubtful=True,
     )
     assert hands.say("say again") == said
-
-
-@pytest.mark.parametrize("timer_is_due", [True, False])
-def test_it_does_not_answer_its_own_announcement(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, timer_is_due: bool
-) -> None:
-    # What the microphone gives from its first block on: somebody, or the loudspeaker, "affirm".
-    sound = pcm.read(AUDIO / "demo" / "001.flac").tobytes() + bytes(3 * 2 * pcm.RATE)
-    size = round(microphone.BLOCK_S * pcm.RATE) * 2
-    stream = [sound[at : at + size] for at in range(0, len(sound), size)]
-    monkeypatch.setattr(microphone, "blocks", lambda: nullcontext(iter(stream)))
-    hands = Hands(tmp_path / "journal.db")
-    hands.say("start timer ten minutes")
-    hands.now += timedelta(minutes=11 if timer_is_due else 1)
-    spoken = len(pcm.read(AUDIO / "demo" / "001.flac").samples) / pcm.RATE
-    hands.notes.on_saying = lambda text: time.sleep(spoken + 0.5)
-    ears = listening.ears("pocketsphinx", None, None, {})
-    # A real microphone never ends; this one does while blocks are being passed over.
-    with suppress(StopIteration):
-        listening.from_microphone(hands.bench, ears)
-    assert bool(hands.events("timer rang")) is timer_is_due
-    assert bool(hands.events("hazards heard")) is not timer_is_due

@@ -3,11 +3,14 @@
 from typing import Any, Protocol
 
 import numpy as np
+import numpy.typing as npt
 
-from assistant.audio.pcm import Pcm
+from assistant.audio.pcm import Pcm, Samples
 
 _CHUNK = 512
 """Samples that the model judges at a time: 32 ms."""
+_BEFORE = 32
+"""So many give the model enough to go by."""
 _CHUNKS = 5
 """A voice is one that lasts for so many of them."""
 
@@ -17,6 +20,9 @@ class VoiceActivity(Protocol):
 
     def probability(self, sound: Pcm) -> float:
         """How likely it is that somebody speaks somewhere in it, 0 to 1."""
+
+    def at_end(self, sound: Pcm) -> float:
+        """How likely it is that somebody speaks at its end, 0 to 1."""
 
 
 class Silero:
@@ -29,8 +35,18 @@ class Silero:
 
     def probability(self, sound: Pcm) -> float:
         """The fifth likeliest of the chunks, so that a blow of 0.1 s does not count."""
-        samples = sound.samples.astype(np.float32) / 32768
-        chunks = self._model(np.pad(samples, (0, -len(samples) % _CHUNK))).ravel()
-        if len(chunks) < _CHUNKS:
+        chunks = self._chunks(sound.samples)
+        return float(np.sort(chunks)[-_CHUNKS]) if len(chunks) >= _CHUNKS else 0.0
+
+    def at_end(self, sound: Pcm) -> float:
+        """That of the last whole chunk, judged with the second before it, in about 2 ms."""
+        whole = min(len(sound.samples) // _CHUNK, _BEFORE)
+        if not whole:
             return 0.0
-        return float(np.sort(chunks)[-_CHUNKS])
+        # The library spoils the end of what it is given: one more chunk is put there.
+        return float(self._chunks(np.pad(sound.samples[-whole * _CHUNK :], (0, _CHUNK)))[-2])
+
+    def _chunks(self, samples: Samples) -> npt.NDArray[np.float32]:
+        padded = np.pad(samples.astype(np.float32) / 32768, (0, -len(samples) % _CHUNK))
+        likely: npt.NDArray[np.float32] = self._model(padded).ravel()
+        return likely

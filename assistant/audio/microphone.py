@@ -1,69 +1,102 @@
-"""The microphone, as blocks of 16 kHz mono 16-bit PCM."""
+"""The microphone, as blocks of 16 kHz mono 16-bit PCM, each with the time at which it was taken."""
+
+from __future__ import annotations
 
 import queue
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import IO
 
-from assistant.audio.pcm import RATE
-from assistant.errors import AssistantError
+from assistant.audio.capture import BLOCK_BYTES, BLOCK_S, HEAD
+from assistant.audio.device_process import DeviceProcess
+from assistant.audio.devices import Kind
 
-BLOCK_S = 0.03
-"""Length of a block."""
-
-_QUEUED_BLOCKS = 500
-_SILENT_S = 5.0
-
-
-@contextmanager
-def blocks(device: str | int | None = None) -> Iterator[Iterator[bytes]]:
-    """Open the microphone; within the context its blocks come one after another without end.
-
-    The queue holds 15 s. Where whoever takes them falls behind that, the oldest are lost rather
-    than the latest. No sound library, no device, or a device that stops: AssistantError.
-    """
-    try:
-        import sounddevice
-    except (ImportError, OSError):
-        # The wheels for Linux bring no PortAudio.
-        raise AssistantError(
-            "No microphone can be used: PortAudio is not installed (on Debian: apt install "
-            "libportaudio2). Without it use --typed or --from FILE."
-        ) from None
-    waiting: queue.Queue[bytes] = queue.Queue(_QUEUED_BLOCKS)
-
-    def take(data: Any, frames: int, time: Any, status: Any) -> None:
-        if waiting.full():
-            waiting.get_nowait()
-        waiting.put_nowait(bytes(data))
-
-    try:
-        stream = sounddevice.RawInputStream(
-            samplerate=RATE,
-            blocksize=round(BLOCK_S * RATE),
-            channels=1,
-            dtype="int16",
-            device=device,
-            callback=take,
-        )
-        stream.start()
-    except (sounddevice.PortAudioError, ValueError) as error:
-        raise AssistantError(
-            f"No microphone found ({error}). Plug one in, or use --typed or --from FILE."
-        ) from None
-    try:
-        yield _taken(waiting)
-    finally:
-        stream.stop()
-        stream.close()
+_AHEAD = 20
+"""Blocks that are fetched before they are asked for. What is more waits with the recorder, which
+counts what it loses."""
 
 
-def _taken(waiting: "queue.Queue[bytes]") -> Iterator[bytes]:
-    while True:
+@dataclass(frozen=True)
+class Block:
+    """`BLOCK_S` of sound."""
+
+    data: bytes
+    at: float
+    """When its last sample was taken, in seconds on the clock of time.monotonic."""
+    follows: bool = True
+    """Whether it follows the block before it without a gap."""
+
+
+class Microphone(DeviceProcess):
+    """A microphone that may go and come back. Nothing it loses is lost unnoticed."""
+
+    kind = Kind.MICROPHONE
+    _module = "assistant.audio.capture"
+
+    def __init__(
+        self, name: str | None = None, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        super().__init__(name, clock)
+        self.lost_blocks = 0
+        """Blocks that were lost because nobody took them in time."""
+        self.overflows = 0
+        """How often the system lost some before this program had it."""
+        self._blocks: queue.Queue[Block] = queue.Queue(_AHEAD)
+        self._told_of_loss = False
+
+    def next(self, timeout: float = 0.25) -> Block | None:
+        """Return the next block; None where none comes within `timeout` seconds."""
         try:
-            yield waiting.get(timeout=_SILENT_S)
+            return self._blocks.get(timeout=timeout)
         except queue.Empty:
-            raise AssistantError(
-                f"The microphone has given nothing for {_SILENT_S:.0f} s. Plug it in again, and "
-                "take the job up with: assistant resume"
-            ) from None
+            return None
+
+    def tend(self) -> str | None:
+        """Have a lost device tried again; a plain sentence where something was lost, or is back.
+
+        Each loss of sound is written to standard error; the first is worth saying aloud.
+        """
+        news = super().tend()
+        if news is not None or self._told_of_loss or not (self.lost_blocks or self.overflows):
+            return news
+        self._told_of_loss = True
+        return (
+            "I could not keep up, and some sound was lost. Say again what I did not answer. "
+            "Close other programs on this computer."
+        )
+
+    def _read(self, stream: IO[bytes], stale: Callable[[], bool]) -> None:
+        size = HEAD.size + BLOCK_BYTES
+        lost_before = overflows_before = 0
+        follows = False
+        while len(frame := stream.read(size)) == size:
+            at, lost, overflows = HEAD.unpack_from(frame)
+            if lost > lost_before or overflows > overflows_before:
+                self.lost_blocks += lost - lost_before
+                self.overflows += overflows - overflows_before
+                print(
+                    f"Sound was lost: {(lost - lost_before) * BLOCK_S:.2f} s in the queue, "
+                    f"{overflows - overflows_before} times in the device.",
+                    file=sys.stderr,
+                )
+                follows = False
+            lost_before, overflows_before = lost, overflows
+            block = Block(frame[HEAD.size :], at, follows)
+            while not stale():
+                try:
+                    self._blocks.put(block, timeout=1.0)
+                    break
+                except queue.Full:
+                    continue
+            follows = True
+
+    def _lost(self) -> str:
+        return (
+            "I hear nothing: the microphone is gone. Plug it in again, or bring the headset "
+            "nearer. The job stays where it is."
+        )
+
+    def _returned(self) -> str:
+        return "The microphone is back. Say the last thing again."

@@ -56,17 +56,6 @@ class Recogniser(Protocol):
         """End the phrase: what was heard since the last one ended."""
 
 
-class Verifier(Protocol):
-    """A second, independent listener: hears a whole phrase again before anything is recorded."""
-
-    @property
-    def name(self) -> str:
-        """Its name, as the record keeps it."""
-
-    def check(self, pcm: Pcm, grammar: Grammar, hearing: Hearing) -> Hearing:
-        """What this listener hears in the phrase that the first heard as `hearing`."""
-
-
 class Transcriber(Protocol):
     """Writes down free speech, where no grammar limits it: a note's transcript."""
 

@@ -1,78 +1,181 @@
-"""The voice that speaks the replies: pyttsx3, with eSpeak NG from its own package on Linux."""
+"""The voice that speaks the replies, with a tone before each."""
 
-import contextlib
-import ctypes
-import io
-import os
+from __future__ import annotations
+
 import sys
-import tempfile
+import threading
+import time
+from collections import deque
+from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
+import numpy as np
+
+from assistant.audio.loudspeaker import Loudspeaker
+from assistant.audio.synthesis import (
+    PAUSE_S,
+    WORDS_A_MINUTE,
+    Speech,
+    Synthesiser,
+    sentences,
+    start_engine,
+    write_wav,
+)
+from assistant.cue import Cue
 from assistant.errors import AssistantError
 
-WORDS_A_MINUTE = 150
-"""Slow enough for numbers over workshop noise."""
+_REMEMBERED = 20
 
 
 class Voice(Protocol):
     """Says replies aloud, or not."""
 
-    def say(self, text: str) -> None:
-        """Say the text; returns when it is said or stopped."""
+    def cue(self, cue: Cue) -> None:
+        """Give the tone of the reply that follows."""
 
-    def stop(self) -> None:
-        """Stop what is being said, from any thread."""
+    def say(self, text: str) -> None:
+        """Say the text, after what is being said."""
+
+    def stop(self) -> bool:
+        """Stop what is being said, from any thread; return whether anything was cut short."""
+
+    def wait(self) -> None:
+        """Wait until all is said."""
+
+    def prepare(self, replies: Iterable[str]) -> None:
+        """Make ready what is likely to be said next."""
+
+    def duck(self, on: bool) -> None:
+        """Speak quieter while somebody else speaks."""
+
+    def audible(self, since: float, until: float) -> bool:
+        """Whether it is heard at any time between these, in seconds of time.monotonic."""
+
+    def saying(self, at: float) -> str:
+        """Return what was being said at that time, or just before."""
+
+    def tend(self) -> str | None:
+        """Have a lost loudspeaker tried again; return a sentence when it goes or comes back."""
 
 
 class PrintedVoice:
     """No sound: whoever shows the dialogue prints the words."""
 
+    def cue(self, cue: Cue) -> None:
+        """No tone is given."""
+
     def say(self, text: str) -> None:
         """Nothing is said."""
 
-    def stop(self) -> None:
+    def stop(self) -> bool:
         """Nothing is being said."""
+        return False
+
+    def wait(self) -> None:
+        """Nothing is being said."""
+
+    def prepare(self, replies: Iterable[str]) -> None:
+        """Nothing is made."""
+
+    def duck(self, on: bool) -> None:
+        """Nothing is heard."""
+
+    def audible(self, since: float, until: float) -> bool:
+        """Nothing is heard."""
+        return False
+
+    def saying(self, at: float) -> str:
+        """Nothing is said."""
+        return ""
+
+    def tend(self) -> str | None:
+        """There is nothing to tend."""
+        return None
 
 
 class SpokenVoice:
-    """Speaks through the sound device.
+    """Speaks through a loudspeaker. With `waits`, `say` returns when all is said or stopped; else
+    at once, sentence after sentence being made while the one before is heard.
 
     No engine, no sound library or no device: AssistantError when it is made.
     """
 
-    def __init__(self) -> None:
-        try:
-            import sounddevice
-        except (ImportError, OSError):
-            raise AssistantError(
-                "PortAudio is not installed (on Debian: apt install libportaudio2)"
-            ) from None
-        try:
-            sounddevice.check_output_settings()
-        except (sounddevice.PortAudioError, ValueError) as error:
-            raise AssistantError(f"no loudspeaker found ({error})") from None
-        self._device: Any = sounddevice
-        self._engine = _engine()
+    def __init__(self, loudspeaker: Loudspeaker, *, waits: bool = True, tones: bool = True) -> None:
+        loudspeaker.open()
+        self.words_a_minute = WORDS_A_MINUTE
+        self.volume = 1.0
+        """Of the words; the tones stay as they are."""
+        self._loudspeaker = loudspeaker
+        self._synthesiser = Synthesiser()
+        self._waits = waits
+        self._tones = tones
+        self._said: deque[tuple[float, str]] = deque(maxlen=_REMEMBERED)
+        self._stops = 0
+        self._stopping = threading.Lock()
+
+    def cue(self, cue: Cue) -> None:
+        """Give the tone of the reply that follows."""
+        from assistant.audio import earcons
+
+        if self._tones:
+            self._loudspeaker.play(earcons.sound(cue), earcons.RATE)
 
     def say(self, text: str) -> None:
-        """Say the text; returns when it is said or stopped."""
-        import soundfile
+        """Say the text, after what is being said."""
+        self._said.append((time.monotonic(), text))
+        stops = self._stops
+        for number, sentence in enumerate(sentences(text)):
+            pause = PAUSE_S if number else 0.0
+            self._synthesiser.make(sentence, self.words_a_minute, partial(self._play, stops, pause))
+        if self._waits:
+            self.wait()
 
-        try:
-            with tempfile.TemporaryDirectory() as folder:
-                path = Path(folder) / "reply.wav"
-                _synthesise(self._engine, text, path)
-                sound, rate = soundfile.read(path, dtype="float32")
-            self._device.play(sound, rate)
-            self._device.wait()
-        except (AssistantError, self._device.PortAudioError) as error:
-            # The words are on the screen; a loudspeaker pulled out must not end the job.
-            print(f"Not spoken: {error}.", file=sys.stderr)
+    def wait(self) -> None:
+        """Wait until all is said."""
+        self._synthesiser.wait()
+        self._loudspeaker.wait()
 
-    def stop(self) -> None:
-        """Stop what is being said."""
-        self._device.stop()
+    def stop(self) -> bool:
+        """Stop what is being said; return whether anything was cut short."""
+        with self._stopping:
+            self._stops += 1
+            dropped = self._synthesiser.drop()
+            return self._loudspeaker.stop() or dropped
+
+    def prepare(self, replies: Iterable[str]) -> None:
+        """Make ready what is likely to be said next."""
+        wanted = dict.fromkeys(part for reply in replies for part in sentences(reply))
+        self._synthesiser.prepare(wanted, self.words_a_minute)
+
+    def duck(self, on: bool) -> None:
+        """Speak quieter while somebody else speaks."""
+        self._loudspeaker.duck(on)
+
+    def audible(self, since: float, until: float) -> bool:
+        """Whether it is heard at any time between these, in seconds of time.monotonic."""
+        return self._loudspeaker.audible(since, until)
+
+    def saying(self, at: float) -> str:
+        """Return what was being said at that time, or just before."""
+        before = [text for begun, text in self._said if begun <= at]
+        return before[-1] if before else ""
+
+    def tend(self) -> str | None:
+        """Have a lost loudspeaker tried again; return a sentence when it goes or comes back."""
+        return self._loudspeaker.tend()
+
+    def close(self) -> None:
+        """Let go of the loudspeaker."""
+        self._loudspeaker.close()
+
+    def _play(self, stops: int, pause: float, speech: Speech) -> None:
+        sound = np.concatenate([np.zeros(round(pause * speech.rate)), speech.samples])
+        with self._stopping:
+            # What was being made when all was stopped is not wanted any more.
+            if stops == self._stops:
+                self._loudspeaker.play((sound * self.volume).astype(np.float32), speech.rate)
 
 
 def to_wav(text: str, path: Path) -> None:
@@ -80,69 +183,24 @@ def to_wav(text: str, path: Path) -> None:
     if not path.parent.is_dir():
         raise AssistantError(f"{path.parent}: there is no such folder to write to.")
     try:
-        _synthesise(_engine(), text, path)
+        write_wav(start_engine(), text, path)
     except OSError as error:
         raise AssistantError(f"{path}: cannot be written: {error.strerror or error}.") from None
 
 
-def open_voice(*, silent: bool = False) -> Voice:
-    """A voice that speaks, or one that does not where there is no engine, device or wish for it."""
+def open_voice(
+    *, silent: bool = False, name: str | None = None, waits: bool = True, tones: bool = True
+) -> Voice:
+    """A voice that speaks, or one that does not where there is no engine, device or wish for it.
+
+    `name` is the loudspeaker's, or part of it; one that is named and not there is an error.
+    """
     if silent:
         return PrintedVoice()
     try:
-        return SpokenVoice()
+        return SpokenVoice(Loudspeaker(name), waits=waits, tones=tones)
     except AssistantError as error:
-        print(f"Replies are printed, not spoken: {error}.", file=sys.stderr)
+        if name is not None:
+            raise
+        print(f"Replies are printed, not spoken. {error}", file=sys.stderr)
         return PrintedVoice()
-
-
-def _engine() -> Any:
-    if sys.platform.startswith("linux"):
-        _bring_espeak()
-    try:
-        import pyttsx3
-
-        engine = pyttsx3.init()
-        if sys.platform.startswith("linux"):
-            engine.setProperty("voice", "gmw/en")
-        engine.setProperty("rate", WORDS_A_MINUTE)
-    except Exception as error:
-        # Drivers raise whatever their platform gives them.
-        raise AssistantError(f"no speech engine could be started ({error})") from None
-    return engine
-
-
-def _bring_espeak() -> None:
-    """Load the eSpeak NG of its Python package, so that pyttsx3 finds it under its usual name.
-
-    The driver opens libespeak-ng.so.1 by name; a library that is loaded already answers to its
-    name. The data is found through the environment.
-    """
-    try:
-        import espeakng_loader
-
-        library = Path(espeakng_loader.get_library_path()).with_name("libespeak-ng.so.1")
-        os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
-        ctypes.CDLL(str(library), mode=ctypes.RTLD_GLOBAL)
-    except (ImportError, OSError, RuntimeError):
-        return  # One that is installed on the system may still be found.
-
-
-def _synthesise(engine: Any, text: str, path: Path) -> None:
-    if not text.strip():
-        raise AssistantError("There is nothing to say; give some text.")
-    path.unlink(missing_ok=True)
-    # The driver prints where it has saved the file.
-    with contextlib.redirect_stdout(io.StringIO()):
-        engine.save_to_file(text, str(path))
-        engine.runAndWait()
-        _finish()
-    if not path.is_file():
-        raise AssistantError(f"the speech engine wrote nothing to {path}")
-
-
-def _finish() -> None:
-    """Wait until eSpeak has written all: its driver's loop ends before a long text is done."""
-    driver = sys.modules.get("pyttsx3.drivers._espeak")
-    if driver is not None:
-        driver.Synchronize()

@@ -113,7 +113,7 @@ class Whisper:
             ) from None
         try:
             self._model: Any = ctranslate2.models.Whisper(
-                str(folder), device="cpu", compute_type="int8", intra_threads=2
+                str(folder), device="cpu", compute_type="int8", intra_threads=1
             )
             self._tokens: Any = tokenizers.Tokenizer.from_file(str(folder / "tokenizer.json"))
         except Exception as error:  # tokenizers raises bare Exception
@@ -156,11 +156,7 @@ class Whisper:
             raise RuntimeError("listen_for comes before finish")
         pcm = from_bytes(bytes(self._blocks))
         self._blocks.clear()
-        return self.check(pcm, self._grammar, None)
-
-    def check(self, pcm: Pcm, grammar: Grammar, hearing: Hearing | None) -> Hearing:
-        """What this listener hears; the sentence of `hearing` is among those it considers."""
-        opinion = self.opinion(pcm, grammar, hearing.words if hearing else ())
+        opinion = self.opinion(pcm, self._grammar)
         best = opinion.candidates[0] if opinion.candidates else None
         confidence = 1 / (1 + np.exp(-opinion.margin)) if best else 0.0
         sound = best is not None and best.distance < 0.34 * max(1, best.phones)

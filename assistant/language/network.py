@@ -62,6 +62,14 @@ class Network:
 
     def accepts(self, words: Sequence[str]) -> bool:
         """Whether these words, in any case, are a whole sentence."""
+        return not self.finals.isdisjoint(self._after(words))
+
+    def following(self, words: Sequence[str]) -> set[str]:
+        """What can be said next after these words, in any case; `GARBAGE` stands for any speech."""
+        return {arc.word for state in self._after(words) for arc in self.leaving[state] if arc.word}
+
+    def _after(self, words: Sequence[str]) -> set[int]:
+        """The states in which one may be when these words were said."""
         current = self.closure([self.start])
         for word in map(str.casefold, words):
             after: set[int] = set()
@@ -71,10 +79,8 @@ class Network:
                         after.add(arc.target)
                     elif arc.word == GARBAGE:
                         after.update((state, arc.target))
-            if not after:
-                return False
             current = self.closure(after)
-        return not self.finals.isdisjoint(current)
+        return current
 
     def trimmed(self) -> "Network":
         """The same sentences, without the states that are on no path from start to a final one."""

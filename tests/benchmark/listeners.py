@@ -1,11 +1,13 @@
 """The sets of listeners that are compared, behind one interface."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from typing import Protocol
 
 from assistant import listening
 from assistant.audio import recogniser
+from assistant.audio.ending import Hear
+from assistant.audio.endpoint import Endpointer, Phrase
 from assistant.audio.pcm import Pcm
 from assistant.audio.recogniser import Hearing
 from assistant.language import respelling
@@ -29,6 +31,22 @@ class Before:
     def hear(self, sound: Pcm, grammar: Grammar, understand: Understand) -> Hearing:
         self._recogniser.listen_for(grammar)
         return recogniser.hear_all(self._recogniser, sound)
+
+
+class Paused:
+    """Cuts a stream into phrases at its pauses, whatever is said: as it was before."""
+
+    def __init__(self, hear: Hear) -> None:
+        self._hear = hear
+        self._endpointer = Endpointer()
+
+    def feed(self, block: bytes) -> Iterator[tuple[Phrase, Hearing]]:
+        for phrase in self._endpointer.feed(block):
+            yield phrase, self._hear(phrase, False)
+
+    def flush(self) -> Iterator[tuple[Phrase, Hearing]]:
+        for phrase in self._endpointer.flush():
+            yield phrase, self._hear(phrase, False)
 
 
 SETS: dict[str, Callable[[], Listener]] = {

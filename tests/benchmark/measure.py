@@ -2,7 +2,7 @@
 
 import time
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -10,13 +10,15 @@ import psutil
 
 from assistant import listening
 from assistant.audio import pcm
-from assistant.audio.endpoint import Endpointer
+from assistant.audio.ending import PhraseListener
+from assistant.audio.endpoint import Phrase
 from assistant.audio.recogniser import Hearing
+from assistant.ears import Ears
 from assistant.language import live
 from assistant.session.state import State
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
-from tests.benchmark.listeners import Listener, made
+from tests.benchmark.listeners import Listener, Paused, made
 from tests.fixtures import commands as said
 from tests.fixtures import state_of
 
@@ -32,6 +34,23 @@ _GAP_S = 1.2
 
 def hear(listener: Listener, sound: pcm.Pcm, state: State) -> Hearing:
     return listener.hear(sound, live.grammar_for(state), listening.understand_at(state))
+
+
+def _stream_to(
+    listener: Listener, state: Callable[[], State], clock: Callable[[], float] | None = None
+) -> PhraseListener | Paused:
+    """What cuts a stream into phrases for this listener and has them heard, at the live state."""
+
+    def heard(phrase: Phrase, early: bool) -> Hearing:
+        sound, now = pcm.from_bytes(phrase.data), state()
+        if isinstance(listener, Ears):
+            means, grammar = listening.understand_at(now), live.grammar_for(now)
+            return listener.hear(sound, grammar, means, early=early)
+        return hear(listener, sound, now)
+
+    if isinstance(listener, Ears):
+        return PhraseListener(heard, lambda: live.grammar_for(state()), clock, listener.activity)
+    return Paused(heard)
 
 
 def commands(
@@ -124,13 +143,13 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
 
 
 def _phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
-    endpointer = Endpointer()
+    stream = _stream_to(listener, lambda: state)
     data = sound.tobytes()
     for start in range(0, len(data), _BLOCK_BYTES):
-        for phrase in endpointer.feed(data[start : start + _BLOCK_BYTES]):
-            yield phrase.start_s, hear(listener, pcm.from_bytes(phrase.data), state)
-    for phrase in endpointer.flush():
-        yield phrase.start_s, hear(listener, pcm.from_bytes(phrase.data), state)
+        for phrase, hearing in stream.feed(data[start : start + _BLOCK_BYTES]):
+            yield phrase.start_s, hearing
+    for phrase, hearing in stream.flush():
+        yield phrase.start_s, hearing
 
 
 def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Row:
@@ -145,26 +164,34 @@ def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Ro
     hear(listener, cases[0].in_noise(*condition), cases[0].state)
     stream, starts, ends = _stream(cases, condition)
     data = stream.tobytes()
-    endpointer = Endpointer()
     process = psutil.Process()
     counts, times = Counts(), []
     answered: set[int] = set()
+    at = 0
+
+    def number() -> int:
+        """Which command was said last; noise before the first is laid to that."""
+        return max(0, int(np.searchsorted(starts, at // 2, side="right")) - 1)
+
+    phrases = _stream_to(listener, lambda: cases[number()].state, time.perf_counter)
     used = sum(process.cpu_times()[:2])
     begun = time.perf_counter()
     for start in range(0, len(data), _BLOCK_BYTES):
         # A microphone gives a block once its last sample is there.
         time.sleep(max(0.0, begun + (start + _BLOCK_BYTES) / 2 / pcm.RATE - time.perf_counter()))
-        for phrase in endpointer.feed(data[start : start + _BLOCK_BYTES]):
-            # Which command was said last; noise before the first is laid to that.
-            number = max(0, int(np.searchsorted(starts, start // 2, side="right")) - 1)
-            case = cases[number]
-            hearing = hear(listener, pcm.from_bytes(phrase.data), case.state)
+        at = start
+        for _, hearing in phrases.feed(data[start : start + _BLOCK_BYTES]):
             taken = hearing.accepted or hearing.doubtful
-            if not taken or number in answered:
+            if not taken or number() in answered:
                 continue
-            answered.add(number)
-            times.append(time.perf_counter() - begun - ends[number] / pcm.RATE)
+            answered.add(number())
+            case = cases[number()]
+            times.append(time.perf_counter() - begun - ends[number()] / pcm.RATE)
             counts.add(judge(hearing, case.state, case.intent))
+            # At a bench this is done while the answer is spoken.
+            upcoming = cases[min(number() + 1, len(cases) - 1)].state
+            if isinstance(listener, Ears):
+                listener.prepare(live.grammar_for(upcoming))
     wall = time.perf_counter() - begun
     counts.phrases = len(cases)
     counts.missed = len(cases) - counts.understood - counts.questioned - counts.wrong
@@ -175,6 +202,8 @@ def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Ro
         "db": decibels,
         **dict(counts),
         "p50_s": _percentile(times, 50),
+        "within_250_ms": sum(t <= 0.25 for t in times),
+        "within_600_ms": sum(t <= 0.6 for t in times),
         "p95_s": _percentile(times, 95),
         "processor": round((sum(process.cpu_times()[:2]) - used) / wall, 3),
         "seconds": round(wall, 1),
