@@ -30,7 +30,7 @@ from assistant.web.snapshot import Cue, Exchange, Moment
 BEAT_S = 3.0
 """So often something is sent, so that a browser can tell silence from a lost connection."""
 _LOOK_S = 0.2
-"""While it speaks: so often it is looked whether it still does. A voice is not asked to tell."""
+"""So often it is looked whether it speaks: a voice is not asked to tell."""
 _EXCHANGES = 3
 _CUES = {
     Tone.RECORDED: Cue.RECORDED,
@@ -140,21 +140,23 @@ class Display:
         self._loop = asyncio.get_running_loop()
         shown: Moment | None = None
         spoke = False
+        sent = 0.0
         yield f"event: version\ndata: {pages.VERSION}\n\n"
         while True:
             changed = self._changed
             moment, speaking = self._moment, self._bench.speaking
-            now = self._bench.clock()
-            if moment is shown and speaking == spoke:
-                yield f"event: beat\ndata: {snapshot.ms(now)}\n\n"
-            else:
-                shown, spoke = moment, speaking
+            now, passed = self._bench.clock(), self._loop.time()
+            if moment is not shown or speaking != spoke:
+                shown, spoke, sent = moment, speaking, passed
                 taken = json.dumps(snapshot.take(moment, now, speaking, self._hint))
                 yield f"event: snapshot\ndata: {taken}\n\n"
+            elif passed - sent >= BEAT_S:
+                sent = passed
+                yield f"event: beat\ndata: {snapshot.ms(now)}\n\n"
             if moment.last:
                 return
             with suppress(TimeoutError):
-                await asyncio.wait_for(changed.wait(), _LOOK_S if speaking else BEAT_S)
+                await asyncio.wait_for(changed.wait(), _LOOK_S)
 
     def app(self) -> Starlette:
         """Return the application that serves the page and its events."""
