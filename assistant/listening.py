@@ -204,6 +204,7 @@ def from_microphone(
             for news in (voice.tend(), microphone.tend()):
                 if news is not None:
                     bench.tell(news)
+            bench.deaf = not microphone.connected
             if sent := pressed():
                 _pressed(bench, sent, addressing, live_sound)
             if not phrases.in_speech and clock() >= ticked + _TICK_S:

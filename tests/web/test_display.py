@@ -166,6 +166,16 @@ def test_it_shows_while_it_speaks(shown: Shown) -> None:
     assert (made["status"], made["hint"]) == ("standing by", "say resume")
 
 
+def test_it_shows_that_the_microphone_is_gone(shown: Shown) -> None:
+    shown.open()
+    with shown.reader() as reader:
+        reader.until(status="listening")
+        shown.hands.bench.deaf = True
+        assert "plug it in" in reader.until(status="cannot hear")["hint"]
+        shown.hands.bench.deaf = False
+        reader.until(status="listening")
+
+
 def test_whoever_comes_late_or_again_is_told_all(shown: Shown) -> None:
     shown.open()
     shown.hands.say("affirm", "start timer ten minutes")
@@ -218,10 +228,10 @@ def test_the_bench_waits_for_no_browser(shown: Shown, monkeypatch: pytest.Monkey
     stuck, go_on = threading.Event(), threading.Event()
     take = snapshot.take
 
-    def slow(*arguments: Any) -> dict[str, Any]:
+    def slow(*arguments: Any, **named: Any) -> dict[str, Any]:
         stuck.set()
         go_on.wait(20)
-        return take(*arguments)
+        return take(*arguments, **named)
 
     monkeypatch.setattr(snapshot, "take", slow)
     try:
@@ -239,7 +249,7 @@ def test_without_a_browser_no_snapshot_is_made(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made: list[object] = []
-    monkeypatch.setattr(snapshot, "take", lambda *arguments: made.append(arguments))
+    monkeypatch.setattr(snapshot, "take", lambda *arguments, **named: made.append(arguments))
     shown.open()
     shown.hands.say("affirm", "bag one")
     assert made == []
