@@ -21,6 +21,7 @@ from assistant.report.model import (
     Severity,
     StandsOut,
     StepRecord,
+    Timer,
     Torque,
     WorkedOut,
 )
@@ -535,7 +536,7 @@ class _Sections:
                     Cell(text=timer.name, strong=True),
                     Cell(text=writing.duration(timer.seconds)),
                     self.when(timer),
-                    Cell(at=timer.rang) if timer.rang else Cell(text="not announced"),
+                    _ended(timer),
                 )
             )
             for timer in self.record.timers
@@ -649,6 +650,12 @@ def _first(heard: str | None) -> tuple[str, ...]:
 
 def _step(entry: Entry) -> str:
     return str(entry.number) if entry.number else "–"
+
+
+def _ended(timer: Timer) -> Cell:
+    if timer.cancelled:
+        return Cell(text="cancelled", at=timer.cancelled)
+    return Cell(at=timer.rang) if timer.rang else Cell(text="not announced")
 
 
 def _judged(within: bool | None, yes: str, *small: str | None) -> Cell:
