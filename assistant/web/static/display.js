@@ -67,6 +67,7 @@ function show(snapshot) {
   at("word").textContent = word;
   at("hint").textContent = snapshot.hint;
   document.body.classList.toggle("empty", !snapshot.step);
+  at("job").textContent = "";
   if (snapshot.step) {
     showJob(snapshot.job);
     showStep(snapshot.step);
@@ -190,7 +191,7 @@ function fit() {
   const [doing, asked, figure, talk] = ["doing", "asked", "figure", "talk"].map(at);
   for (const element of [doing, asked, figure, talk]) element.style.fontSize = "";
   if (!matchMedia("(min-width: 62rem) and (min-height: 36rem)").matches) return;
-  largest(talk, talk, 1.6, 4.2);
+  largest(talk, talk, 1.6, document.body.classList.contains("empty") ? 8 : 4.2);
   largest(doing, doing, 1.6, 7);
   // The figure has the room first; then the words round it take what is left.
   const least = at("focus").dataset.kind === "torque" ? 18.5 : 10;
