@@ -26,6 +26,7 @@ from assistant.procedure.model import Procedure
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import ledger
 from assistant.session import state as st
 from assistant.session.state import Mode
 from assistant.session.turn import Decision, Reply, Tone
@@ -191,7 +192,9 @@ class Bench:
         self.state = st.replay(procedure, events, self.technicians)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
-        decision = session.take_up(self.state, self.clock(), events[-1].at)
+        # What the parts desk entered meanwhile is no work.
+        stopped = next(e.at for e in reversed(events) if not ledger.from_desk(e))
+        decision = session.take_up(self.state, self.clock(), stopped)
         # At the start of a run it is better not to begin than to begin on what is not kept.
         self._keep(decision, None, None)
         self.speak(decision.replies)
@@ -275,16 +278,15 @@ class Bench:
         except AssistantError:
             # What cannot be read now is told when something is to be recorded.
             return False
-        from_desk = [e for e in new if isinstance(e, ev.OrderMoved) and e.at_desk]
-        if len(from_desk) < len(new):
+        if not new or not all(map(ledger.from_desk, new)):
             # The job was taken up elsewhere: this bench is told so when it records.
             return False
-        for event in from_desk:
+        for event in new:
             self.state = st.apply(self.state, event)
         self.known += len(new)
         if self.state.mode is Mode.STANDING_BY:
             return False
-        entered = say.listing(say.event(event) for event in from_desk)
+        entered = say.listing(say.event(event) for event in new)
         self.speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
         return True
 

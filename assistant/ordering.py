@@ -182,7 +182,7 @@ def _enter(
     open_journal: Callable[..., Journal],
     open_records: Callable[[argparse.Namespace], Journal | Shop],
 ) -> int:
-    from assistant.language import wording
+    from assistant.report import writing
     from assistant.session import ledger
 
     states = ", ".join(ledger.STATES)
@@ -201,7 +201,7 @@ def _enter(
             "enter it there, in its journal; the next publish brings it here."
         )
     event = enter(open_journal(args), job, part, state, args.count, args.by)
-    print(plain(f"Job {job}: {wording.event(event)}."))
+    print(plain(f"Job {job}: {writing.event(event)}."))
     return 0
 
 
@@ -256,7 +256,7 @@ def enter(
         count=count,
         state=state,
         at_desk=True,
-        **supplying.named(procedure, orders, orders[0].name, count),
+        **supplying.names(procedure, orders, orders[0].name, count),
     )
     if journal.seal(job) is not None:
         journal.add_afterwards(job, event)

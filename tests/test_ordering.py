@@ -7,7 +7,7 @@ import io
 import json
 import sqlite3
 from contextlib import closing
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -19,7 +19,7 @@ from assistant.journal.publish import publish
 from assistant.journal.server import Server
 from assistant.journal.store import Journal
 from assistant.session import events as ev
-from tests.bench_helpers import Hands
+from tests.bench_helpers import SMALL, Hands
 from tests.journal.postgres import postgres, shop_url
 from tests.journal.version_3 import version_3
 
@@ -77,7 +77,7 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
 ) -> None:
     entered = ["orders", "1", "Drain Plug", "received", "--count", "1", "--by", "kim"]
     assert cli.main([*entered, "--journal", str(path)]) == 0
-    assert capsys.readouterr().out == "Job 1: one drain plug received.\n"
+    assert capsys.readouterr().out == "Job 1: 1 drain plug received.\n"
     enter(path, 1, "TB-2", "ordered")
     rows = listed(path, "--open", "--job", "1", capsys=capsys)
     assert [(r["part"], r["asked"], r["ordered"], r["received"]) for r in rows] == [
@@ -91,7 +91,10 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
         assert (last.by, last.at_desk, last.step) == ("kim", True, None)
     # The technician finds it so when the job is taken up, and it stands in the log.
     hands = Hands(path, open_job=False)
+    hands.now += timedelta(days=3)
     hands.bench.take_up(1)
+    # What the desk entered meanwhile was no work.
+    assert "Work stopped two days and" in " ".join(hands.notes.replies)
     assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
     hands.bench.journal.close()
     assert cli.main(["log", "1", "--journal", str(path)]) == 0
@@ -144,6 +147,20 @@ def test_what_cannot_be_entered_is_told_in_one_sentence(
     assert cli.main(["orders", *words.split(), "--journal", str(path)]) == 2
     assert told in capsys.readouterr().err
     assert [r["asked"] for r in listed(path, capsys=capsys)] == [2, 2, 1]
+
+
+def test_no_formula_and_no_control_character_leaves_by_the_list(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hands = Hands(tmp_path / "journal.db", open_job=False)
+    hands.bench.open(hands.procedure, SMALL, unit="=1+1\x1b[2J")
+    hands.say("affirm", "order a circlip")
+    hands.bench.journal.close()
+    for form in ((), ("--csv",), ("--json",)):
+        assert cli.main(["orders", *form, "--journal", str(hands.path)]) == 0
+        told = capsys.readouterr().out
+        assert "\x1b" not in told and "1+1" in told
+        assert form != ("--csv",) or ",'=1+1" in told
 
 
 def test_what_was_entered_wrongly_is_put_right(

@@ -1,11 +1,7 @@
-"""Speech from text: pyttsx3, with eSpeak NG from its own package on Linux."""
+"""Speech from text, ahead of time where that is possible: eSpeak NG on Linux, else pyttsx3."""
 
 from __future__ import annotations
 
-import contextlib
-import ctypes
-import io
-import os
 import re
 import sys
 import tempfile
@@ -13,13 +9,13 @@ import threading
 from collections import OrderedDict, deque
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from assistant.audio.manner import Manner
 from assistant.errors import AssistantError
 
 PAUSE_S = 0.2
@@ -111,24 +107,16 @@ class Synthesiser:
                 speech = self._made(engine, sentence, rate)
             except AssistantError as error:
                 # The words are on the screen.
-                print(f"Not spoken: {error}.", file=sys.stderr)
+                print(f"Not spoken. {error}", file=sys.stderr)
                 continue
             if then is not None:
                 then(speech)
 
-    def _made(self, engine: Any, sentence: str, words_a_minute: int) -> Speech:
-        import soundfile
-
+    def _made(self, engine: Engine, sentence: str, words_a_minute: int) -> Speech:
         key = sentence, words_a_minute
         speech = self._kept.pop(key, None)
         if speech is None:
-            engine.setProperty("rate", words_a_minute)
-            _finish()  # or eSpeak says this at the rate before
-            with tempfile.TemporaryDirectory() as folder:
-                path = Path(folder) / "sentence.wav"
-                write_wav(engine, sentence, path)
-                samples, rate = soundfile.read(path, dtype="float32")
-            speech = Speech(_trimmed(samples), rate)
+            speech = Speech(_trimmed(engine.sound(sentence, words_a_minute)), engine.rate)
         self._kept[key] = speech
         if len(self._kept) > _KEPT:
             self._kept.popitem(last=False)
@@ -141,55 +129,50 @@ def _trimmed(samples: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     return samples[loud[0] : loud[-1] + 1] if len(loud) else samples[:0]
 
 
-def start_engine() -> Any:
-    """Start the platform's speech engine, for the thread that asks. None: AssistantError."""
+class Engine(Protocol):
+    """Turns text into speech."""
+
+    @property
+    def rate(self) -> int:
+        """Samples a second of what it makes."""
+
+    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
+        """Return the text as sound, shape (n,), from -1 to 1."""
+
+
+@cache
+def start_engine() -> Engine:
+    """Start the platform's speech engine, for the thread that asks first. None: AssistantError."""
     if sys.platform.startswith("linux"):
-        _bring_espeak()
-    try:
-        import pyttsx3
+        from assistant.audio.espeak import Espeak
 
-        engine = pyttsx3.init()
-        if sys.platform.startswith("linux"):
-            engine.setProperty("voice", "gmw/en")
-        engine.setProperty("rate", Manner().rate)
-    except Exception as error:
-        # Drivers raise whatever their platform gives them.
-        raise AssistantError(f"no speech engine could be started ({error})") from None
-    return engine
+        return Espeak()
+    return Platform()
 
 
-def _bring_espeak() -> None:
-    """Load the eSpeak NG of its Python package, so that pyttsx3 finds it under its usual name.
+class Platform:
+    """The platform's own engine, by pyttsx3: it can only write files."""
 
-    The driver opens libespeak-ng.so.1 by name; a library that is loaded already answers to its
-    name. The data is found through the environment.
-    """
-    try:
-        import espeakng_loader
+    def __init__(self) -> None:
+        self.rate = 0
+        try:
+            import pyttsx3
 
-        library = Path(espeakng_loader.get_library_path()).with_name("libespeak-ng.so.1")
-        os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
-        ctypes.CDLL(str(library), mode=ctypes.RTLD_GLOBAL)
-    except (ImportError, OSError, RuntimeError):
-        return  # One that is installed on the system may still be found.
+            self._engine: Any = pyttsx3.init()
+        except Exception as error:
+            # Drivers raise whatever their platform gives them.
+            raise AssistantError(f"No speech engine could be started ({error}).") from None
 
+    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
+        """Return the text as sound, shape (n,), from -1 to 1. Nothing made: AssistantError."""
+        import soundfile
 
-def write_wav(engine: Any, text: str, path: Path) -> None:
-    """Speak the text into a WAV file with an engine. Nothing in it, or written: AssistantError."""
-    if not text.strip():
-        raise AssistantError("There is nothing to say; give some text.")
-    path.unlink(missing_ok=True)
-    # The driver prints where it has saved the file.
-    with contextlib.redirect_stdout(io.StringIO()):
-        engine.save_to_file(text, str(path))
-        engine.runAndWait()
-        _finish()
-    if not path.is_file():
-        raise AssistantError(f"the speech engine wrote nothing to {path}")
-
-
-def _finish() -> None:
-    """Wait until eSpeak has written all: its driver's loop ends before a long text is done."""
-    driver = sys.modules.get("pyttsx3.drivers._espeak")
-    if driver is not None:
-        driver.Synchronize()
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "speech.wav"
+            self._engine.setProperty("rate", words_a_minute)
+            self._engine.save_to_file(text, str(path))
+            self._engine.runAndWait()
+            if not path.is_file():
+                raise AssistantError("The speech engine made nothing.")
+            samples, self.rate = soundfile.read(path, dtype="float32")
+        return np.asarray(samples, np.float32)

@@ -21,7 +21,6 @@ from assistant.audio.synthesis import (
     Synthesiser,
     sentences,
     start_engine,
-    write_wav,
 )
 from assistant.cue import Cue
 from assistant.errors import AssistantError
@@ -184,12 +183,18 @@ class SpokenVoice:
 
 def to_wav(text: str, path: Path) -> None:
     """Speak the text into a WAV file, at the engine's own rate."""
+    import soundfile
+
+    if not text.strip():
+        raise AssistantError("There is nothing to say; give some text.")
     if not path.parent.is_dir():
         raise AssistantError(f"{path.parent}: there is no such folder to write to.")
+    engine = start_engine()
+    sound = engine.sound(text, Manner().rate)
     try:
-        write_wav(start_engine(), text, path)
-    except OSError as error:
-        raise AssistantError(f"{path}: cannot be written: {error.strerror or error}.") from None
+        soundfile.write(path, sound, engine.rate, format="WAV", subtype="PCM_16")
+    except (OSError, soundfile.LibsndfileError) as error:
+        raise AssistantError(f"{path}: cannot be written: {error}.") from None
 
 
 def open_voice(

@@ -421,9 +421,15 @@ def step_heading(number: int, step: Step) -> str:
 
 def parts(procedure: Procedure, name: str, number: int, before: str = "") -> str:
     """Word a count of parts: "two new circlips"."""
+    return f"{count(number)} {before}{name_of_parts(procedure, name, number)}"
+
+
+def name_of_parts(procedure: Procedure, name: str, number: int) -> str:
+    """Word a part as so many of it are called."""
     part = procedure.part(name)
-    plural = part.plural_name if part else f"{name}s"
-    return f"{count(number)} {before}{name if number == 1 else plural}"
+    if number != 1:
+        return part.plural_name if part else f"{name}s"
+    return part.name if part and name == part.plural_name else name
 
 
 def bag_contents(procedure: Procedure, step: Step) -> str | None:

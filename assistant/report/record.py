@@ -191,7 +191,7 @@ class _Builder:
             by=tuple(dict.fromkeys(e.by for e in self.events if e.by)),
             stops=tuple(
                 Stop(left=before.at, taken_up=event.at)
-                for before, event in pairwise(self.events)
+                for before, event in pairwise(e for e in self.events if not ledger.from_desk(e))
                 if isinstance(event, ev.JobTakenUp)
             ),
             spans=tuple(spans(self.events)),

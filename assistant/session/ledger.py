@@ -82,6 +82,11 @@ def _move(orders: Sequence[dict[ev.OrderState, int]], event: ev.OrderMoved) -> N
                 left -= taken
 
 
+def from_desk(event: ev.Base) -> bool:
+    """Whether the parts desk entered it, and not the technician."""
+    return isinstance(event, ev.OrderMoved) and event.at_desk
+
+
 def total(of: Iterable[Line], states: Sequence[ev.OrderState]) -> int:
     """Return how many there are of these orders in these states."""
     return sum(line.counts[state] for line in of for state in states)

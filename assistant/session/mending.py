@@ -8,6 +8,7 @@ from typing import Any
 from assistant.language import wording as say
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import ledger
 from assistant.session.recording import (
     after_reading,
     on_bag,
@@ -42,7 +43,9 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
         (
             e.turn
             for e in reversed(turn.state.history)
-            if isinstance(e, _WITHDRAWABLE) and e.turn not in opening and not _desk(e)
+            if isinstance(e, _WITHDRAWABLE)
+            and e.turn not in opening
+            and not ledger.from_desk(e)  # It is not the technician's to take back.
         ),
         None,
     )
@@ -58,11 +61,6 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
         ask_pending(turn, None)
     else:
         say_what_next(turn)
-
-
-def _desk(event: ev.Base) -> bool:
-    """Whether the parts desk entered it: it is not the technician's to take back."""
-    return isinstance(event, ev.OrderMoved) and event.at_desk
 
 
 def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
@@ -136,7 +134,7 @@ def _is_about(instead: it.Intent, record: ev.Base) -> bool:
         case it.Reading(name=str(name)), ev.ReadingRecorded():
             return name == record.name
         case it.Supply(part=name), ev.OrderMoved():
-            return name == record.name and not record.at_desk
+            return name == record.name
         case _:
             return True
 

@@ -31,7 +31,7 @@ def on_supply(turn: Turn, intent: it.Supply, first: str | None = None) -> None:
         at=turn.now,
         turn=turn.number,
         step=turn.state.step_id,
-        **named(turn.state.procedure, orders, intent.part, count),
+        **names(turn.state.procedure, orders, intent.part, count),
         count=count,
         state=intent.state,
         first_heard=first,
@@ -59,15 +59,14 @@ def orders_of(state: State, part: str) -> tuple[ledger.Line, ...]:
     )
 
 
-def named(
+def names(
     procedure: Procedure, orders: tuple[ledger.Line, ...], part: str, count: int
 ) -> dict[str, object]:
     """Return the fields of an event that name a part: worded for the count, and as orders do."""
     known = procedure.part(part)
     name = known.name if known else part
     also = tuple(dict.fromkeys(line.name for line in orders if line.name != name))
-    worded = say.parts(procedure, name, count).removeprefix(f"{say.count(count)} ")
-    return {"part": worded, "name": name, "also": also}
+    return {"part": say.name_of_parts(procedure, name, count), "name": name, "also": also}
 
 
 def refusal(procedure: Procedure, orders: tuple[ledger.Line, ...], intent: it.Supply) -> str | None:
@@ -193,12 +192,15 @@ def on_there(turn: Turn, intent: it.Affirm) -> None:
         _record_item(turn, item, 0)
         return
     missing = kit.short(turn.state)
+    amounts = {one.name: one.amount for one in kit.items(turn.state)}
     _end_check(turn)
     for event in missing:
         part = turn.state.procedure.part(event.name)
+        named = say.name_of_parts(turn.state.procedure, event.name, event.short)
+        amount = amounts.get(event.name)
         ordered = turn.record(
             ev.PartOrdered,
-            part=kit.worded(turn.state.procedure, event).removeprefix(f"{say.count(event.short)} "),
+            part=f"{event.name}, {amount}" if amount else named,
             count=event.short,
             part_number=part.number if part else None,
             name=event.name,
@@ -238,7 +240,8 @@ def on_short(turn: Turn, intent: it.Short) -> None:
 def _record_item(turn: Turn, item: kit.Item, short: int) -> None:
     event = turn.record(ev.KitItemChecked, name=item.name, asked=item.count, short=short)
     if short:
-        turn.say(say.sentence(f"{say.count(short)} short"), Tone.RECORDED)
+        how_many = f"{say.count(short)} " if item.count > 1 else ""
+        turn.say(say.sentence(f"{how_many}short"), Tone.RECORDED)
     if kit.present_item(turn.state) is not None or kit.short(turn.state):
         ask_pending(turn, None)
         return

@@ -1,38 +1,25 @@
+"""The voice: what is written to files, made ahead, said sentence by sentence, and stopped."""
+
+from __future__ import annotations
+
 import builtins
 import sys
-import types
+import threading
+import time
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
-from assistant.audio import microphone, pcm, voice
+from assistant.audio import devices, earcons, pcm, synthesis, voice
+from assistant.audio.devices import Kind
+from assistant.audio.loudspeaker import Loudspeaker
+from assistant.audio.synthesis import Synthesiser
+from assistant.cue import Cue, of
 from assistant.errors import AssistantError
-
-
-class FakePortAudioError(Exception):
-    pass
-
-
-def fake_sounddevice(**members: Any) -> types.ModuleType:
-    """A sound library without a device: what a build server has is not what a shop has."""
-    module = types.ModuleType("sounddevice")
-    vars(module).update(PortAudioError=FakePortAudioError, **members)
-    return module
-
-
-def refuse(*args: Any, **kwargs: Any) -> None:
-    raise FakePortAudioError("Error querying device -1")
-
-
-def without_portaudio(name: str, *args: Any, **kwargs: Any) -> Any:
-    if name == "sounddevice":
-        raise OSError("PortAudio library not found")
-    return real_import(name, *args, **kwargs)
-
-
-real_import = builtins.__import__
+from assistant.session.turn import Reply, Tone
 
 
 def test_speech_is_written_and_is_speech(tmp_path: Path) -> None:
@@ -51,81 +38,145 @@ def test_nothing_to_say_and_nowhere_to_write(tmp_path: Path) -> None:
         voice.to_wav("a", tmp_path / "none" / "a.wav")
 
 
+class Heard(Loudspeaker):
+    """A loudspeaker that only keeps what it is given; it plays it while `plays` is set."""
+
+    def open(self) -> None:
+        self.connected = True
+        self.sounds: list[float] = []
+        self.plays = False
+        self.came = threading.Event()
+
+    def play(self, sound: npt.NDArray[np.float32], rate: int) -> None:
+        self.sounds.append(len(sound) / rate)
+        self.came.set()
+
+    def stop(self) -> bool:
+        return self.plays
+
+
+def test_a_reply_is_played_sentence_by_sentence_after_its_tone() -> None:
+    loudspeaker = Heard()
+    speaker = voice.SpokenVoice(loudspeaker)
+    speaker.cue(Cue.RECORDED)
+    speaker.say("Bag one. Recorded. Nothing more here.")
+    assert len(loudspeaker.sounds) == 4
+    assert all(0.2 < seconds < 2 for seconds in loudspeaker.sounds)
+    quiet = Heard()
+    voice.SpokenVoice(quiet, tones=False).cue(Cue.RECORDED)
+    assert quiet.sounds == []
+
+
+def test_what_is_stopped_is_not_said_later() -> None:
+    loudspeaker = Heard()
+    speaker = voice.SpokenVoice(loudspeaker, waits=False)
+    speaker.say("One sentence is said. " + "And many more are not said at all. " * 200)
+    loudspeaker.came.wait(5)
+    assert speaker.stop()
+    said = len(loudspeaker.sounds)
+    speaker.wait()
+    assert len(loudspeaker.sounds) == said < 201
+    speaker.say("This is.")
+    speaker.wait()
+    assert len(loudspeaker.sounds) == said + 1
+
+
+def test_what_was_prepared_is_there_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[str] = []
+    engine = synthesis.start_engine()
+    real = engine.sound
+
+    def sound(text: str, words_a_minute: int) -> Any:
+        made.append(text)
+        return real(text, words_a_minute)
+
+    monkeypatch.setattr(engine, "sound", sound)
+    synthesiser = Synthesiser()
+    synthesiser.prepare(["Step two.", "Fit the end plate."], 150)
+    for _ in range(500):
+        if len(made) == 2:
+            break
+        time.sleep(0.01)
+    got: list[float] = []
+    for sentence in ("Step two.", "Fit the end plate.", "Step two."):
+        synthesiser.make(sentence, 150, lambda speech: got.append(len(speech.samples)))
+    synthesiser.wait()
+    assert made == ["Step two.", "Fit the end plate."] and got[0] == got[2] != got[1]
+    # Said faster it is another sound.
+    synthesiser.make("Step two.", 250, lambda speech: got.append(len(speech.samples)))
+    synthesiser.wait()
+    assert len(made) == 3 and got[3] < 0.8 * got[0]
+
+
+def test_sentences_are_told_apart_by_their_ends_not_by_points_in_numbers() -> None:
+    text = "I heard 4.5 millimetres. Is that right?  Affirm, or say correction!"
+    assert synthesis.sentences(text) == [
+        "I heard 4.5 millimetres.",
+        "Is that right?",
+        "Affirm, or say correction!",
+    ]
+    assert synthesis.sentences(" ") == []
+
+
 def test_without_sound_the_job_goes_on(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
-    monkeypatch.setattr(builtins, "__import__", without_portaudio)
+    def refuse(self: Loudspeaker) -> None:
+        raise AssistantError("There is no loudspeaker.")
+
+    monkeypatch.setattr(Loudspeaker, "open", refuse)
     speaker = voice.open_voice()
-    monkeypatch.undo()
     speaker.say("Next step.")
-    speaker.stop()
+    assert speaker.stop() is False
     told = capsys.readouterr()
-    assert told.err.startswith("Replies are printed, not spoken: PortAudio is not installed")
-    assert told.err.count("\n") == 1 and told.out == ""
-    monkeypatch.setitem(sys.modules, "sounddevice", fake_sounddevice(check_output_settings=refuse))
-    assert isinstance(voice.open_voice(), voice.PrintedVoice)
-    assert "no loudspeaker found" in capsys.readouterr().err
+    assert told.err == "Replies are printed, not spoken. There is no loudspeaker.\n"
+    assert told.out == ""
     assert isinstance(voice.open_voice(silent=True), voice.PrintedVoice)
     assert capsys.readouterr().err == ""
+    # Whoever names one wants that one.
+    with pytest.raises(AssistantError, match="no loudspeaker"):
+        voice.open_voice(name="headset")
 
 
-def test_spoken_words_go_to_the_device_and_can_be_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
-    played: list[tuple[int, int]] = []
-    stopped: list[bool] = []
-    device = fake_sounddevice(
-        check_output_settings=lambda: None,
-        play=lambda sound, rate: played.append((len(sound), rate)),
-        wait=lambda: None,
-        stop=lambda: stopped.append(True),
-    )
-    monkeypatch.setitem(sys.modules, "sounddevice", device)
-    speaker = voice.open_voice()
-    speaker.say("Read back: one four.")
-    speaker.stop()
-    (length, rate), *_ = played
-    assert 0.8 < length / rate < 4 and stopped == [True]
+def test_without_portaudio_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    real_import = builtins.__import__
+
+    def without(name: str, *args: Any, **kwargs: Any) -> Any:
+        if name == "sounddevice":
+            raise OSError("PortAudio library not found")
+        return real_import(name, *args, **kwargs)
+
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.setattr(builtins, "__import__", without)
+    with pytest.raises(AssistantError, match=r"PortAudio is not installed.*--typed"):
+        devices.listed(Kind.MICROPHONE)
 
 
-def test_no_microphone(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "sounddevice", fake_sounddevice(RawInputStream=refuse))
-    with (
-        pytest.raises(AssistantError, match=r"No microphone found .*--typed or --from FILE"),
-        microphone.blocks(),
-    ):
-        pass
-    monkeypatch.delitem(sys.modules, "sounddevice")
-    monkeypatch.setattr(builtins, "__import__", without_portaudio)
-    with pytest.raises(AssistantError, match="PortAudio is not installed"), microphone.blocks():
-        pass
+@pytest.mark.parametrize("cue", list(Cue))
+def test_tones_are_short_low_and_not_clipped(cue: Cue) -> None:
+    sound = earcons.sound(cue)
+    assert 0.2 < np.abs(sound).max() < 0.9
+    assert cue is Cue.TIMER or len(sound) / earcons.RATE <= earcons.LONGEST_S
+    spectrum = np.abs(np.fft.rfft(sound))
+    strongest = np.fft.rfftfreq(len(sound), 1 / earcons.RATE)[spectrum.argmax()]
+    assert 300 <= strongest <= 1000
+    # It begins and ends in silence, or it would click.
+    assert abs(sound[0]) < 0.01 and abs(sound[-1]) < 0.05
 
 
-def test_blocks_come_in_order_and_the_stream_is_closed(monkeypatch: pytest.MonkeyPatch) -> None:
-    log: list[str] = []
+def test_tones_differ_in_rhythm_alone() -> None:
+    rhythms = set()
+    for cue in Cue:
+        loud = np.abs(earcons.sound(cue)) > 0.02
+        frames = [bool(loud[i : i + 441].any()) for i in range(0, len(loud), 441)]
+        rhythms.add(tuple(frames))
+    assert len(rhythms) == len(Cue)
 
-    class Stream:
-        def __init__(self, *, callback: Any, samplerate: int, dtype: str, **rest: Any) -> None:
-            assert (samplerate, dtype, rest["channels"]) == (16000, "int16", 1)
-            self.callback = callback
 
-        def start(self) -> None:
-            for number in range(600):
-                self.callback(number.to_bytes(2, "little"), 1, None, None)
-
-        def stop(self) -> None:
-            log.append("stop")
-
-        def close(self) -> None:
-            log.append("close")
-
-    monkeypatch.setitem(sys.modules, "sounddevice", fake_sounddevice(RawInputStream=Stream))
-    monkeypatch.setattr(microphone, "_SILENT_S", 0.05)
-    with microphone.blocks() as blocks:
-        taken = [int.from_bytes(next(blocks), "little") for _ in range(500)]
-        assert taken == list(range(100, 600))
-        with pytest.raises(AssistantError, match="has given nothing"):
-            next(blocks)
-    assert log == ["stop", "close"]
+def test_the_cue_is_that_of_what_matters_most() -> None:
+    said = [Reply("Step two."), Reply("Recorded.", Tone.RECORDED), Reply("Which?", Tone.QUESTION)]
+    assert [of(said[:n]) for n in (1, 2, 3)] == [Cue.HEARD, Cue.RECORDED, Cue.QUESTION]
+    assert of([*said, Reply("No.", Tone.REFUSED)]) is Cue.REFUSED
 
 
 def test_a_long_reply_is_spoken_to_its_end(tmp_path: Path) -> None:
