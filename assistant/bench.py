@@ -61,6 +61,9 @@ class Speaker(Protocol):
     def stop(self) -> bool:
         """Stop what is being said; return whether anything was cut short."""
 
+    def audible(self, since: float, until: float) -> bool:
+        """Whether it is heard at any time between these, in seconds of time.monotonic."""
+
 
 class Screen(Protocol):
     """Shows what goes on, for whoever looks."""
@@ -155,7 +158,8 @@ class Bench:
     """Whether the job was set aside, open."""
     replies: tuple[Reply, ...] = ()
     """What is being said, or was said last."""
-    speaking: bool = False
+    deaf: bool = False
+    """Whether it has lost its microphone."""
     cannot_record: str | None = None
     """Why nothing could be kept when it was last tried; None where it was kept."""
     _last: tuple[Reply, ...] = ()
@@ -419,17 +423,13 @@ class Bench:
             return
         if remember:
             self._last = replies
+        self.replies = replies
         if cue is not None:
             self.screen.cue(cue)
             self.speaker.cue(cue)
-        self.replies = replies
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
-        self.speaking = True
-        try:
-            self.speaker.say(text)
-        finally:
-            self.speaking = False
+        self.speaker.say(text)
 
 
 def _written_down(transcriber: Transcriber, clip: bytes) -> str:

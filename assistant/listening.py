@@ -197,6 +197,7 @@ def from_microphone(
             for news in (voice.tend(), microphone.tend()):
                 if news is not None:
                     bench.tell(news)
+            bench.at_bench.deaf = not microphone.connected
             if sent := pressed():
                 _pressed(bench, sent, addressing, live_sound)
             if clock() >= ticked + _TICK_S:

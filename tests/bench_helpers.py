@@ -88,6 +88,7 @@ class Notes:
         self.manner = Manner()
         self.replies: list[str] = []
         self.refused: list[str] = []
+        self.speaking = False
         self.cues: list[Cue] = []
         """Each twice: shown, and as a tone."""
         self.on_saying: Callable[[str], None] = lambda text: None
@@ -108,7 +109,12 @@ class Notes:
         self.replies.append(text)
 
     def say(self, text: str) -> None:
+        self.speaking = True
         self.on_saying(text)
+        self.speaking = False
+
+    def audible(self, since: float, until: float) -> bool:
+        return self.speaking
 
 
 class Hands:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import time
 from collections.abc import AsyncIterator, Iterator
 from contextlib import suppress
 from dataclasses import replace
@@ -19,8 +20,8 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
+from assistant import cue as cues
 from assistant.bench import Attended, Bench, Screen
-from assistant.cue import Cue as ToneCue
 from assistant.session import events as ev
 from assistant.session import telling
 from assistant.session.state import State
@@ -31,7 +32,7 @@ from assistant.web.snapshot import Cue, Exchange, Moment
 BEAT_S = 3.0
 """So often something is sent, so that a browser can tell silence from a lost connection."""
 _LOOK_S = 0.2
-"""So often it is looked whether it speaks: a voice is not asked to tell."""
+"""So often it is looked whether it speaks and can hear: neither is asked to tell."""
 _EXCHANGES = 3
 _CUES = {
     Tone.RECORDED: Cue.RECORDED,
@@ -52,6 +53,8 @@ class Display:
         self._hint = hint
         bench.screen = _Screens(bench.screen, self)
         self._moment = Moment()
+        self._tone: cues.Cue | None = None
+        """Of the answer that follows."""
         self._turn: tuple[int, int] | None = None
         """The job and its last turn that were shown."""
         self._changed = asyncio.Event()
@@ -67,9 +70,6 @@ class Display:
 
     # What the bench tells it, in the bench's thread
 
-    def cue(self, cue: ToneCue) -> None:
-        """Nothing: it shows marks of its own, worked out from what is said and recorded."""
-
     def heard(self, words: str) -> None:
         """Show what was understood."""
         self._show(Exchange(heard=words))
@@ -83,16 +83,21 @@ class Display:
         else:
             self._show(Exchange(words or "…", cues=(Cue.NOT_TAKEN,), why=why))
 
+    def cue(self, cue: cues.Cue) -> None:
+        """Keep what kind of answer follows, as the tone tells it."""
+        self._tone = cue
+
     def said(self, text: str) -> None:
         """Show what the assistant says, and what kind of answer it is."""
-        cues = tuple(dict.fromkeys(self._cues()))
+        shown = tuple(dict.fromkeys(self._cues()))
+        self._tone = None
         before = self._moment.exchanges[:1]
-        if Cue.TIMER in cues or not before or before[0].reply:
+        if Cue.TIMER in shown or not before or before[0].reply:
             # Nobody asked: a timer is up, or the job was just opened.
-            self._show(Exchange(reply=text, cues=cues))
+            self._show(Exchange(reply=text, cues=shown))
         else:
-            cues = tuple(dict.fromkeys((*before[0].cues, *cues)))
-            self._show(replace(before[0], reply=text, cues=cues), instead=True)
+            shown = tuple(dict.fromkeys((*before[0].cues, *shown)))
+            self._show(replace(before[0], reply=text, cues=shown), instead=True)
 
     def stop(self) -> None:
         """Show that the program has ended."""
@@ -103,7 +108,7 @@ class Display:
         new = self._new_events()
         if any(isinstance(event, telling.RECORDS) for event in new):
             yield Cue.RECORDED
-        rang = any(isinstance(event, ev.TimerRang) for event in new)
+        rang = self._tone is cues.Cue.TIMER
         for reply in self._bench.replies:
             if reply.tone in _CUES:
                 cue = _CUES[reply.tone]
@@ -151,16 +156,17 @@ class Display:
         """Yield the latest moment as a server-sent event, again whenever it has changed."""
         self._loop = asyncio.get_running_loop()
         shown: Moment | None = None
-        spoke = False
+        was = False, False
         sent = 0.0
         yield f"event: version\ndata: {pages.VERSION}\n\n"
         while True:
             changed = self._changed
-            moment, speaking = self._moment, self._bench.speaking
+            moment, speaking, deaf = self._moment, self._speaks(), self._bench.deaf
             now, passed = self._bench.clock(), self._loop.time()
-            if moment is not shown or speaking != spoke:
-                shown, spoke, sent = moment, speaking, passed
-                taken = json.dumps(snapshot.take(moment, now, speaking, self._hint))
+            if moment is not shown or (speaking, deaf) != was:
+                shown, was, sent = moment, (speaking, deaf), passed
+                made = snapshot.take(moment, now, speaking=speaking, deaf=deaf, hint=self._hint)
+                taken = json.dumps(made)
                 yield f"event: snapshot\ndata: {taken}\n\n"
             elif passed - sent >= BEAT_S:
                 sent = passed
@@ -169,6 +175,10 @@ class Display:
                 return
             with suppress(TimeoutError):
                 await asyncio.wait_for(changed.wait(), _LOOK_S)
+
+    def _speaks(self) -> bool:
+        now = time.monotonic()
+        return self._bench.speaker.audible(now, now)
 
     def app(self) -> Starlette:
         """Return the application that serves the page and its events."""
@@ -204,8 +214,8 @@ class _Screens:
         for screen in self._screens:
             screen.not_taken(words, why)
 
-    def cue(self, cue: ToneCue) -> None:
-        """Show what kind of answer follows."""
+    def cue(self, cue: cues.Cue) -> None:
+        """Show what kind of answer follows, as the tone tells it."""
         for screen in self._screens:
             screen.cue(cue)
 

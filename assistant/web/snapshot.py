@@ -34,6 +34,7 @@ class Status(StrEnum):
     LISTENING = "listening"
     SPEAKING = "speaking"
     STANDING_BY = "standing by"
+    CANNOT_HEAR = "cannot hear"
     CANNOT_RECORD = "cannot record"
     CLOSED = "job closed"
     STOPPED = "stopped"
@@ -143,13 +144,16 @@ class Snapshot:
     exchanges: tuple[Exchange, ...] = ()
 
 
-def take(moment: Moment, now: datetime, speaking: bool = False, hint: str = "") -> dict[str, Any]:
+def take(
+    moment: Moment, now: datetime, *, speaking: bool = False, deaf: bool = False, hint: str = ""
+) -> dict[str, Any]:
     """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round.
 
     `hint` says how to be heard.
     """
-    status = _status(moment, speaking)
+    status = _status(moment, speaking, deaf)
     hints = {
+        Status.CANNOT_HEAR: "the microphone is gone: plug it in again",
         Status.LISTENING: hint,
         Status.STANDING_BY: "say resume",
         Status.CANNOT_RECORD: moment.cannot_record or "",
@@ -160,7 +164,7 @@ def take(moment: Moment, now: datetime, speaking: bool = False, hint: str = "") 
     return {name: _shown(value) for name, value in asdict(made).items()}
 
 
-def _status(moment: Moment, speaking: bool) -> Status:
+def _status(moment: Moment, speaking: bool, deaf: bool) -> Status:
     mode = None if moment.state is None else moment.state.mode
     if mode is Mode.CLOSED:
         return Status.CLOSED
@@ -168,6 +172,8 @@ def _status(moment: Moment, speaking: bool) -> Status:
         return Status.STOPPED
     if moment.cannot_record is not None:
         return Status.CANNOT_RECORD
+    if deaf:
+        return Status.CANNOT_HEAR
     if speaking:
         return Status.SPEAKING
     if mode is Mode.STANDING_BY:

@@ -167,6 +167,16 @@ def test_it_shows_while_it_speaks(shown: Shown) -> None:
     assert (made["status"], made["hint"]) == ("standing by", "say resume")
 
 
+def test_it_shows_that_the_microphone_is_gone(shown: Shown) -> None:
+    shown.open()
+    with shown.reader() as reader:
+        reader.until(status="listening")
+        shown.hands.bench.deaf = True
+        assert "plug it in" in reader.until(status="cannot hear")["hint"]
+        shown.hands.bench.deaf = False
+        reader.until(status="listening")
+
+
 def test_whoever_comes_late_or_again_is_told_all(shown: Shown) -> None:
     shown.open()
     shown.hands.say("affirm", "start timer ten minutes")

@@ -9,6 +9,7 @@ const WORDS = {
   listening: ["Listening", "listening"],
   speaking: ["Speaking", "speaking"],
   "standing by": ["Standing by", "pause"],
+  "cannot hear": ["Cannot hear", "cannot"],
   "cannot record": ["Cannot record", "cannot"],
   "job closed": ["Job closed", "stop"],
   stopped: ["Stopped", "stop"],
