@@ -235,8 +235,7 @@ def from_microphone(
                     answer_at = clock() if hearing.accepted else answer_at
                     hearer.prepare()
                     voice.prepare(ahead.likely(bench.state, bench.clock()))
-                advice = levels.phrase(phrase.data)
-                if advice is not None:
+                if hearing.words and (advice := levels.phrase(phrase.data)) is not None:
                     bench.tell(advice)
             voice.duck(phrases.in_speech)
 
