@@ -8,7 +8,6 @@ Programs that are to use it run in `Room.environment`.
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import shutil
 import subprocess
@@ -194,6 +193,8 @@ class Room:
         return False
 
     def _play(self) -> None:
+        import fcntl  # There is none on Windows, where there is no room either.
+
         for process in self._streams("pacat", "mic", round(1000 * _AHEAD_S)):
             assert process.stdin is not None
             fcntl.fcntl(process.stdin, fcntl.F_SETPIPE_SZ, 4096)
