@@ -17,11 +17,13 @@ from assistant.cue import Cue
 from assistant.errors import AssistantError
 from assistant.journal.store import CannotRecord, Journal, Transcript
 from assistant.language import understanding
+from assistant.language import wording as say
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import ledger
 from assistant.session import state as st
 from assistant.session.state import Mode
 from assistant.session.turn import Decision, Reply, Tone
@@ -115,7 +117,9 @@ class Bench:
         self.state = st.replay(procedure, events)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
-        decision = session.take_up(self.state, self.clock(), events[-1].at)
+        # What the parts desk entered meanwhile is no work.
+        stopped = next(e.at for e in reversed(events) if not ledger.from_desk(e))
+        decision = session.take_up(self.state, self.clock(), stopped)
         # At the start of a run it is better not to begin than to begin on what is not kept.
         self._keep(decision, None, None)
         self._speak(decision.replies)
@@ -139,27 +143,51 @@ class Bench:
         self._carry_out(session.decide(self.state, intent, self.clock()), heard, None)
 
     def tick(self) -> bool:
-        """Say what has become due; return whether anything was said.
+        """Say what has become due, and what the parts desk has entered; return whether it was.
 
         A timer that is up is announced even where it cannot be recorded: once, and it is recorded
         as soon as that can be.
         """
+        entered = self._take_in()
         decision = session.decide(self.state, it.Tick(), self.clock())
         if not decision.events:
-            return False
+            return entered
         told = decision.replies == self._told
         try:
             self._keep(decision, None, None)
         except CannotRecord as error:
             if told:
-                return False
+                return entered
             self._told = decision.replies
             self._speak((*decision.replies, _refusal(error)), Cue.TIMER, remember=False)
             return True
         self._told = ()
         if not told:
             self._speak(decision.replies, Cue.TIMER)
-        return not told
+        return entered or not told
+
+    def _take_in(self) -> bool:
+        """Go on from what the parts desk has put into the record meanwhile, and say it."""
+        try:
+            head = self.journal.head(self.job)
+            if head is None or head.place == self.known:
+                return False
+            new = self.journal.events(self.job)[self.known :]
+        except AssistantError:
+            # What cannot be read now is told when something is to be recorded.
+            return False
+        if not new or not all(map(ledger.from_desk, new)):
+            # The job was taken up elsewhere: this bench is told so when it records.
+            return False
+        for event in new:
+            self.state = st.apply(self.state, event)
+        self.known += len(new)
+        if self.state.mode is Mode.STANDING_BY:
+            return False
+        entered = say.listing(say.event(event) for event in new)
+        told = Reply(say.sentence(f"From the parts desk: {entered}"))
+        self._speak((told,), Cue.HEARD, remember=False)
+        return True
 
     def tell(self, text: str) -> None:
         """Say something about the assistant itself: that its microphone is gone, and the like."""
@@ -267,6 +295,11 @@ class Bench:
         except CannotRecord:
             raise
         except AssistantError as error:
+            known = self.known
+            self._take_in()
+            if self.known > known:
+                # Between deciding and recording; what was decided did not know of it.
+                raise CannotRecord("Nothing was kept. Say it again.", str(error)) from error
             # The run ends with it, and nobody at the bench looks at a screen.
             self.speaker.say(str(error))
             raise

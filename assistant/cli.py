@@ -239,6 +239,10 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
     keeping.add_parsers(commands, _journal_option, _journal, _records)
 
+    from assistant import ordering
+
+    ordering.add_parser(commands, _journal_option, _journal, _records)
+
     from assistant import publishing
 
     publishing.add_parser(commands, _journal_option, _journal)
@@ -312,7 +316,7 @@ def _journal(args: argparse.Namespace, *, create: bool = False) -> Journal:
     if isinstance(path, str):
         raise AssistantError(
             "This works on the bench's own journal, a file. The shop's database is read with jobs, "
-            "log, report and verify, and filled with publish."
+            "log, orders, report and verify, and filled with publish."
         )
     if path is None:
         import platformdirs

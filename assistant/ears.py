@@ -56,6 +56,8 @@ _CLEAR_SCORE = -10.0
 """Where it hears clear words, and the nearest sentence is this unlikely, it was other talk."""
 _FREE_PHONES = 3
 """Fewer are no speech, but the end of a word."""
+_FREE_SPEECH_S = 0.6
+"""The same where the fast listener tells when the words ended."""
 _NOTE_FIT = -2.5
 """Mean log-probability of a token that the words before free speech must have."""
 
@@ -100,12 +102,13 @@ class Ears:
         fits: Callable[[object], bool] = lambda meaning: True,
         *,
         early: bool = False,
+        pause_s: float = 0.0,
     ) -> Hearing:
         """What was said in one phrase; `grammar` is what can be said now.
 
         `fits` tells whether a value is one that the step can mean; what does not fit is
-        questioned anyhow. A phrase heard `early` may go on: the second listener is only troubled
-        with it where the fast one finds a whole sentence.
+        questioned anyhow. The sound ends with `pause_s` of silence. A phrase heard `early` may go
+        on: the second listener is only troubled with it where the fast one finds a whole sentence.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < _SPEECH:
@@ -120,6 +123,8 @@ class Ears:
             quiet = suppression.noise_ratio(clean, sound) >= _QUIET_DB
         self.fast.listen_for(grammar)
         hearing = hear_all(self.fast, first)
+        speech_s = sound.seconds - pause_s
+        hearing = replace(hearing, free_speech=_goes_on(hearing, speech_s))
         if self.second is not None:
             meant = understand(hearing.words) if hearing.accepted else None
             alone = quiet and hearing.confidence >= _SURE_ALONE
@@ -179,7 +184,8 @@ def judge(
         + 0.196 * min(10.0, max(-20.0, best.score))
         - 0.981 * best.distance / max(1, best.phones)
     )
-    free = best.free >= _FREE_PHONES
+    same_words = first.words == best.words
+    free = first.free_speech if same_words and first.times else best.free >= _FREE_PHONES
     other_talk = opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE
     if other_talk or (free and best.fit < _NOTE_FIT):
         sure = 0.0
@@ -199,12 +205,17 @@ def judge(
         accepted=taken,
         confidence=round(sure, 3),
         recogniser=name,
-        times=first.times if first.words == best.words else (),
+        times=first.times if same_words else (),
         alternatives=tuple(candidate.words for _, candidate, _ in scored[1:4]),
         audio_s=first.audio_s,
         doubtful=not taken and sure >= _DOUBTFUL,
         free_speech=free,
     )
+
+
+def _goes_on(hearing: Hearing, speech_s: float) -> bool:
+    """Whether there is speech after the last word that was recognised: a note's own words."""
+    return bool(hearing.times) and speech_s - hearing.times[-1][2] > _FREE_SPEECH_S
 
 
 def _echoes(longer: tuple[str, ...], words: tuple[str, ...]) -> bool:

@@ -40,8 +40,6 @@ _PAUSE_S = 1.0
 _TICK_S = 1.0
 """So often it is looked whether a timer is up."""
 _BETWEEN_S = 0.4
-_FREE_SPEECH_S = 0.6
-"""Speech after the word "note" that is longer than this is the note itself."""
 
 
 def ears(
@@ -316,7 +314,12 @@ class Hearer:
         if self._addressing.way is Way.CALL_WORD:
             means = calling.with_call_meaning(means, self._addressing.word)
         return self._listener.hear(
-            pcm.from_bytes(phrase.data), self.grammar(), means, fits_at(state), early=early
+            pcm.from_bytes(phrase.data),
+            self.grammar(),
+            means,
+            fits_at(state),
+            early=early,
+            pause_s=phrase.pause_s,
         )
 
     def take(self, phrase: Phrase, hearing: Hearing) -> bool:
@@ -337,8 +340,6 @@ class Hearer:
             bench.called()
             self._answered(phrase)
             return True
-        # The second listener tells free speech itself; the fast one only where its words end.
-        alone = hearing.recogniser == self._listener.fast.name
         heard = ev.Heard(
             words=" ".join(words),
             confidence=hearing.confidence,
@@ -348,7 +349,7 @@ class Hearer:
             heard,
             hearing.accepted,
             lambda: pcm.write_flac(phrase.data),
-            free_speech=hearing.free_speech or (alone and _goes_on(phrase, hearing)),
+            free_speech=hearing.free_speech,
             doubtful=hearing.doubtful,
         )
         if hearing.accepted:
@@ -365,10 +366,3 @@ class Hearer:
 
     def _answered(self, phrase: Phrase) -> None:
         self.answered(self._clock() if self._clock else phrase.start_s + phrase.seconds)
-
-
-def _goes_on(phrase: Phrase, hearing: Hearing) -> bool:
-    """Say whether there is speech after the last word that was recognised: a note's own words."""
-    if not hearing.times:
-        return False
-    return phrase.seconds - phrase.pause_s - hearing.times[-1][2] > _FREE_SPEECH_S

@@ -80,15 +80,15 @@ def write(path: Path, samples: np.ndarray) -> None:
 
 
 def make_commands() -> int:
-    """Speak each command in each voice, and write the table of them."""
+    """Speak each command in each voice, or in those its fifth column names; write the table."""
     lines = (HERE / "commands.tsv").read_text(encoding="utf-8").splitlines()[1:]
     rows = ["file\tvoice\ttext\tstep\tasked\tintent"]
     for number, line in enumerate(lines, 1):
-        text, rest = line.split("\t", 1)
-        for voice in VOICES:
+        text, step, asked, intent, *voices = line.split("\t")
+        for voice in voices[0].split() if voices else VOICES:
             file = f"commands/{voice}/{number:03}.flac"
             write(HERE / file, speak(text, voice))
-            rows.append(f"{file}\t{voice}\t{text}\t{rest}")
+            rows.append(f"{file}\t{voice}\t{text}\t{step}\t{asked}\t{intent}")
     (HERE / "utterances.tsv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     return len(rows) - 1
 

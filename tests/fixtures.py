@@ -23,13 +23,15 @@ def sample(name: str) -> Procedure:
 
 
 def state_of(step: str, asked: str) -> st.State:
-    """Return the state at "procedure/step", with a reason asked for or standing by."""
+    """Return the state at "procedure/step", asked for a reason or about the kit, or standing by."""
     name, step_id = step.split("/")
     state = st.at_step(sample(name), step_id)
     if asked == "reason":
         return st.apply(state, ev.SkipAsked(at=NOW, turn=1, step=step_id))
     if asked == "stand by":
         return st.apply(state, ev.StoodBy(at=NOW, turn=1, step=step_id))
+    if asked == "kit":
+        return st.apply(state, ev.KitOpened(at=NOW, turn=1, step=step_id))
     return state
 
 

@@ -35,7 +35,7 @@ def test_help_names_every_command_and_each_has_its_own() -> None:
     assert told.returncode == 0
     for command in (
         *("run", "resume", "demo", "jobs", "log", "report", "hear", "say", "check", "samples"),
-        *("sum", "verify", "export", "import"),
+        *("sum", "verify", "export", "import", "orders"),
     ):
         assert f"    {command} " in told.stdout
         assert assistant(command, "--help").returncode == 0

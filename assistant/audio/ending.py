@@ -15,7 +15,7 @@ from assistant.audio.endpoint import PAUSE_S, Endpointer, Phrase
 from assistant.audio.recogniser import Hearing
 from assistant.language.jsgf import GARBAGE, Grammar
 
-EARLY_S = 0.09
+EARLY_S = 0.06
 """A silence that may be the end: longer than the closure of most stops."""
 _BEGUN_S = 0.8
 """Silence that ends a phrase which is only the beginning of a sentence."""

@@ -43,6 +43,9 @@ _PROMPT = (
 _BEAM = 4
 _SENTENCES_A_TEXT = 8
 _MOST_CANDIDATES = 20
+_SAME = 0.1
+"""Distance a phone within which a text is the other listener's sentence."""
+_FEW_CANDIDATES = 8
 _PRIOR_WEIGHT = 0.6
 _TRAILING_S = 0.6
 """Silence put after the phrase; the window is else cut to it."""
@@ -127,7 +130,7 @@ class Whisper:
             self._begin += [self._token("en"), self._token("transcribe")]
         self._begin.append(self._token("notimestamps"))
         prompt = [self._token("startofprev"), *self._encoded(_PROMPT)]
-        self._prompts = ([*prompt, *self._begin], self._begin)
+        self._prompts = (self._begin, [*prompt, *self._begin])
         self._unsaid = _not_letters(self._tokens)
         self._lexicon = Lexicon(respellings, "whisper")
         self._aligners: OrderedDict[Grammar, Aligner] = OrderedDict()
@@ -178,16 +181,25 @@ class Whisper:
         self.listen_for(grammar)
         aligner = self._aligners[grammar]
         encoded = self._encode(_spoken(pcm))
-        texts = self._texts(encoded, pcm.seconds, self._phones_of(also))
-        near: dict[tuple[str, ...], Match] = {}
-        for text, _, _ in texts:
-            phones = self._phones(text)
-            for match in aligner.nearest(phones, _SENTENCES_A_TEXT) if phones else ():
-                known = near.get(match.words)
-                if match.words and (known is None or match.distance < known.distance):
-                    near[match.words] = match
-        chosen = sorted(near.values(), key=lambda match: match.distance)[:_MOST_CANDIDATES]
         also = tuple(also)
+        length = self._phones_of(also)
+        texts: list[tuple[str, float, bool]] = []
+        near: dict[tuple[str, ...], Match] = {}
+        most = _MOST_CANDIDATES
+        for prompt in self._prompts:
+            heard = self._texts(encoded, prompt, pcm.seconds, length)
+            texts += heard
+            for text, _, _ in heard:
+                phones = self._phones(text)
+                for match in aligner.nearest(phones, _SENTENCES_A_TEXT) if phones else ():
+                    known = near.get(match.words)
+                    if match.words and (known is None or match.distance < known.distance):
+                        near[match.words] = match
+            if also in near and near[also].distance <= _SAME * length:
+                # Both heard it, this one without a prompt: only what is like it can be meant.
+                most = _FEW_CANDIDATES
+                break
+        chosen = sorted(near.values(), key=lambda match: match.distance)[:most]
         if also and all(match.words != also for match in chosen):
             distances = [aligner.distance(self._phones(text), also) for text, _, _ in texts]
             if np.isfinite(min(distances, default=np.inf)):
@@ -252,31 +264,32 @@ class Whisper:
         ]
         return scores, [len(row) for row in tokens]
 
-    def _texts(self, encoded: Any, seconds: float, length: int) -> list[tuple[str, float, bool]]:
-        """What may have been said: text, log-probability, and whether the prompt helped.
+    def _texts(
+        self, encoded: Any, prompt: Sequence[int], seconds: float, length: int
+    ) -> list[tuple[str, float, bool]]:
+        """What may have been said: text, log-probability, and whether a prompt helped.
 
         Of a text that says something again, what is as long as the other listener's sentence
         counts; both where there is none. `length` is in phones.
         """
         found: list[tuple[str, float, bool]] = []
-        for prompt in self._prompts:
-            results = self._model.generate(
-                encoded,
-                [prompt],
-                beam_size=_BEAM,
-                num_hypotheses=_BEAM,
-                return_scores=True,
-                length_penalty=0,
-                max_length=len(prompt) + int(4 + _TOKENS_A_SECOND * seconds),
-                suppress_tokens=self._unsaid,
-            )[0]
-            prompted = prompt is not self._begin
-            for ids, score in zip(results.sequences_ids, results.scores, strict=True):
-                text = self._tokens.decode(ids).strip()
-                ways = dict.fromkeys([text, _once(text)])
-                if length and len(ways) > 1:
-                    ways = {min(ways, key=lambda t: abs(len(self._phones(t)) - length)): None}
-                found.extend((way, float(score), prompted) for way in ways)
+        results = self._model.generate(
+            encoded,
+            [prompt],
+            beam_size=_BEAM,
+            num_hypotheses=_BEAM,
+            return_scores=True,
+            length_penalty=0,
+            max_length=len(prompt) + int(4 + _TOKENS_A_SECOND * seconds),
+            suppress_tokens=self._unsaid,
+        )[0]
+        prompted = prompt is not self._begin
+        for ids, score in zip(results.sequences_ids, results.scores, strict=True):
+            text = self._tokens.decode(ids).strip()
+            ways = dict.fromkeys([text, _once(text)])
+            if length and len(ways) > 1:
+                ways = {min(ways, key=lambda t: abs(len(self._phones(t)) - length)): None}
+            found.extend((way, float(score), prompted) for way in ways)
         return found
 
     def _encode(self, pcm: Pcm) -> Any:

@@ -15,7 +15,7 @@ from typing import IO, Any
 from assistant.errors import AssistantError
 from assistant.journal import chain, searching
 
-VERSION = 3
+VERSION = 4
 
 _PATIENCE_S = 5.0
 """How long another process that writes is waited for; somebody is waiting for an answer."""
@@ -97,6 +97,29 @@ CREATE TRIGGER transcript_fixed BEFORE UPDATE ON transcript
     BEGIN SELECT RAISE(ABORT, 'transcripts are never changed'); END;
 CREATE TRIGGER transcript_kept BEFORE DELETE ON transcript
     BEGIN SELECT RAISE(ABORT, 'transcripts are never removed'); END;
+"""
+
+
+OF_ORDERS = " OR ".join(
+    f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
+)
+"""What an event has that tells of orders; word for word as in the index, or that is not used."""
+
+# The orders of all jobs are read without reading all that happened in them; instr, because no
+# body has to be good JSON before it is verified. A part may arrive when its job is sealed: what
+# the desk enters then stands beside the chain, and proves nothing.
+_ORDERS = f"""
+CREATE INDEX event_of_orders ON event (job, place) WHERE {OF_ORDERS};
+CREATE TABLE afterwards (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    body TEXT NOT NULL               -- an order moved after the job was closed, as an event is kept
+);
+CREATE INDEX afterwards_of ON afterwards (job);
+CREATE TRIGGER afterwards_fixed BEFORE UPDATE ON afterwards
+    BEGIN SELECT RAISE(ABORT, 'what was entered is never changed'); END;
+CREATE TRIGGER afterwards_kept BEFORE DELETE ON afterwards
+    BEGIN SELECT RAISE(ABORT, 'what was entered is never removed'); END;
 """
 
 
@@ -184,6 +207,8 @@ def prepare(db: sqlite3.Connection, path: Path) -> None:
             _from_1(db)
         if version < 3:
             _run(db, _TRANSCRIPTS)
+        if version < 4:
+            _run(db, _ORDERS)
         db.execute(f"PRAGMA user_version = {VERSION}")
     sync_folder(path.parent)
 

@@ -29,6 +29,12 @@ if TYPE_CHECKING:
 
 _AT_ONCE = 1000
 
+OF_ORDERS = " OR ".join(
+    f'strpos(body, \'"kind":"{kind}"\') > 0'
+    for kind in ("part ordered", "order moved", "withdrawn")
+)
+"""Word for word the condition of the index `event_of_orders`, or it is not used."""
+
 
 class Shop:
     """The shop's record, open for reading; `path` is its URL without any password.
@@ -216,6 +222,19 @@ class Shop:
             **_queries(text),
         )
         return tuple(_hit(*row.values()) for row in rows)
+
+    def orders(self, job: int | None = None) -> Iterator[tuple[int, str]]:
+        """Yield what tells of orders, of a job or of all, as a journal does.
+
+        What was entered after a job was closed stays on the bench.
+        """
+        rows = self._rows(
+            f"SELECT number, body FROM event JOIN job ON job.uid = event.job WHERE ({OF_ORDERS}) "
+            "AND (CAST(:job AS bigint) IS NULL OR number = :job) ORDER BY number, place",
+            job=job,
+        )
+        for row in rows:
+            yield row["number"], row["body"]
 
     def latest_open(self) -> int | None:
         """Return the number of the latest job that is not closed; None where there is none."""

@@ -15,7 +15,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
+from heapq import merge
 from itertools import islice
+from operator import itemgetter
 from pathlib import Path
 
 from assistant.errors import AssistantError
@@ -275,6 +277,19 @@ class Journal:
             )
         return True
 
+    def add_afterwards(self, job: int, event: ev.OrderMoved) -> None:
+        """Put beside a closed job what became of its orders after it was sealed.
+
+        It is in no chain, and stays in this journal. Raises CannotRecord where nothing can be
+        written, and AssistantError where the job is still open.
+        """
+        with self._writing():
+            if self.seal(job) is None:
+                raise AssistantError(f"Job {job} is open; this belongs into its own record.")
+            self._db.execute(
+                "INSERT INTO afterwards (job, body) VALUES (?, ?)", (job, _body(event))
+            )
+
     # Reading a job
 
     def transcripts(self, job: int) -> dict[str, tuple[Transcript, ...]]:
@@ -415,7 +430,7 @@ class Journal:
             given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
             last = (given.fetchone() or (0,))[0]
             numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
-            for table in ("event", "head", "clip", "transcript"):
+            for table in ("event", "head", "clip", "transcript", "afterwards"):
                 rows = self._db.execute(
                     f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
                 )
@@ -488,6 +503,23 @@ class Journal:
         event = chain.parse(body)
         at = datetime.fromisoformat(event["at"])
         return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))
+
+    def orders(self, job: int | None = None) -> Iterator[tuple[int, str]]:
+        """Yield what tells of orders, of a job or of all: the job's number, an event's JSON.
+
+        Orders, what came of them and what was taken back, in the order of jobs and events; last of
+        a closed job what was entered afterwards. An event may be of another kind.
+        """
+        of, values = ("", ()) if job is None else ("AND job = ?", (job,))
+        with self._reading():
+            said = self._db.execute(
+                f"SELECT job, body FROM event WHERE ({schema.OF_ORDERS}) {of} ORDER BY job, place",
+                values,
+            )
+            later = self._db.execute(
+                f"SELECT job, body FROM afterwards WHERE true {of} ORDER BY job, number", values
+            )
+            yield from merge(said, later, key=itemgetter(0))
 
     def latest_open(self) -> int | None:
         """Return the number of the latest job that is not closed; None where there is none."""

@@ -88,6 +88,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
         "place": " | ".join(["<usual_place>", *procedure.places]),
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
+        "short": "short <count>" if state.mode is Mode.CHECKING else "<VOID>",
         "bare_value": "<quantity>" if state.mode is Mode.QUESTIONING else "<VOID>",
     }
     return tuple(rules.items())

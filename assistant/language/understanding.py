@@ -6,8 +6,11 @@ import re
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 
+from pydantic import TypeAdapter
+
 from assistant.language import jsgf, live, numbers, units
 from assistant.session import intents as it
+from assistant.session.events import Disposition, OrderState
 from assistant.session.state import Mode, State
 
 Builder = Callable[[jsgf.Node, State], it.Intent]
@@ -130,6 +133,25 @@ def _reading(node: jsgf.Node, state: State) -> it.Intent:
     return it.Reading(value, unit, _words(node, "reading_name"), slip)
 
 
+def _finding(node: jsgf.Node, state: State) -> it.Intent:
+    condition, place = _words(node, "condition") or "", _words(node, "place")
+    said = node.find("disposition")
+    disposition = _DISPOSITION.validate_python(_tag(said)) if said else None
+    return it.Finding(_part(node, state), condition, place, disposition)
+
+
+_DISPOSITION: TypeAdapter[Disposition] = TypeAdapter(Disposition)
+
+
+def _supply(node: jsgf.Node, state: State) -> it.Intent:
+    came_to = _ORDER_STATE.validate_python(_tag(node))
+    count = _whole(node, "count") if node.find("count") else None
+    return it.Supply(_part(node, state), came_to, count)
+
+
+_ORDER_STATE: TypeAdapter[OrderState] = TypeAdapter(OrderState)
+
+
 def _note(node: jsgf.Node, state: State) -> it.Intent:
     return it.Note(clipped="speech" in node.tags)
 
@@ -164,12 +186,13 @@ BUILDERS: dict[str, Builder] = {
     "reading": _reading,
     "bag": lambda node, state: it.Bag(_whole(node, "step_number")),
     "order": lambda node, state: it.Order(_part(node, state), _whole(node, "count")),
+    "supply": _supply,
+    "kit_check": lambda node, state: it.KitCheck(),
+    "short": lambda node, state: it.Short(_whole(node, "count")),
     "affirm": lambda node, state: it.Affirm(),
     "negative": lambda node, state: it.Negative(),
     "chosen": lambda node, state: it.Chosen(_words(node, "answer") or ""),
-    "finding": lambda node, state: it.Finding(
-        _part(node, state), _words(node, "condition") or "", _words(node, "place")
-    ),
+    "finding": _finding,
     "note": _note,
     "speech": lambda node, state: it.Note(clipped=True),
     "quantity": lambda node, state: it.Value(_value(node), _unit(node, state)),

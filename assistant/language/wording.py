@@ -326,8 +326,17 @@ def event(of: ev.Base) -> str:
             return f"bag {count(of.number)}{over}"
         case ev.PartOrdered():
             return f"order {count(of.count)} {of.part}"
+        case ev.OrderMoved():
+            return f"{count(of.count)} {of.part} {of.state}"
+        case ev.KitOpened():
+            return "kit check"
+        case ev.KitItemChecked():
+            return f"{of.name}, " + (f"{count(of.short)} short" if of.short else "there")
+        case ev.KitChecked():
+            return "kit checked" + (f", short {listing(of.short)}" if of.short else ", all there")
         case ev.FindingRecorded():
-            return f"{of.part} {of.condition}" + (f", {of.place}" if of.place else "")
+            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            return ", ".join(words for words in told if words)
         case ev.NoteRecorded():
             return f"note: {of.text}" if of.text else "a spoken note"
         case ev.QuestionAnswered():
@@ -408,9 +417,22 @@ def step_heading(number: int, step: Step) -> str:
 
 def parts(procedure: Procedure, name: str, number: int, before: str = "") -> str:
     """Word a count of parts: "two new circlips"."""
+    return f"{count(number)} {before}{name_of_parts(procedure, name, number)}"
+
+
+def name_of_parts(procedure: Procedure, name: str, number: int) -> str:
+    """Word a part as so many of it are called."""
     part = procedure.part(name)
-    plural = part.plural_name if part else f"{name}s"
-    return f"{count(number)} {before}{name if number == 1 else plural}"
+    if number != 1:
+        return part.plural_name if part else f"{name}s"
+    return part.name if part and name == part.plural_name else name
+
+
+def some_parts(procedure: Procedure, name: str, number: int) -> str:
+    """Word a count of parts with an article: "a drain plug", "an o ring", "two circlips"."""
+    if number == 1:
+        return f"{'an' if name[0] in 'aeio' else 'a'} {name}"
+    return parts(procedure, name, number)
 
 
 def fit(procedure: Procedure, of: Fit) -> str:

@@ -42,6 +42,7 @@ from assistant.report.model import (
     WorkedOut,
 )
 from assistant.session import events as ev
+from assistant.session import ledger
 from assistant.session import state as st
 
 E = TypeVar("E", bound=Entry)
@@ -49,7 +50,13 @@ E = TypeVar("E", bound=Entry)
 _Question = tuple[Questioned, ev.Event | None]
 """A question, and the event that was recorded in answer to it."""
 
-_RECORDED = (ev.TorqueRecorded, ev.ReadingRecorded, ev.BagRecorded, ev.PartOrdered)
+_RECORDED = (
+    ev.TorqueRecorded,
+    ev.ReadingRecorded,
+    ev.BagRecorded,
+    ev.PartOrdered,
+    ev.OrderMoved,
+)
 _IN_PLACE = (*_RECORDED, ev.FindingRecorded, ev.QuestionAnswered)
 
 # What a step's list leaves out: its coming and going has its own columns, and asking for a thing
@@ -64,6 +71,7 @@ _NOT_LISTED = (
     ev.SkipAsked,
     ev.CloseAsked,
     ev.NoteOpened,
+    ev.KitOpened,
     ev.StoodBy,
     ev.Resumed,
 )
@@ -173,7 +181,7 @@ class _Builder:
             by=tuple(dict.fromkeys(e.by for e in self.events if e.by)),
             stops=tuple(
                 Stop(left=before.at, taken_up=event.at)
-                for before, event in pairwise(self.events)
+                for before, event in pairwise(e for e in self.events if not ledger.from_desk(e))
                 if isinstance(event, ev.JobTakenUp)
             ),
             summary=self._summary(steps, withdrawn),

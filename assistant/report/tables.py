@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv as csv_format
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -33,6 +33,26 @@ COLUMNS = (
 )
 """One row for each recorded thing. `asked` holds the torque, the limits or the bag asked for."""
 
+ORDER_COLUMNS = (
+    "job",
+    "bench",
+    "title",
+    "unit",
+    "closed",
+    "step",
+    "time",
+    "by",
+    "part",
+    "part number",
+    "count",
+    "asked",
+    "ordered",
+    "received",
+    "fitted",
+    "cancelled",
+)
+"""One row for each order: `count` is what was asked for, and comes to the sum of the last five."""
+
 Cell = str | int | float | Decimal | None
 Row = dict[str, Cell]
 
@@ -45,9 +65,6 @@ def csv(record: Record) -> str:
 
     Text that a spreadsheet would take as a formula gets an apostrophe in front; numbers never do.
     """
-    out = io.StringIO()
-    writer = csv_format.DictWriter(out, COLUMNS, restval="")
-    writer.writeheader()
     timed: list[tuple[datetime, Row]] = []
     untimed: list[Row] = []
     for at, row in _rows(record):
@@ -56,8 +73,20 @@ def csv(record: Record) -> str:
         else:
             timed.append((at, row | {"time": at.isoformat()}))
     timed.sort(key=lambda item: item[0])
-    for row in [row for _, row in timed] + untimed:
-        row["job"] = record.job
+    rows = [row for _, row in timed] + untimed
+    return _written(COLUMNS, ({**row, "job": record.job} for row in rows))
+
+
+def orders(rows: Iterable[Row]) -> str:
+    """Return the orders of many jobs as CSV, guarded in the same way."""
+    return _written(ORDER_COLUMNS, rows)
+
+
+def _written(columns: Sequence[str], rows: Iterable[Row]) -> str:
+    out = io.StringIO()
+    writer = csv_format.DictWriter(out, columns, restval="")
+    writer.writeheader()
+    for row in rows:
         writer.writerow({name: _safe(cell) for name, cell in row.items()})
     return out.getvalue()
 

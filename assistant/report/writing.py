@@ -79,6 +79,8 @@ def event(of: ev.Base) -> str:
             return f"bag {of.number}" + ("" if of.within else f", asked bag {of.asked}")
         case ev.PartOrdered():
             return f"order {of.count} {of.part}"
+        case ev.OrderMoved():
+            return f"{of.count} {of.part} {of.state}"
         case ev.TimerStarted():
             return f"{of.name} started, {duration(of.seconds)}"
         case ev.ValueQuestioned():

@@ -60,6 +60,16 @@ from assistant.session.recording import (
     on_take_note,
 )
 from assistant.session.state import Mode, State
+from assistant.session.supplying import (
+    on_item_before,
+    on_kit_check,
+    on_leave_kit,
+    on_not_there,
+    on_short,
+    on_supply,
+    on_there,
+    say_lacks,
+)
 from assistant.session.telling import (
     ask_pending,
     on_help,
@@ -121,6 +131,7 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     if state.procedure.sample:
         turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
     on_where(turn, it.WhereAreWe())
+    say_lacks(turn)
     if turn.state.pending is not None:
         ask_pending(turn, None)
     return turn.decision()
@@ -143,6 +154,9 @@ _WORKING: dict[type[it.Intent], Handler] = {
     it.Reading: on_reading,
     it.Bag: on_bag,
     it.Order: on_order,
+    it.Supply: on_supply,
+    it.KitCheck: on_kit_check,
+    it.Short: on_short,
     it.Affirm: on_affirm,
     it.Negative: on_negative,
     it.Chosen: on_chosen,
@@ -195,6 +209,7 @@ TABLE: dict[Mode, dict[type[it.Intent], Handler]] = {
             it.Reading: on_restate,
             it.Bag: on_restate,
             it.Order: on_restate,
+            it.Supply: on_restate,
         }
     ),
     Mode.SKIPPING: _waiting(
@@ -211,6 +226,15 @@ TABLE: dict[Mode, dict[type[it.Intent], Handler]] = {
             it.Affirm: on_close_all_the_same,
             it.Negative: on_stay_open,
             it.Disregard: on_stay_open,
+        }
+    ),
+    Mode.CHECKING: _waiting(
+        {
+            it.Affirm: on_there,
+            it.Negative: on_not_there,
+            it.Short: on_short,
+            it.Previous: on_item_before,
+            it.Disregard: on_leave_kit,
         }
     ),
     Mode.STANDING_BY: {

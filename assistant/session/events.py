@@ -237,6 +237,32 @@ class PartOrdered(Base):
     count: int
     part_number: str | None = None
     first_heard: str | None = None
+    name: str | None = None
+    """What one of them is called; None in records of older versions."""
+
+
+OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
+"""What becomes of a part that was asked for (common practice, no source)."""
+
+
+class OrderMoved(Base):
+    """Some of a part's orders came to another state; see `assistant.session.ledger`."""
+
+    kind: Literal["order moved"] = "order moved"
+    part: str
+    """Worded for the count: "drain plugs"."""
+    name: str
+    """What one of them is called."""
+    also: tuple[str, ...] = ()
+    """What its orders call it where they have no `name`."""
+    count: int
+    state: OrderState
+    at_desk: bool = False
+    """Whether the parts desk entered it, and not the technician."""
+    first_heard: str | None = None
+
+
+Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
 
 
 class FindingRecorded(Base):
@@ -246,6 +272,32 @@ class FindingRecorded(Base):
     part: str
     condition: str
     place: str | None = None
+    disposition: Disposition | None = None
+    """What is to be done about it, where that was said."""
+
+
+class KitOpened(Base):
+    """The kit is gone through, one thing after another."""
+
+    kind: Literal["kit check opened"] = "kit check opened"
+
+
+class KitItemChecked(Base):
+    """One thing that the kit should hold was looked for."""
+
+    kind: Literal["kit item"] = "kit item"
+    name: str
+    asked: int
+    short: int
+    """How many of them are not there; all of them, where it is a thing that is not counted."""
+
+
+class KitChecked(Base):
+    """The kit was gone through to its end."""
+
+    kind: Literal["kit checked"] = "kit checked"
+    short: tuple[str, ...] = ()
+    """What is not there, worded."""
 
 
 class NoteRecorded(Base):
@@ -281,7 +333,8 @@ class TimerRang(Base):
 
 
 Recordable = Annotated[
-    TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered, Field(discriminator="kind")
+    TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered | OrderMoved,
+    Field(discriminator="kind"),
 ]
 """What is questioned when it does not fit."""
 
@@ -371,6 +424,10 @@ Event = Annotated[
     | PartChosen
     | BagRecorded
     | PartOrdered
+    | OrderMoved
+    | KitOpened
+    | KitItemChecked
+    | KitChecked
     | FindingRecorded
     | NoteRecorded
     | QuestionAnswered

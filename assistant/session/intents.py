@@ -10,6 +10,8 @@ from dataclasses import dataclass, fields
 from decimal import Decimal
 from enum import StrEnum
 
+from assistant.session.events import Disposition, OrderState
+
 
 @dataclass(frozen=True)
 class Intent:
@@ -154,6 +156,28 @@ class Order(Intent):
     count: int = 1
 
 
+@dataclass(frozen=True)
+class Supply(Intent):
+    """Ordered parts came to another state: received, fitted, cancelled."""
+
+    part: str
+    state: OrderState
+    count: int | None = None
+    """None: all of them."""
+
+
+@dataclass(frozen=True)
+class KitCheck(Intent):
+    """Go through what should be in the box of parts."""
+
+
+@dataclass(frozen=True)
+class Short(Intent):
+    """So many of what was asked about are not there."""
+
+    count: int
+
+
 # answer
 
 
@@ -184,6 +208,8 @@ class Finding(Intent):
     part: str
     condition: str
     place: str | None = None
+    disposition: Disposition | None = None
+    """What is to be done about it."""
 
 
 @dataclass(frozen=True)

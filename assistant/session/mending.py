@@ -8,6 +8,7 @@ from typing import Any
 from assistant.language import wording as say
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import ledger
 from assistant.session.recording import (
     after_reading,
     on_bag,
@@ -16,6 +17,7 @@ from assistant.session.recording import (
     on_order,
     on_reading,
 )
+from assistant.session.supplying import on_supply
 from assistant.session.telling import RECORDS, ask_pending, say_what_next
 from assistant.session.tightening import on_tightened
 from assistant.session.turn import Tone, Turn
@@ -23,6 +25,7 @@ from assistant.session.turn import Tone, Turn
 _WITHDRAWABLE = (
     *RECORDS,
     ev.BoltCalled,
+    ev.KitItemChecked,
     ev.StepEntered,
     ev.StepDone,
     ev.StepSkipped,
@@ -39,7 +42,9 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
         (
             e.turn
             for e in reversed(turn.state.history)
-            if isinstance(e, _WITHDRAWABLE) and e.turn not in opening
+            if isinstance(e, _WITHDRAWABLE)
+            and e.turn not in opening
+            and not ledger.from_desk(e)  # It is not the technician's to take back.
         ),
         None,
     )
@@ -51,6 +56,8 @@ def on_disregard(turn: Turn, intent: it.Disregard) -> None:
     turn.say(say.sentence(f"Disregarded: {what}"), Tone.RECORDED)
     if turn.state.step_id != was:
         turn.say(f"Back at step {say.count(turn.state.number)}.")
+    elif turn.state.pending is not None:
+        ask_pending(turn, None)
     else:
         say_what_next(turn)
 
@@ -75,6 +82,7 @@ _CORRECTABLE: dict[type[it.Intent], type[ev.Base]] = {
     it.Reading: ev.ReadingRecorded,
     it.Bag: ev.BagRecorded,
     it.Order: ev.PartOrdered,
+    it.Supply: ev.OrderMoved,
     it.Finding: ev.FindingRecorded,
     it.Chosen: ev.QuestionAnswered,
 }
@@ -85,7 +93,13 @@ def on_correct(turn: Turn, intent: it.Correction) -> None:
     instead = intent.instead
     kinds: tuple[type[ev.Base], ...]
     if isinstance(instead, it.Value):
-        kinds = (ev.TorqueRecorded, ev.ReadingRecorded, ev.BagRecorded, ev.PartOrdered)
+        kinds = (
+            ev.TorqueRecorded,
+            ev.ReadingRecorded,
+            ev.BagRecorded,
+            ev.PartOrdered,
+            ev.OrderMoved,
+        )
     else:
         kinds = (_CORRECTABLE[type(instead)],)
     wrong = next(
@@ -118,6 +132,8 @@ def _is_about(instead: it.Intent, record: ev.Base) -> bool:
             return name == record.fastener
         case it.Reading(name=str(name)), ev.ReadingRecorded():
             return name == record.name
+        case it.Supply(part=name), ev.OrderMoved():
+            return name == record.name
         case _:
             return True
 
@@ -136,6 +152,8 @@ def _decide_anew(turn: Turn, record: ev.Base, instead: it.Intent, first: str | N
             on_bag(turn, instead, first)
         case it.Order(), _:
             on_order(turn, instead, first)
+        case it.Supply(), _:
+            on_supply(turn, instead, first)
         case it.Finding(), _:
             on_finding(turn, instead)
         case it.Chosen(), _:
@@ -151,6 +169,8 @@ def _said(event: ev.Base) -> str | None:
             return f"bag {say.count(event.number)}"
         case ev.PartOrdered():
             return f"{say.count(event.count)} {event.part}"
+        case ev.OrderMoved():
+            return say.event(event)
         case _:
             return None
 
@@ -167,6 +187,8 @@ def _as_intent(event: Any, value: it.Value) -> it.Intent | None:
             return it.Bag(int(value.value))
         case ev.PartOrdered() if whole and value.value > 0:
             return it.Order(event.part, int(value.value))
+        case ev.OrderMoved() if whole and value.value > 0:
+            return it.Supply(event.name, event.state, int(value.value))
         case _:
             return None
 

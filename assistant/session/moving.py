@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from assistant.language import wording as say
 from assistant.procedure.model import Step
+from assistant.session import bags, ledger
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session.supplying import say_lacks
 from assistant.session.telling import (
     ask_pending,
     ask_reason,
@@ -19,7 +21,8 @@ from assistant.session.turn import Tone, Turn
 def enter(turn: Turn, step: Step) -> None:
     """Go to a step and tell it."""
     turn.record(ev.StepEntered, step=step.id, came_from=turn.state.step_id)
-    present(turn)
+    say_lacks(turn, step)
+    present(turn)  # Last, for it may end with a question.
 
 
 def on_next(turn: Turn, intent: it.Next) -> None:
@@ -145,7 +148,7 @@ def on_close(turn: Turn, intent: it.CloseJob) -> None:
     settled = turn.state.done | turn.state.skipped.keys()
     if here not in settled and not turn.outstanding() and turn.state.route()[-1].id == here:
         turn.record(ev.StepDone)
-    left = what_remains(turn.state)
+    left = [*what_remains(turn.state), *bags.left_over(turn.state)]
     if left:
         turn.record(ev.CloseAsked, left=tuple(left))
         ask_pending(turn, None)
@@ -155,9 +158,13 @@ def on_close(turn: Turn, intent: it.CloseJob) -> None:
 
 def _say_closed(turn: Turn, left: tuple[str, ...]) -> None:
     turn.record(ev.JobClosed, left=left)
-    orders = turn.state.of_job(ev.PartOrdered)
-    if orders:
-        turn.say(say.sentence(f"On order: {say.listing(say.event(e)[6:] for e in orders)}"))
+    waited = [
+        say.parts(turn.state.procedure, line.name, line.to_come)
+        for line in ledger.lines(turn.state.history)
+        if line.to_come
+    ]
+    if waited:
+        turn.say(say.sentence(f"Still to come: {say.listing(waited)}"))
     turn.say("Job closed.", Tone.RECORDED)
 
 

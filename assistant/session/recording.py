@@ -179,6 +179,7 @@ def on_order(turn: Turn, intent: it.Order, first: str | None = None) -> None:
         count=intent.count,
         part_number=part.number,
         first_heard=first,
+        name=part.name,
     )
     # A box of sealing washers is ordinary; twenty gear wheels are a misheard two.
     if intent.count > max(2 * part.count, 4):
@@ -256,7 +257,11 @@ def on_negative(turn: Turn, intent: it.Negative) -> None:
 def on_finding(turn: Turn, intent: it.Finding) -> None:
     """Record a finding."""
     event = turn.record(
-        ev.FindingRecorded, part=intent.part, condition=intent.condition, place=intent.place
+        ev.FindingRecorded,
+        part=intent.part,
+        condition=intent.condition,
+        place=intent.place,
+        disposition=intent.disposition,
     )
     turn.say(say.sentence(f"{say.event(event)}. Recorded"), Tone.RECORDED)
 

@@ -28,17 +28,19 @@ class Mode(StrEnum):
     SKIPPING = "skipping"
     NOTING = "noting"
     CLOSING = "closing"
+    CHECKING = "checking"
     STANDING_BY = "standing by"
     CLOSED = "closed"
 
 
-Pending = ev.ValueQuestioned | ev.SkipAsked | ev.NoteOpened | ev.CloseAsked
+Pending = ev.ValueQuestioned | ev.SkipAsked | ev.NoteOpened | ev.CloseAsked | ev.KitOpened
 
 _MODES: dict[type[ev.Base], Mode] = {
     ev.ValueQuestioned: Mode.QUESTIONING,
     ev.SkipAsked: Mode.SKIPPING,
     ev.NoteOpened: Mode.NOTING,
     ev.CloseAsked: Mode.CLOSING,
+    ev.KitOpened: Mode.CHECKING,
 }
 
 
@@ -366,7 +368,9 @@ def apply(state: State, event: ev.Event) -> State:
         # What was withdrawn is left out and the rest is told over again: there is no second,
         # backward, set of rules to keep in step with the forward one.
         kept = replay(state.procedure, (e for e in state.history if e.turn != event.withdrew))
-        return replace(kept, turn=event.turn, pending=None)
+        # A question is not asked anew, but a check of the kit goes on where it was.
+        pending = kept.pending if isinstance(kept.pending, ev.KitOpened) else None
+        return replace(kept, turn=event.turn, pending=pending)
     state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
     match event:
         case ev.StepEntered():
@@ -383,13 +387,21 @@ def apply(state: State, event: ev.Event) -> State:
             )
         case ev.QuestionAnswered():
             return replace(state, answers={**state.answers, event.question: event.answer})
-        case ev.ValueQuestioned() | ev.SkipAsked() | ev.NoteOpened() | ev.CloseAsked():
+        case (
+            ev.ValueQuestioned()
+            | ev.SkipAsked()
+            | ev.NoteOpened()
+            | ev.CloseAsked()
+            | ev.KitOpened()
+        ):
             return replace(state, pending=event)
         case (
             ev.TorqueRecorded()
             | ev.ReadingRecorded()
             | ev.BagRecorded()
             | ev.PartOrdered()
+            | ev.OrderMoved(at_desk=False)
+            | ev.KitChecked()
             | ev.NoteRecorded()
             | ev.QuestionDropped()
         ):

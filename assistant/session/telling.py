@@ -6,6 +6,7 @@ from assistant.language import wording as say
 from assistant.procedure.model import Signal
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import kit
 from assistant.session import state as st
 from assistant.session.state import Mode, State
 from assistant.session.turn import Tone, Turn
@@ -67,6 +68,8 @@ RECORDS = (
     ev.PartChosen,
     ev.BagRecorded,
     ev.PartOrdered,
+    ev.OrderMoved,
+    ev.KitChecked,
     ev.FindingRecorded,
     ev.NoteRecorded,
     ev.QuestionAnswered,
@@ -137,13 +140,15 @@ _HELP = {
     "what is left. Ask what torque, what thread locker, what tool, what parts, which bag, "
     "what size, what order, next bolt, what setting, what mix. "
     "Tell me tightened one four, reading two four point nine, bag three, "
-    "order two drain plugs, a part and its condition, or note. "
+    "order two drain plugs, drain plug received, installed or cancelled, "
+    "a part and its condition, or note. Before work: kit check. "
     "To mend: correction, or disregard.",
     Mode.QUESTIONING: "Say affirm, negative, or correction and the value.",
     Mode.SKIPPING: "Say a reason, such as waiting for part, already done or not fitted; "
     "note and your own words; or disregard.",
     Mode.NOTING: "Say your note; it ends when you pause.",
     Mode.CLOSING: "Say affirm or negative.",
+    Mode.CHECKING: "Say affirm, negative, or short one; go back; or disregard to leave the check.",
     Mode.STANDING_BY: "Say resume.",
     Mode.CLOSED: "The job is closed.",
 }
@@ -159,6 +164,8 @@ def ask_pending(turn: Turn, intent: it.Intent | None) -> None:
             ask_reason(turn, it.Skip())
         case ev.NoteOpened():
             turn.say("Say your note.", Tone.QUESTION)
+        case ev.KitOpened():
+            turn.say(kit.question(turn.state), Tone.QUESTION)
         case ev.CloseAsked() as asked:
             turn.say(
                 say.sentence(f"Not complete: {say.listing(asked.left)}. Close all the same?"),

@@ -19,6 +19,8 @@ RECORDING = (
     ev.ReadingRecorded,
     ev.BagRecorded,
     ev.PartOrdered,
+    ev.OrderMoved,
+    ev.KitItemChecked,
     ev.FindingRecorded,
     ev.NoteRecorded,
     ev.QuestionAnswered,

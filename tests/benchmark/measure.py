@@ -45,7 +45,7 @@ def _stream_to(
         sound, now = pcm.from_bytes(phrase.data), state()
         if isinstance(listener, Ears):
             means, grammar = listening.understand_at(now), live.grammar_for(now)
-            return listener.hear(sound, grammar, means, early=early)
+            return listener.hear(sound, grammar, means, early=early, pause_s=phrase.pause_s)
         return hear(listener, sound, now)
 
     if isinstance(listener, Ears):

@@ -26,6 +26,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from assistant import ordering
 from assistant.journal import chain, schema
 from assistant.journal.store import Identity, Journal
 from tests.bench_helpers import Hands
@@ -184,6 +185,7 @@ def _measured(path: Path) -> dict[str, Any]:
     measure("search, of all", lambda: _found(journal, "bearing worn winch"))
     measure("jobs, common word", lambda: journal.jobs(limit=50, search="circlip"))
     measure("jobs, all found", lambda: journal.jobs(search="circlip"))
+    measure("orders of all", lambda: list(ordering.listed(journal)), 5)
     hands = Hands(path, open_job=False)
     hands.bench.take_up(latest)
     measure("a phrase", lambda: hands.say("order two drain plugs"), 30)
