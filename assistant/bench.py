@@ -287,7 +287,8 @@ class Bench:
         if self.state.mode is Mode.STANDING_BY:
             return False
         entered = say.listing(say.event(event) for event in new)
-        self.speak((Reply(say.sentence(f"From the parts desk: {entered}")),), remember=False)
+        told = Reply(say.sentence(f"From the parts desk: {entered}"))
+        self.speak((told,), Cue.HEARD, remember=False)
         return True
 
     def tell(self, text: str) -> None:

@@ -39,6 +39,7 @@ _BLOCK_BYTES = 960
 _PAUSE_S = 1.0
 _TICK_S = 1.0
 """So often it is looked whether a timer is up."""
+_BETWEEN_S = 0.4
 
 
 def ears(
@@ -186,6 +187,8 @@ def from_microphone(
     phrases = hearer.phrases()
     watch = addressing.way.by_key or live_sound.answers.phrases
     ticked = clock()
+    answer_at: float | None = None
+    """When an answer was begun that is not said to its end yet."""
     with (
         _said_to_the_end(voice),
         closing(microphone),
@@ -206,6 +209,11 @@ def from_microphone(
             block = microphone.next()
             if block is None:
                 continue
+            if answer_at is not None:
+                if _being_said(voice, answer_at, block.at):
+                    hearer.answered(block.at)
+                else:
+                    answer_at = None
             deaf = guard.deaf(block, BLOCK_S)
             if deaf or not block.follows:
                 # A phrase with a hole in it, or with the assistant's own voice, is none.
@@ -218,12 +226,17 @@ def from_microphone(
                 if guard.own_words(hearing.words, spoken_at):
                     bench.screen.not_taken(" ".join(hearing.words), "my own voice")
                 elif hearer.take(phrase, hearing):
+                    answer_at = clock() if hearing.accepted else answer_at
                     hearer.prepare()
                     voice.prepare(bench.likely())
-                advice = levels.phrase(phrase.data)
-                if advice is not None:
+                if hearing.words and (advice := levels.phrase(phrase.data)) is not None:
                     bench.tell(advice)
             voice.duck(phrases.in_speech)
+
+
+def _being_said(voice: Voice, begun: float, now: float) -> bool:
+    """Whether an answer goes on; between two sentences it is silent for a moment."""
+    return now < begun + _BETWEEN_S or voice.audible(now - _BETWEEN_S, now)
 
 
 @contextmanager
@@ -342,6 +355,9 @@ class Hearer:
     def _begun(self, phrase: Phrase) -> float:
         return self._clock() - phrase.seconds if self._clock else phrase.start_s
 
+    def answered(self, at: float) -> None:
+        """Take that an answer was being said until then: what follows it is for us as well."""
+        self._addressing.answered(at, standing_by=self._bench.standing_by)
+
     def _answered(self, phrase: Phrase) -> None:
-        now = self._clock() if self._clock else phrase.start_s + phrase.seconds
-        self._addressing.answered(now, standing_by=self._bench.standing_by)
+        self.answered(self._clock() if self._clock else phrase.start_s + phrase.seconds)

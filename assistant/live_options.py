@@ -8,6 +8,7 @@ import time
 from typing import TYPE_CHECKING
 
 from assistant.errors import AssistantError
+from assistant.plain_text import plain
 
 if TYPE_CHECKING:
     from assistant.audio.devices import Kind
@@ -132,7 +133,7 @@ def _devices(args: argparse.Namespace) -> int:
         meant = _meant(chosen[kind], kind) if there else None
         for device in there:
             mark = "*" if device.number == meant else " "
-            print(f"{mark} {device.name}   ({device.interface})")
+            print(plain(f"{mark} {device.name}   ({device.interface})"))
     print("\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do.")
     return _check(args) if args.check else 0
 

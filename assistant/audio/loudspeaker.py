@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from assistant.audio.device_process import DeviceProcess
 from assistant.audio.devices import Kind
-from assistant.audio.playback import ALIVE, BEGUN, ENDED, GAIN, ORDER, PLAY, REPORT, STOP
+from assistant.audio.playback import BEGUN, ENDED, GAIN, ORDER, PLAY, REPORT, STOP
 
 _REMEMBERED = 50
 _DUCKED = 25
@@ -106,8 +106,6 @@ class Loudspeaker(DeviceProcess):
             self._ducked = False
         while len(frame := stream.read(REPORT.size)) == REPORT.size and not stale():
             at, what, number = REPORT.unpack(frame)
-            if what == ALIVE:
-                continue
             with self._changed:
                 if what == BEGUN:
                     self.begun_at = at

@@ -25,8 +25,8 @@ ORDER = struct.Struct("<cI")
 REPORT = struct.Struct("<dcI")
 PLAY, STOP, GAIN = b"P", b"S", b"G"
 """Play so many bytes; drop what is not played yet; play so loud, in hundredths."""
-BEGUN, ENDED, ALIVE = b"B", b"E", b"."
-"""The first sample of what was sent is heard then; all is over then; nothing is new."""
+BEGUN, ENDED = b"B", b"E"
+"""The first sample of what was sent is heard then; all is over then."""
 
 _LATENCY_S = 0.03
 _FADE_S = 0.005
@@ -149,11 +149,12 @@ def _report(player: Player, stream: Any) -> None:
             moved, calls = now, player.calls
         if not stream.active or now - moved > _SILENT_S:
             leave()
-        try:
-            out.write(player.reports() or REPORT.pack(now, ALIVE, 0))
-            out.flush()
-        except OSError:
-            leave()
+        if reports := player.reports():
+            try:
+                out.write(reports)
+                out.flush()
+            except OSError:
+                leave()
         time.sleep(0.01)
 
 

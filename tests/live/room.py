@@ -8,7 +8,6 @@ Programs that are to use it run in `Room.environment`.
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import shutil
 import subprocess
@@ -28,7 +27,7 @@ _CHUNK = 320
 """20 ms."""
 _QUIET = 60.0
 """Samples of a null sink are exactly zero where nothing is played; this is -55 dBFS."""
-_PROGRAMS = ("pulseaudio", "pactl", "pacat", "parec")
+_PROGRAMS = ("pulseaudio", "pacat", "parec")
 
 _AHEAD_S = 0.3
 """So much is given to the server ahead of time: on a busy machine nothing said gets holes."""
@@ -109,34 +108,34 @@ class Room:
 
     def power_on(self) -> None:
         """Start the sound server, with both devices."""
-        sinks = [f"module-null-sink sink_name={name} rate=48000" for name in ("mic", "spk")]
-        modules = [f"module-native-protocol-unix socket={self._folder}/native", *sinks]
+        script = self._folder / "server.pa"
+        # Nobody can connect before all is there.
+        script.write_text(
+            "load-module module-null-sink sink_name=mic rate=48000\n"
+            "load-module module-null-sink sink_name=spk rate=48000\n"
+            "set-default-source mic.monitor\n"
+            "set-default-sink spk\n"
+            f"load-module module-native-protocol-unix socket={self._folder}/native\n"
+        )
         self._server = subprocess.Popen(
             [
                 *_FIRST,
-                "pulseaudio",
-                "-n",
-                "--daemonize=no",
-                "--exit-idle-time=-1",
-                "--use-pid-file=no",
-            ]
-            + [f"--load={module}" for module in modules],
+                *("pulseaudio", "-n", "-F", str(script)),
+                *("--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no"),
+            ],
             env=self.environment,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
-        for _ in range(100):
-            if self._pactl("info", check=False).returncode == 0:
-                break
-            time.sleep(0.1)
-        self._pactl("set-default-source", "mic.monitor")
-        self._pactl("set-default-sink", "spk")
+        while not (self._folder / "native").exists():
+            time.sleep(0.05)
         self._to_say.clear()
 
     def power_off(self) -> None:
         """End the sound server, as when both devices are pulled out at once."""
         self._server.kill()
         self._server.wait()
+        (self._folder / "native").unlink(missing_ok=True)
 
     def settle(self) -> None:
         """Wait until both devices run: null sinks take up to two seconds to begin."""
@@ -147,16 +146,6 @@ class Room:
             while not self._heard or self._heard[-1][0] < begun:
                 time.sleep(0.02)
             time.sleep(0.5)
-
-    def _pactl(self, *arguments: str, check: bool = True) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            ["pactl", *arguments],
-            env=self.environment,
-            check=check,
-            capture_output=True,
-            text=True,
-            timeout=10,
-        )
 
     # Saying and hearing
 
@@ -204,6 +193,8 @@ class Room:
         return False
 
     def _play(self) -> None:
+        import fcntl  # There is none on Windows, where there is no room either.
+
         for process in self._streams("pacat", "mic", round(1000 * _AHEAD_S)):
             assert process.stdin is not None
             fcntl.fcntl(process.stdin, fcntl.F_SETPIPE_SZ, 4096)

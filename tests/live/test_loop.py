@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from assistant import keys, listening
+from assistant.addressing import Addressing, Way
 from assistant.audio import pcm
 from assistant.audio.pcm import RATE
 from assistant.audio.sphinx import PocketSphinx
@@ -101,6 +102,22 @@ def test_what_stand_by_cut_short_is_said_again_whole(hands: Hands) -> None:
     _work(hands, _said_at(0.5, sound), says=whole * 3, headset=True)
     assert hands.notes.replies[-1].startswith(whole)
     assert hands.notes.replies[-1] != hands.notes.replies[-2]
+
+
+def test_what_follows_a_long_answer_needs_no_call_word(hands: Hands) -> None:
+    called = voices.speak("bench where are we", "heart", 0.2)
+    # An answer of twenty seconds: the eight after it count from its end.
+    sound = np.concatenate([called, np.zeros(24 * RATE, np.int16), AFFIRM, PAUSE])
+    microphone = MadeUpMicrophone(recorded(sound))
+    voice = MadeUpVoice(microphone.clock)
+    hands.bench.speaker = voice
+    real = voice.say
+    voice.say = lambda text: real("x" * 14 * 20)  # type: ignore[method-assign]
+    live = Live(microphone, voice, clock=microphone.clock)
+    with suppress(KeyboardInterrupt):
+        addressing = Addressing(Way.CALL_WORD)
+        listening.from_microphone(hands.bench, Ears(PocketSphinx()), live, addressing)
+    assert len(hands.events("hazards heard")) == 1
 
 
 def test_a_phrase_with_a_hole_in_it_is_not_taken_and_the_loss_is_told(hands: Hands) -> None:
