@@ -16,7 +16,7 @@ from typing import Protocol
 from assistant.audio import suppression
 from assistant.audio.activity import VoiceActivity
 from assistant.audio.pcm import Pcm
-from assistant.audio.recogniser import Hearing, Recogniser, hear_all
+from assistant.audio.recogniser import Comparing, Hearing, Recogniser, hear_all
 from assistant.audio.suppression import Suppressor
 from assistant.audio.whisper import Opinion
 from assistant.language.jsgf import Grammar
@@ -44,6 +44,11 @@ _AGREEMENT = 2.0
 _TAKEN = 0.6
 _TAKEN_MARGIN = 1.0
 """How much likelier than any other meaning the second listener must find what is recorded."""
+_TIE_LOSS = 0.2
+_TIE_MARGIN = 2.0
+_TIE_DISTANCE = 0.2
+"""Where the fast listener heard something else, it agrees all the same if the second one's sentence
+costs it so little, and the second one is so sure and heard it so nearly (phones missed of all)."""
 _DOUBTFUL = 0.3
 _TWIN_MARGIN = 5.0
 """The same where fifteen and fifty, or their like, would both do."""
@@ -134,7 +139,8 @@ class Ears:
             elif meant is None or stakes.high(meant) or not alone:
                 also = hearing.words if is_sentence else ()
                 opinion = self.second.opinion(second, grammar, also)
-                judged = judge(hearing, opinion, understand, fits, self.second.name)
+                loss = self.fast.loss if isinstance(self.fast, Comparing) else _never_as_good
+                judged = judge(hearing, opinion, understand, fits, self.second.name, loss)
                 clueless = (
                     opinion.free_fit < _CLUELESS_FIT
                     and max((c.score for c in opinion.candidates), default=-99) < _CLUELESS_SCORE
@@ -151,12 +157,14 @@ def judge(
     understand: Understand,
     fits: Callable[[object], bool],
     second: str,
+    loss: Callable[[tuple[str, ...]], float],
 ) -> Hearing:
     """Weigh what two listeners heard.
 
     The sentence is the second listener's likeliest, where the fast one's own gets a bonus, and
     none is worse than a floor: below it the second listener has no idea. How sure that is comes
-    from a logistic regression over both; what is recorded needs both to mean the same besides.
+    from a logistic regression over both; what is recorded needs both to mean the same besides, or
+    the fast one to find by `loss` that the other's sentence fits no worse than its own.
     """
     name = f"{first.recogniser} and {second}"
     meant_first = understand(first.words) if first.words else None
@@ -192,7 +200,13 @@ def judge(
     taken = sure >= _TAKEN
     if stakes.high(meaning):
         own = margin - (_AGREEMENT if agree else 0.0)
-        taken = taken and agree and own >= _TAKEN_MARGIN
+        as_good = (
+            own >= _TIE_MARGIN
+            and best.score > 0
+            and best.distance <= _TIE_DISTANCE * best.phones
+            and loss(best.words) <= _TIE_LOSS
+        )
+        taken = taken and (as_good or (agree and own >= _TAKEN_MARGIN))
         twins = [
             score
             for score, candidate, other in scored
@@ -211,6 +225,10 @@ def judge(
         doubtful=not taken and sure >= _DOUBTFUL,
         free_speech=free,
     )
+
+
+def _never_as_good(words: tuple[str, ...]) -> float:
+    return math.inf
 
 
 def _goes_on(hearing: Hearing, speech_s: float) -> bool:

@@ -1,5 +1,6 @@
 """How two listeners are weighed, on opinions made up for it."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -19,7 +20,13 @@ def opinion(*scores: tuple[str, float], free_fit: float = -0.4) -> Opinion:
     return Opinion(tuple(sorted(found, key=lambda c: -c.score)), "", free_fit, 0.1)
 
 
-def judged(first: str, second: Opinion, fits: bool = True, confidence: float = 0.95) -> Hearing:
+def judged(
+    first: str,
+    second: Opinion,
+    fits: bool = True,
+    confidence: float = 0.95,
+    loss: float = math.inf,
+) -> Hearing:
     hearing = Hearing(tuple(first.split()), True, confidence, "fast")
     return ears.judge(
         hearing,
@@ -27,6 +34,7 @@ def judged(first: str, second: Opinion, fits: bool = True, confidence: float = 0
         lambda words: understanding.understand(words, STATE),
         lambda meaning: fits,
         "second",
+        lambda words: loss,
     )
 
 
@@ -41,6 +49,19 @@ def test_where_both_hear_the_same_it_is_taken() -> None:
 def test_what_is_recorded_is_asked_for_where_they_differ(said: str) -> None:
     found = judged("disregard", opinion((said, 12), ("note", -9)))
     assert not found.accepted and found.doubtful
+
+
+@pytest.mark.parametrize(("loss", "accepted"), [(0.1, True), (1.0, False)])
+def test_what_the_fast_one_finds_as_likely_is_agreed(loss: float, accepted: bool) -> None:
+    heard = opinion(("tightened one four", 8), ("tightened nine four", 4), ("next step", -9))
+    found = judged("tightened nine four", heard, loss=loss)
+    assert found.accepted is accepted and found.doubtful is not accepted
+    assert found.words == ("tightened", "one", "four")
+
+
+def test_fourteen_is_not_agreed_where_the_fast_one_heard_forty() -> None:
+    heard = opinion(("tightened fourteen", 8), ("tightened forty", 3), ("next step", -9))
+    assert not judged("tightened forty", heard, loss=0.0).accepted
 
 
 def test_a_move_is_taken_on_the_second_ones_word() -> None:

@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from assistant.audio.pcm import Pcm
 from assistant.errors import AssistantError
@@ -54,6 +54,14 @@ class Recogniser(Protocol):
 
     def finish(self) -> Hearing:
         """End the phrase: what was heard since the last one ended."""
+
+
+@runtime_checkable
+class Comparing(Protocol):
+    """A recogniser that can also tell how well other words would have fitted."""
+
+    def loss(self, words: Sequence[str]) -> float:
+        """How much less likely the last phrase is as these words than as what was heard."""
 
 
 class Transcriber(Protocol):

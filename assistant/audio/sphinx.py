@@ -10,7 +10,7 @@ import math
 import re
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +65,7 @@ _FLOOR_BELOW_SPEECH_DB = 35.0
 """The dither: pink noise this far below the speech. The model has never heard digital silence."""
 
 _CACHED_GRAMMARS = 32
+_FORCED = "forced"
 
 
 class PocketSphinx:
@@ -102,6 +103,8 @@ class PocketSphinx:
         self._made = 0
         self._grammar: Grammar | None = None
         self._blocks = bytearray()
+        self._last: tuple[bytes, list[_Segment]] | None = None
+        """The phrase that was heard last, as it was decoded."""
 
     def listen_for(self, grammar: Grammar) -> None:
         """Limit what is heard; a grammar that was had before is switched to at once."""
@@ -130,9 +133,11 @@ class PocketSphinx:
         words: tuple[str, ...] = ()
         times: tuple[tuple[str, float, float], ...] = ()
         confidence = 0.0
+        self._last = None
         if search and audio_s >= _SHORTEST_S and samples.any():
             sound = dithered(samples).tobytes()
             segments = self._decode(sound, search)
+            self._last = sound, segments
             times = tuple(
                 (word, start / 100, (end + 1) / 100)
                 for word, start, end, _ in segments
@@ -152,6 +157,26 @@ class PocketSphinx:
             audio_s=audio_s,
             took_s=time.perf_counter() - started,
         )
+
+    def loss(self, words: Sequence[str]) -> float:
+        """How much less likely the last phrase is as these words than as what was heard.
+
+        In log-likelihood per 1000 frames of 10 ms; infinite where the words do not fit at all.
+        """
+        if self._last is None or not words or self._grammar is None:
+            return math.inf
+        sound, best = self._last
+        self._add_missing(set(words))
+        states = [(n, n + 1, 1.0, word) for n, word in enumerate(words)]
+        fsg = self._decoder.create_fsg(_FORCED, 0, len(words), states)
+        self._decoder.add_fsg(_FORCED, fsg)
+        forced = self._decode(sound, _FORCED)
+        self._decoder.remove_search(_FORCED)
+        said = [word for word, *_ in forced if not _is_filler(word)]
+        if said != list(words) or not best:
+            return math.inf
+        lost = sum(score for *_, score in best) - sum(score for *_, score in forced)
+        return lost / (best[-1][2] + 1) * 1000
 
     def _decode(self, sound: bytes, search: str) -> "list[_Segment]":
         self._decoder.activate_search(search)

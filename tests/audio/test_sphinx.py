@@ -1,5 +1,6 @@
 """PocketSphinx on real speech: people's commands are heard, other talk is not taken for them."""
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -165,3 +166,11 @@ def test_choosing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("VOSK_MODEL_PATH", str(tmp_path))
     with pytest.raises(AssistantError, match="small-en-us-9 has its grammar built in"):
         choose("auto")
+
+
+def test_it_tells_how_well_other_words_would_have_fitted(ears: PocketSphinx) -> None:
+    assert PocketSphinx().loss(("ten",)) == math.inf
+    heard(ears, "cards-001.flac", CARDS)
+    assert ears.loss(("ten", "of", "clubs")) == pytest.approx(0.0, abs=0.3)
+    assert 0.5 < ears.loss(("ten", "of", "hearts")) < ears.loss(("queen", "of", "hearts"))
+    assert ears.loss(()) == math.inf
