@@ -31,6 +31,7 @@ from assistant.language.jsgf import Grammar
 from assistant.session import decide as session
 from assistant.session import events as ev
 from assistant.session import intents as it
+from assistant.session import stakes
 from assistant.session.state import State
 
 _BLOCK_BYTES = 960
@@ -287,7 +288,12 @@ class Hearer:
 
     def phrases(self) -> PhraseListener:
         """Return what cuts a stream of sound into phrases for it."""
-        return PhraseListener(self.hear, self.grammar, self._clock, self._listener.activity)
+        return PhraseListener(
+            self.hear, self.grammar, self._clock, self._listener.activity, self._high_stakes
+        )
+
+    def _high_stakes(self, hearing: Hearing) -> bool:
+        return stakes.high(self._means()(hearing.words))
 
     def grammar(self) -> Grammar:
         """Return what can be said now, after the call word where there is one."""
@@ -305,13 +311,10 @@ class Hearer:
         """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
         if not self._addressing.listening(self._begun(phrase)):
             return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
-        means: Understand = self._bench.means
-        if self._addressing.way is Way.CALL_WORD:
-            means = calling.with_call_meaning(means, self._addressing.word)
         return self._listener.hear(
             pcm.from_bytes(phrase.data),
             self.grammar(),
-            means,
+            self._means(),
             self._bench.fits,
             early=early,
             pause_s=phrase.pause_s,
@@ -351,6 +354,11 @@ class Hearer:
             # What was asked again because of other talk does not keep the window open for it.
             self._answered(phrase)
         return True
+
+    def _means(self) -> Understand:
+        if self._addressing.way is Way.CALL_WORD:
+            return calling.with_call_meaning(self._bench.means, self._addressing.word)
+        return self._bench.means
 
     def _begun(self, phrase: Phrase) -> float:
         return self._clock() - phrase.seconds if self._clock else phrase.start_s

@@ -17,6 +17,9 @@ from assistant.language.jsgf import GARBAGE, Grammar
 
 EARLY_S = 0.06
 """A silence that may be the end: longer than the closure of most stops."""
+_RECORDED_S = 0.25
+"""The same where it would be recorded: that is heard twice meanwhile, and talk that only begins
+like a command goes on by then."""
 _BEGUN_S = 0.8
 """Silence that ends a phrase which is only the beginning of a sentence."""
 _FREE_S = 0.8
@@ -31,7 +34,7 @@ class PhraseListener:
 
     `grammar` gives what can be said now, and `hear` hears it. `clock` is that of the stream, in
     seconds; without one the stream stands still while a phrase is heard, as a recording does.
-    `activity` is for the end of speech in noise.
+    `activity` is for the end of speech in noise; `high_stakes` tells what is not to be hurried.
     """
 
     def __init__(
@@ -40,11 +43,13 @@ class PhraseListener:
         grammar: Callable[[], Grammar],
         clock: Callable[[], float] | None = None,
         activity: VoiceActivity | None = None,
+        high_stakes: Callable[[Hearing], bool] = lambda hearing: False,
     ) -> None:
         self._hear = hear
         self._grammar = grammar
         self._clock = clock or (lambda: 0.0)
         self._endpointer = Endpointer(activity=activity)
+        self._high_stakes = high_stakes
         self._guessed = False
         """Whether the phrase was heard in the silence that goes on now."""
         self._guess: Hearing | None = None
@@ -73,7 +78,7 @@ class PhraseListener:
     def _look_ahead(self) -> None:
         begun = self._clock()
         hearing = self._hear(self._endpointer.so_far(), True)
-        pause_s, stands = _judged(hearing, self._grammar())
+        pause_s, stands = self._judged(hearing)
         self._guessed = True
         self._guess = hearing if stands else None
         # What was said while it was heard is still to come.
@@ -90,15 +95,14 @@ class PhraseListener:
             self._endpointer.pause_s = PAUSE_S
         self._guessed, self._guess = False, None
 
-
-def _judged(hearing: Hearing, grammar: Grammar) -> tuple[float, bool]:
-    """The silence after which a phrase is over, and whether what was heard of it will stand."""
-    network = grammar.network()
-    following = network.following(hearing.words)
-    if GARBAGE in following:
-        return _FREE_S, True
-    if not network.accepts(hearing.words):
-        return (_BEGUN_S if hearing.words and following else PAUSE_S), False
-    if following or not hearing.accepted:
-        return PAUSE_S, True
-    return EARLY_S, True
+    def _judged(self, hearing: Hearing) -> tuple[float, bool]:
+        """The silence after which the phrase is over, and whether what was heard will stand."""
+        network = self._grammar().network()
+        following = network.following(hearing.words)
+        if GARBAGE in following:
+            return _FREE_S, True
+        if not network.accepts(hearing.words):
+            return (_BEGUN_S if hearing.words and following else PAUSE_S), False
+        if following or not hearing.accepted:
+            return PAUSE_S, True
+        return (_RECORDED_S if self._high_stakes(hearing) else EARLY_S), True

@@ -72,6 +72,15 @@ def test_the_grammar_tells_how_long_to_wait(
     assert least < end - 1 - ENDS_S < most
 
 
+def test_what_is_recorded_is_not_hurried() -> None:
+    stream = Stream("affirm")
+    stream.listener = PhraseListener(
+        stream.hear, lambda: GRAMMAR, activity=Silero(), high_stakes=lambda hearing: True
+    )
+    (end,) = stream.over(room(1), SPOKEN, room(2))
+    assert 0.2 < end - 1 - ENDS_S < 0.4
+
+
 def test_what_was_heard_early_is_not_heard_again_where_it_stands() -> None:
     stream = Stream("tightened one")
     stream.over(room(1), SPOKEN, room(2))

@@ -15,6 +15,7 @@ from assistant.audio.endpoint import Phrase
 from assistant.audio.recogniser import Hearing
 from assistant.ears import Ears
 from assistant.language import live
+from assistant.session import stakes
 from assistant.session.state import State
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
@@ -49,7 +50,13 @@ def _stream_to(
         return hear(listener, sound, now)
 
     if isinstance(listener, Ears):
-        return PhraseListener(heard, lambda: live.grammar_for(state()), clock, listener.activity)
+        return PhraseListener(
+            heard,
+            lambda: live.grammar_for(state()),
+            clock,
+            listener.activity,
+            lambda hearing: stakes.high(listening.understand_at(state())(hearing.words)),
+        )
     return Paused(heard)
 
 
