@@ -297,8 +297,11 @@ class Whisper:
             pcm.samples.astype(np.float32) / 32768, np.zeros(int(_TRAILING_S * RATE), np.float32)
         )
         features: npt.NDArray[np.float32] = self._features(sound, padding=0)
-        # The encoder halves the frames.
-        features = features[:, : features.shape[1] // 2 * 2]
+        # The encoder halves the frames. CTranslate2 takes as many of its own as there are mel bands
+        # for features that are not encoded yet.
+        half = features.shape[1] // 2
+        half -= half == self._model.n_mels
+        features = features[:, : half * 2]
         return self._model.encode(self._view.from_array(np.ascontiguousarray(features[None])))
 
     def _phones(self, text: str) -> tuple[str, ...]:
