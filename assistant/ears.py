@@ -59,6 +59,9 @@ _SURE_IN_QUIET = 0.9
 _CLEAR_FIT = -0.8
 _CLEAR_SCORE = -10.0
 """Where it hears clear words, and the nearest sentence is this unlikely, it was other talk."""
+_MORE_PHONES, _MUCH_MORE_PHONES = 5, 10
+"""Where what it hears clearly is so much longer than the sentence, more was said than that: it is
+asked again, or was other talk."""
 _FREE_PHONES = 3
 """Fewer are no speech, but the end of a word."""
 _FREE_SPEECH_S = 0.6
@@ -195,9 +198,10 @@ def judge(
     same_words = first.words == best.words
     free = first.free_speech if same_words and first.times else best.free >= _FREE_PHONES
     other_talk = opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE
-    if other_talk or (free and best.fit < _NOTE_FIT):
+    more = opinion.free_phones - best.phones if opinion.free_fit > _CLEAR_FIT and not free else 0
+    if other_talk or (free and best.fit < _NOTE_FIT) or more >= _MUCH_MORE_PHONES:
         sure = 0.0
-    taken = sure >= _TAKEN
+    taken = sure >= _TAKEN and more < _MORE_PHONES
     if stakes.high(meaning):
         own = margin - (_AGREEMENT if agree else 0.0)
         as_good = (

@@ -97,6 +97,17 @@ def test_talk_that_is_like_nothing_is_not_taken_and_not_asked_for() -> None:
     assert not found.accepted and not found.doubtful
 
 
+@pytest.mark.parametrize(
+    ("phones", "accepted", "doubtful"), [(9, True, False), (14, False, True), (25, False, False)]
+)
+def test_more_than_the_sentence_is_not_the_sentence(
+    phones: int, accepted: bool, doubtful: bool
+) -> None:
+    heard = replace(opinion(("bag four one", 8), ("note", -9)), free_phones=phones)
+    found = judged("bag four one", heard)
+    assert (found.accepted, found.doubtful) == (accepted, doubtful)
+
+
 def test_nothing_heard_is_nothing() -> None:
     found = judged("next step", Opinion((), "", 0.0, 0.1))
     assert (found.words, found.accepted, found.doubtful) == ((), False, False)

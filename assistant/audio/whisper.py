@@ -86,6 +86,8 @@ class Opinion:
     free_fit: float
     """Mean log-probability of a token of that."""
     took_s: float
+    free_phones: int = 0
+    """How many phones long it is, without what it says again."""
 
     @property
     def margin(self) -> float:
@@ -210,6 +212,7 @@ class Whisper:
             free[0] if free else "",
             free[1] / max(1, len(self._encoded(free[0])) + 1) if free else 0.0,
             time.perf_counter() - started,
+            len(self._phones(_once(free[0]))) if free else 0,
         )
 
     def transcribe(self, pcm: Pcm) -> str:
