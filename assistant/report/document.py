@@ -57,7 +57,7 @@ def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
             ignore_system_fonts=True,
             sys_inputs={"data": text},
             pdf_standards=standard,
-            timestamp=at,
+            timestamp=at.replace(microsecond=0),
         )
 
     text = json.dumps(_safe(data))

@@ -145,6 +145,12 @@ def _alternatives(element: pypdf.generic.PdfObject) -> list[str]:
     return own + (_alternatives(of["/K"]) if "/K" in of else [])
 
 
+def test_a_time_between_two_seconds_is_no_trouble(job: Job) -> None:
+    record = job.record()
+    later = record.model_copy(update={"last": record.last.replace(microsecond=123_456)})
+    assert _read(document.pdf(later)).pages
+
+
 def test_the_same_record_gives_the_same_file(job: Job) -> None:
     assert document.pdf(job.record()) == document.pdf(job.record())
 
