@@ -269,7 +269,7 @@ readings or torques. 'assistant schema' names the lists and says how they are la
     kind = report.add_mutually_exclusive_group()
     kind.add_argument("--json", action="store_true", help="JSON instead of the page")
     kind.add_argument("--csv", action="store_true", help="CSV instead of the page")
-    kind.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF instead of the page")
+    kind.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF; the page only with -o")
     report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF")
     report.add_argument(
         "--list", metavar="NAME", help="one list of the record, with --json or --csv"

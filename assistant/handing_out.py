@@ -98,7 +98,9 @@ def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
     if args.pdf:
         from assistant.report import document
 
-        return _write(args.pdf, document.pdf(built, args.paper))
+        _write(args.pdf, document.pdf(built, args.paper))
+        if args.out is None:
+            return 0
     if args.list:
         from assistant.report import lists
 

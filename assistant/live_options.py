@@ -127,14 +127,19 @@ def _devices(args: argparse.Namespace) -> int:
     from assistant.audio import devices
 
     chosen = {kind: _chosen(args, kind.value) for kind in devices.Kind}
+    found = False
     for kind in devices.Kind:
         there = devices.listed(kind)
+        found = found or bool(there)
         print(f"{kind.value.capitalize()}s:" if there else f"There is no {kind.value}.")
         meant = _meant(chosen[kind], kind) if there else None
         for device in there:
             mark = "*" if device.number == meant else " "
             print(plain(f"{mark} {device.name}   ({device.interface})"))
-    print("\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do.")
+    if found:
+        print(
+            "\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do."
+        )
     return _check(args) if args.check else 0
 
 

@@ -160,6 +160,9 @@ def test_the_command_writes_it(overhaul: Overhaul, tmp_path: Path) -> None:
     where = ["--journal", str(overhaul.path)]
     assert main(["report", "1", "--pdf", str(out), "--paper", "letter", *where]) == 0
     assert len(_read(out.read_bytes()).pages) in (10, 11)
+    page = tmp_path / "page.html"
+    assert main(["report", "1", "--pdf", str(out), "-o", str(page), *where]) == 0
+    assert page.read_text(encoding="utf-8").lower().startswith("<!doctype html>")
 
 
 def test_without_its_packages_it_says_what_to_install(
