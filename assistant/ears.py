@@ -42,6 +42,8 @@ _LEAST_SCORE = -8.0
 _AGREEMENT = 2.0
 """What it adds to a sentence's score that the fast listener heard the same."""
 _TAKEN = 0.6
+_TAKEN_ALONE = 0.7
+"""The same where the fast listener heard something else."""
 _TAKEN_MARGIN = 1.0
 """How much likelier than any other meaning the second listener must find what is recorded."""
 _TIE_LOSS = 0.2
@@ -201,7 +203,7 @@ def judge(
     more = opinion.free_phones - best.phones if opinion.free_fit > _CLEAR_FIT and not free else 0
     if other_talk or (free and best.fit < _NOTE_FIT) or more >= _MUCH_MORE_PHONES:
         sure = 0.0
-    taken = sure >= _TAKEN and more < _MORE_PHONES
+    taken = sure >= (_TAKEN if agree else _TAKEN_ALONE) and more < _MORE_PHONES
     if stakes.high(meaning):
         own = margin - (_AGREEMENT if agree else 0.0)
         as_good = (
