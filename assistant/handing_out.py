@@ -43,7 +43,7 @@ examples:
   assistant tags 3 --sheet letter-3x10 --skip 6 --pdf tags.pdf
   assistant tags 3 --bag 4 --skip 11        one label, on a sheet of which eleven are used
 
-It needs: pip install bench-assistant[pdf]""",
+It needs: pip install '.[pdf]'""",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     tags.add_argument("job", type=int, metavar="JOB")

@@ -41,7 +41,7 @@ makes the tables.""",
         "  assistant publish --to postgresql://bench@records.shop/bench --every 60\n"
         "  assistant jobs --journal postgresql://bench@records.shop/bench\n\n"
         "Keep a password out of the command: in ~/.pgpass, or in the environment as PGPASSWORD.\n"
-        "It needs: pip install bench-assistant[shop]\n\n"
+        "It needs: pip install '.[shop]'\n\n"
         "exit status: 0 all of it is there, 1 not all of it, 2 not possible so",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

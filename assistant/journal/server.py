@@ -52,7 +52,7 @@ class Server:
         except ImportError as error:
             raise AssistantError(
                 f"The shop's database needs {error.name}. Install it with: "
-                "pip install bench-assistant[shop]"
+                "pip install '.[shop]'"
             ) from error
         if not is_url(url):
             raise AssistantError(

@@ -46,7 +46,7 @@ def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
     Raises AssistantError where the packages of the extra `pdf` are not installed.
     """
     if not all(find_spec(name) for name in ("typst", *_FONTS)):
-        raise AssistantError("A PDF needs more packages: pip install 'bench-assistant[pdf]'")
+        raise AssistantError("A PDF needs more packages: pip install '.[pdf]'")
     import typst
 
     def compiled(standard: Literal["ua-1"] | None) -> bytes:

@@ -145,7 +145,7 @@ def qr(text: str) -> Markup:
         import segno
     except ImportError:
         raise AssistantError(
-            "The codes on the tags need one more package: pip install 'bench-assistant[pdf]'"
+            "The codes on the tags need one more package: pip install '.[pdf]'"
         ) from None
     out = io.BytesIO()
     segno.make(text, error="m", micro=False).save(

@@ -45,11 +45,9 @@ class Heard(Loudspeaker):
         self.connected = True
         self.sounds: list[float] = []
         self.plays = False
-        self.came = threading.Event()
 
     def play(self, sound: npt.NDArray[np.float32], rate: int) -> None:
         self.sounds.append(len(sound) / rate)
-        self.came.set()
 
     def stop(self) -> bool:
         return self.plays
@@ -67,18 +65,30 @@ def test_a_reply_is_played_sentence_by_sentence_after_its_tone() -> None:
     assert quiet.sounds == []
 
 
-def test_what_is_stopped_is_not_said_later() -> None:
+def test_what_is_stopped_is_not_said_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    making, stopped = threading.Event(), threading.Event()
+    engine = synthesis.start_engine()
+    real = engine.sound
+
+    def sound(text: str, words_a_minute: int) -> Any:
+        if text == "Two.":
+            making.set()
+            stopped.wait(30)
+        return real(text, words_a_minute)
+
+    monkeypatch.setattr(engine, "sound", sound)
     loudspeaker = Heard()
     speaker = voice.SpokenVoice(loudspeaker, waits=False)
-    speaker.say(" ".join(f"This is number {number}." for number in range(2000)))
-    loudspeaker.came.wait(5)
+    speaker.say("One. Two. Three.")
+    assert making.wait(30)
+    # One is heard, two is being made, and three waits.
     assert speaker.stop()
-    said = len(loudspeaker.sounds)
+    stopped.set()
     speaker.wait()
-    assert len(loudspeaker.sounds) == said < 2000
-    speaker.say("This is.")
+    assert len(loudspeaker.sounds) == 1
+    speaker.say("Four.")
     speaker.wait()
-    assert len(loudspeaker.sounds) == said + 1
+    assert len(loudspeaker.sounds) == 2
 
 
 def test_what_was_prepared_is_there_at_once(monkeypatch: pytest.MonkeyPatch) -> None:

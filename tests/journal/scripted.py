@@ -6,6 +6,7 @@ leaves out of the events what may differ, the times and the taking up.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -94,6 +95,9 @@ def told(events: Iterable[ev.Event]) -> list[dict[str, Any]]:
         for key in ("withdrew", "started_turn"):
             if key in row:
                 row[key] = turns[row[key]]
+        if isinstance(event, ev.CloseAsked | ev.JobClosed):
+            # Which timers run is the same, but not how long they still have.
+            row["left"] = [re.sub(r", .+ left$", "", what) for what in event.left]
         rows.append(row)
     return rows
 

@@ -479,7 +479,7 @@ def test_without_the_extra_it_says_what_to_install(
 ) -> None:
     monkeypatch.setitem(sys.modules, "psycopg", None)
     assert main(["publish", "--to", "postgresql://h/x"]) == 2
-    assert "pip install bench-assistant[shop]" in capsys.readouterr().err
+    assert "pip install '.[shop]'" in capsys.readouterr().err
 
 
 def test_progress_is_told(tmp_path: Path, shop_url: str) -> None:

@@ -169,5 +169,5 @@ def test_without_its_packages_it_says_what_to_install(
     job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "typst", None)
-    with pytest.raises(AssistantError, match=r"pip install 'bench-assistant\[pdf\]'"):
+    with pytest.raises(AssistantError, match=r"pip install '\.\[pdf\]'"):
         document.pdf(job.record())
