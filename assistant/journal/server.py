@@ -51,8 +51,7 @@ class Server:
             import sqlalchemy as sa
         except ImportError as error:
             raise AssistantError(
-                f"The shop's database needs {error.name}. Install it with: "
-                "pip install '.[shop]'"
+                f"The shop's database needs {error.name}. Install it with: pip install '.[shop]'"
             ) from error
         if not is_url(url):
             raise AssistantError(

@@ -203,13 +203,13 @@ YAML_TOKENS = [
 ]
 
 
-@sizes(60, 3000)
+@sizes(30, 3000)
 def test_any_yaml(examples: int) -> None:
     tokens = st.lists(st.sampled_from(YAML_TOKENS) | st.text(max_size=5), max_size=30)
     hammer(lambda t: reading.parse(t, "x"), tokens.map("".join) | st.text(), examples)
 
 
-@sizes(60, 1500)
+@sizes(30, 1500)
 def test_mangled_procedures(examples: int) -> None:
     winch = (resources.folder("procedures") / "winch-gearbox.yaml").read_text(encoding="utf-8")
     head, step = winch.split("stages:")[0], winch.index("\n      - id:", len(winch) // 2)
