@@ -59,6 +59,13 @@ def _lines(
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
 
 
+def afterwards(entries: Sequence[ev.OrderMoved]) -> Iterator[str]:
+    """Yield one line for each thing that was entered when the job was closed already."""
+    for event in entries:
+        by = f"  [by {event.by}]" if event.by else ""
+        yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.event(event)}{by}")
+
+
 def _heard(heard: ev.Heard) -> str:
     sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
     clip = "" if heard.clip is None else f", clip {heard.clip}"

@@ -6,7 +6,7 @@ session's own replay says; what was withdrawn is kept in a list of its own, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
 from typing import TypeVar
@@ -18,6 +18,7 @@ from assistant.report import figures, writing
 from assistant.report.judging import judge
 from assistant.report.model import (
     Affirmed,
+    Afterwards,
     Answer,
     Bag,
     Entry,
@@ -33,6 +34,7 @@ from assistant.report.model import (
     Questioned,
     Reading,
     Record,
+    Stand,
     StandsOut,
     Status,
     StepLine,
@@ -92,11 +94,13 @@ def build(
     *,
     seal: str | None = None,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
+    afterwards: Sequence[ev.OrderMoved] = (),
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
-    those of its clips, by the SHA-256 of the clip.
+    those of its clips, by the SHA-256 of the clip; `afterwards` is what was entered when the job
+    was closed already.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -104,7 +108,8 @@ def build(
     if not events or not isinstance(events[0], ev.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
     with made_by_a_session():
-        return _Builder(events, procedure, transcripts or {}).record(events[0], job, seal)
+        builder = _Builder(events, procedure, transcripts or {}, afterwards)
+        return builder.record(events[0], job, seal)
 
 
 @contextmanager
@@ -137,12 +142,15 @@ class _Builder:
         events: Sequence[ev.Event],
         procedure: Procedure,
         transcripts: Mapping[str, tuple[Transcript, ...]],
+        afterwards: Sequence[ev.OrderMoved],
     ) -> None:
         self.transcripts = transcripts
+        self.afterwards = afterwards
         self.events = events
         self.procedure = procedure
         self.state = st.replay(procedure, events)
         self.ledger = ledger.lines(self.state.history)
+        self.ledger_now = ledger.lines((*self.state.history, *afterwards))
         self.effective = in_effect(events, procedure)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
@@ -206,7 +214,8 @@ class _Builder:
             fluids=self._all(Fluid, ev.FluidMeasured),
             torques=tuple(self._torques()),
             fitted=fitted,
-            orders=tuple(self._orders()),
+            orders=tuple(self._orders(fitted)),
+            afterwards=tuple(self.entry(Afterwards, event) for event in self.afterwards),
             kit=self._all(KitItem, ev.KitItemChecked),
             bags=tuple(self.entry(Bag, e, bag=e.number) for e in self.state.of_job(ev.BagRecorded)),
             answers=tuple(
@@ -298,13 +307,13 @@ class _Builder:
     def _findings(self, fitted: tuple[Fitted, ...]) -> Iterator[Finding]:
         for event in self.state.of_job(ev.FindingRecorded):
             name = self._part(event.part)
-            ordered = ledger.total(self._lines_of(name), _STANDING)
+            ordered = ledger.total(self._lines_of(name, self.ledger), _STANDING)
             of_part = [one for one in fitted if one.part == name]
             yield self.entry(Finding, event, judgement=judge(event, ordered, of_part))
 
-    def _lines_of(self, part: str) -> list[ledger.Line]:
+    def _lines_of(self, part: str, of: Iterable[ledger.Line]) -> list[ledger.Line]:
         """Return the orders of a part, by whatever name it was ordered."""
-        return [line for line in self.ledger if self._part(line.name) == part]
+        return [line for line in of if self._part(line.name) == part]
 
     def _part(self, name: str) -> str:
         """Return a part's one name, whatever it was called."""
@@ -331,15 +340,19 @@ class _Builder:
                         how=fit.how,
                     )
 
-    def _orders(self) -> Iterator[Order]:
+    def _orders(self, fitted: tuple[Fitted, ...]) -> Iterator[Order]:
+        in_place = {one.part for one in fitted}
         for name in dict.fromkeys(self._part(line.name) for line in self.ledger):
-            lines = self._lines_of(name)
+            lines, now = self._lines_of(name, self.ledger), self._lines_of(name, self.ledger_now)
+            changed = any(self._part(event.name) == name for event in self.afterwards)
             yield Order(
                 part=name,
                 part_number=lines[-1].order.part_number,
                 count=sum(line.order.count for line in lines),
+                now=Stand(**_stand(now)) if changed else None,
+                installed_unsaid=name in in_place and ledger.total(now, ["received"]) > 0,
                 orders=tuple(self.entry(OrderEntry, line.order) for line in lines),
-                **{state: ledger.total(lines, [state]) for state in ledger.STATES},
+                **_stand(lines),
             )
 
     def _timers(self) -> Iterator[Timer]:
@@ -498,6 +511,7 @@ class _Builder:
             ),
             to_order=ledger.total(self.ledger, _STANDING),
             to_come=ledger.total(self.ledger, ledger.TO_COME),
+            to_come_now=ledger.total(self.ledger_now, ledger.TO_COME),
             stands_out=tuple(self._stands_out(withdrawn)),
         )
 
@@ -563,6 +577,10 @@ class _Builder:
             ):
                 details = [f"Put right in one breath: first heard “{event.first_heard}”"]
                 yield self.entry(StandsOut, event, kind="corrected", details=details)
+
+
+def _stand(of: Sequence[ledger.Line]) -> dict[str, int]:
+    return {state: ledger.total(of, [state]) for state in ledger.STATES}
 
 
 def _is_outside(event: ev.Event) -> bool:
