@@ -8,7 +8,8 @@ from assistant.journal.store import Transcript
 from assistant.language import wording
 from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
-from assistant.report.record import in_effect, made_by_a_session
+from assistant.report.entries import in_effect
+from assistant.report.record import made_by_a_session
 from assistant.session import events as ev
 
 
