@@ -590,6 +590,9 @@ def _log(args: argparse.Namespace) -> int:
     seal = journal.seal(args.job)
     if seal is not None:
         print(f"Sealed: {writing.grouped(seal)}")
+    entered = list(log.afterwards(journal.afterwards(args.job)))
+    if entered:
+        print("After closing, entered by the parts desk, not under the seal:", *entered, sep="\n")
     return 0
 
 

@@ -94,6 +94,7 @@ def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
         args.job,
         seal=journal.seal(args.job),
         transcripts=journal.transcripts(args.job),
+        afterwards=journal.afterwards(args.job),
     )
     if args.pdf:
         from assistant.report import document

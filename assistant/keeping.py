@@ -160,6 +160,7 @@ def _export(args: argparse.Namespace, open_journal: Callable[..., Journal]) -> i
         args.job,
         seal=journal.seal(args.job),
         transcripts=journal.transcripts(args.job),
+        afterwards=journal.afterwards(args.job),
     )
     out = args.out or Path(f"job-{args.job}.zip")
     archive.write(journal, args.job, out, page.html(built, journal.clips(events)))
@@ -180,7 +181,9 @@ def _import(args: argparse.Namespace, open_journal: Callable[..., Journal]) -> i
         number = journal.number_of(who.uid) or 0
         here = journal.head(number)
         if here is not None and here.hash == head.hash:
-            print(f"It is here already, as job {number}.")
+            new = journal.take_in_afterwards(number, archive.entries()) if here.closed else 0
+            later = f" What it has of orders after closing was added: {new}." if new else ""
+            print(f"It is here already, as job {number}.{later}")
             return 0
         count = here.place if here is not None else 0
         print(

@@ -41,7 +41,7 @@ def add_parser(
         "With a job, a part and one of these words, enter that: all that can come to that state, "
         "or --count of them. 'asked' takes back what was entered wrongly. It goes into the job's "
         "own record, at the bench, where the assistant says it; what is entered after a job was "
-        "closed is kept beside its sealed record, in this journal only.",
+        "closed is kept beside its sealed record, which proves nothing of it.",
         epilog="examples:\n  assistant orders --open                      what is still to come\n"
         "  assistant orders --csv > orders.csv\n"
         "  assistant orders 3 'drain plug' ordered      placed with the supplier\n"

@@ -110,7 +110,7 @@ def _keep_on(
             if away:
                 print(f"{server.name} is in reach again.", flush=True)
                 away = False
-            if outcome.events:
+            if outcome.events or outcome.entries:
                 print(_said(outcome, server.name), flush=True)
             complaints = [str(refusal) for refusal in outcome.refused]
             for text in complaints:
@@ -121,13 +121,16 @@ def _keep_on(
 
 
 def _said(outcome: Outcome, name: str) -> str:
-    if not outcome.events:
+    if not outcome.events and not outcome.entries:
         if outcome.refused:
             return f"Nothing was sent to {name}."
         return f"{name} has all of it already: {_count(outcome.looked_at, 'job')}."
+    later = f"{_count(outcome.entries, 'order')} moved after closing"
+    if not outcome.events:
+        return f"Sent to {name}: {later}."
     return (
         f"Sent to {name}: {_count(outcome.events, 'event')} and {_count(outcome.clips, 'clip')} "
-        f"of {_count(outcome.jobs, 'job')}."
+        f"of {_count(outcome.jobs, 'job')}{f', {later}' if outcome.entries else ''}."
     )
 
 

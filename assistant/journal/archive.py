@@ -5,9 +5,11 @@
     clips/HASH.flac   the sound of findings and notes, named by its SHA-256
     procedure.yaml    the procedure as it was worked from
     report.html       the record for people, as made when the archive was
+    afterwards.jsonl  only where there is any: what the parts desk entered after the job was
+                      closed, one entry a line; it is in no chain, and no seal covers it
 
 What comes in is not trusted: names, sizes and counts are bounded, nothing is unpacked to disk,
-and a job is taken in only where its chain and clips verify.
+and a job is taken in only where its chain and clips verify, and its entries can be read.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from assistant.errors import AssistantError
-from assistant.journal import chain, verifying
+from assistant.journal import afterwards, chain, verifying
 from assistant.journal.chain import Fault, Link
 from assistant.journal.schema import sync_folder, synced
 from assistant.journal.store import Head, Identity, Journal
@@ -35,16 +37,23 @@ from assistant.session import events as ev
 FORMAT = "bench job"
 VERSION = 1
 
-_MANIFEST, _EVENTS, _PROCEDURE, _REPORT = (
+_MANIFEST, _EVENTS, _PROCEDURE, _REPORT, _AFTERWARDS = (
     "manifest.json",
     "events.jsonl",
     "procedure.yaml",
     "report.html",
+    "afterwards.jsonl",
 )
 _CLIP = re.compile(r"clips/([0-9a-f]{64})\.flac")
 
 _MOST_FILES = 10_000
-_MOST_BYTES = {_MANIFEST: 4 << 20, _EVENTS: 128 << 20, _PROCEDURE: 4 << 20, _REPORT: 512 << 20}
+_MOST_BYTES = {
+    _MANIFEST: 4 << 20,
+    _EVENTS: 128 << 20,
+    _PROCEDURE: 4 << 20,
+    _REPORT: 512 << 20,
+    _AFTERWARDS: 8 << 20,
+}
 _MOST_CLIP_BYTES = 16 << 20
 _MOST_IN_ALL = 1 << 30
 """A clip is at most some minutes at 32 kB/s; these are far above what a job has."""
@@ -101,6 +110,9 @@ def _fill(
     add(_EVENTS, "".join(lines).encode())
     add(_PROCEDURE, source.encode())
     add(_REPORT, report.encode())
+    entries = journal.entries(job)
+    if entries:
+        add(_AFTERWARDS, "".join(f"{body}\n" for body in entries).encode())
     for digest, flac in journal.sounds(job):
         add(f"clips/{digest}.flac", flac)
     manifest = {
@@ -228,12 +240,24 @@ class Archive:
             if match:
                 yield match[1], self._read(name)
 
+    def entries(self) -> tuple[str, ...]:
+        """Return what was entered after the job was closed, as stored, in the order of the file."""
+        if _AFTERWARDS not in self._zip.namelist():
+            return ()
+        lines = self._read(_AFTERWARDS).splitlines()
+        if len(lines) > afterwards.MOST or not self.head.closed:
+            raise self._no(f"there is more in {_AFTERWARDS} than such a job can have")
+        try:
+            return tuple(chain.canonical(self._json(line)) for line in lines)
+        except (AssistantError, RecursionError) as error:
+            raise self._no(f"a line of {_AFTERWARDS} is no entry") from error
+
     def verify(self) -> Verdict:
-        """Verify the job, and the files that were made from it."""
+        """Verify the job, the files that were made from it, and what is beside it."""
         found = verifying.check(self.who, self.links(), self.sounds(), self.head)
         if found.fault is not None:
             return found
-        fault = self._files_fault()
+        fault = self._files_fault() or verifying.entries_fault(self.entries())
         return Verdict(fault, found.events, found.clips, found.last, found.closed)
 
     def _files_fault(self) -> Fault | None:
@@ -268,4 +292,5 @@ class Archive:
                     f"{self.path} was not taken in. Event {link.place} is none that this "
                     "assistant knows; it may be a newer one's. Update this one."
                 ) from error
-        return journal.adopt(self.who, self.links(), (flac for _, flac in self.sounds()))
+        sounds = (flac for _, flac in self.sounds())
+        return journal.adopt(self.who, self.links(), sounds, self.entries())

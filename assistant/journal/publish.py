@@ -3,17 +3,18 @@
 What is sent is verified before it leaves and again by the database as it arrives. A batch is one
 transaction: whole turns of one job, and the clips that they name. Where it is interrupted, the
 batch is there or it is not, and the next run goes on from what is there; the same journal may be
-published by any number of processes, and any number of journals at once.
+published by any number of processes, and any number of journals at once. What was entered after a
+job was closed is sent when all of the job is there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from assistant.journal import chain, searching
+from assistant.journal import afterwards, chain, searching
 from assistant.journal.server import Refused, Server, search_words
 from assistant.journal.store import Head, Journal
 
@@ -48,6 +49,8 @@ class Outcome:
     """Jobs of which something was sent."""
     events: int = 0
     clips: int = 0
+    entries: int = 0
+    """Made after their jobs were closed."""
     refused: list[Refusal] = field(default_factory=list)
 
 
@@ -90,15 +93,19 @@ def publish(
     numbers = journal.numbers()
     for start in range(0, len(numbers), _JOBS_AT_ONCE):
         part = {journal.identity(n).uid: n for n in numbers[start : start + _JOBS_AT_ONCE]}
-        there = _heads(server, part)
+        there, entered = _heads(server, part), _entered(server, part)
         outcome.looked_at += len(part)
         for uid, number in part.items():
             here = journal.head(number)
-            if here is not None and there.get(uid) == (here.place, here.hash):
-                continue
-            tell(f"job {number}, {start + len(part)} of {len(numbers)} jobs looked at")
             try:
-                _publish_job(journal, server, number, outcome, tell, most_bytes)
+                if here is None or there.get(uid) != (here.place, here.hash):
+                    tell(f"job {number}, {start + len(part)} of {len(numbers)} jobs looked at")
+                    _publish_job(journal, server, number, outcome, tell, most_bytes)
+                entries = {_digest(body): body for body in journal.entries(number)}
+                for digest in entered.get(uid, ()):
+                    entries.pop(digest, None)
+                _send_entries(server, uid, entries)
+                outcome.entries += len(entries)
             except _Fault as fault:
                 outcome.refused.append(Refusal(number, fault.place, fault.why))
     return outcome
@@ -113,6 +120,47 @@ def _heads(server: Server, uids: Iterable[str]) -> dict[str, tuple[int, str]]:
             {"uids": list(uids)},
         )
         return {job: (place, digest) for job, place, digest in rows}
+
+
+def _entered(server: Server, uids: Iterable[str]) -> dict[str, list[str]]:
+    """Return the digests of the entries that the server has of jobs, by their uid."""
+    import sqlalchemy as sa
+
+    with server.transaction() as db:
+        rows = db.execute(
+            sa.text(
+                "SELECT job, array_agg(sha256) AS digests FROM afterwards "
+                "WHERE job = ANY(:uids) GROUP BY job"
+            ),
+            {"uids": list(uids)},
+        )
+        return {row.job: row.digests for row in rows}
+
+
+def _digest(body: str) -> str:
+    return sha256(body.encode()).hexdigest()
+
+
+def _send_entries(server: Server, uid: str, entries: Mapping[str, str]) -> None:
+    """Send what was entered after a job was closed, by digest; all of it or nothing."""
+    import sqlalchemy as sa
+
+    if not entries:
+        return
+    try:
+        afterwards.read(entries.values())
+        with server.transaction() as db:
+            db.execute(
+                sa.text(
+                    "INSERT INTO afterwards (job, sha256, body) VALUES (:job, :digest, :body) "
+                    "ON CONFLICT (job, sha256) DO NOTHING"
+                ),
+                [{"job": uid, "digest": d, "body": body} for d, body in entries.items()],
+            )
+    except ValueError as error:
+        raise _Fault(None, "what was entered after it was closed cannot be read") from error
+    except Refused as error:
+        raise _Fault(None, f"the shop's database does not take it ({error})") from error
 
 
 def _publish_job(

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from assistant.errors import AssistantError
-from assistant.journal import chain, searching
+from assistant.journal import afterwards, chain, searching
 from assistant.journal.server import Server, search_words
 from assistant.journal.store import (
     CLOSED,
@@ -83,6 +83,22 @@ class Shop:
             raise AssistantError(
                 f"Job {job} in {self.path} has events that this version cannot read. Update it."
             ) from error
+
+    def entries(self, job: int) -> tuple[str, ...]:
+        """Return what was entered after a job was closed, as it arrived and as stored."""
+        rows = self._rows(
+            "SELECT body FROM afterwards JOIN job ON job.uid = afterwards.job "
+            "WHERE job.number = :job ORDER BY afterwards.number",
+            job=job,
+        )
+        return tuple(row["body"] for row in rows)
+
+    def afterwards(self, job: int) -> tuple[ev.OrderMoved, ...]:
+        """Return what was entered after a job was closed, as it arrived.
+
+        Raises AssistantError where it cannot be read.
+        """
+        return afterwards.of_job(self, job)
 
     def clip(self, number: int) -> bytes:
         """Return a clip as FLAC. Raises AssistantError for an unknown one."""
@@ -226,14 +242,16 @@ class Shop:
         return tuple(summary(*row.values()) for row in rows)
 
     def tally(self) -> Tally:
-        """Return how many jobs are open and closed, and how many events there are."""
+        """Return how much there is."""
         row = self._one(
             "SELECT count(*) AS jobs, count(*) FILTER (WHERE kind = :closed) AS closed, "
-            "coalesce(sum(place), 0) AS events FROM head",
+            "coalesce(sum(place), 0) AS events, (SELECT count(*) FROM afterwards) AS afterwards "
+            "FROM head",
             closed=CLOSED,
         )
-        jobs, closed, events = (int(value) for value in (row.values() if row else (0, 0, 0)))
-        return Tally(jobs - closed, closed, events)
+        counts = row.values() if row else (0, 0, 0, 0)
+        jobs, closed, events, entries = (int(value) for value in counts)
+        return Tally(jobs - closed, closed, events, entries)
 
     def search(self, text: str, limit: int = 50, job: int | None = None) -> tuple[Hit, ...]:
         """Return the events in which the words are found, of the latest jobs first.
@@ -254,13 +272,13 @@ class Shop:
         return tuple(_hit(*row.values()) for row in rows)
 
     def orders(self, job: int | None = None) -> Iterator[tuple[int, str]]:
-        """Yield what tells of orders, of a job or of all, as a journal does.
-
-        What was entered after a job was closed stays on the bench.
-        """
+        """Yield what tells of orders, of a job or of all, as a journal does."""
         rows = self._rows(
-            f"SELECT number, body FROM event JOIN job ON job.uid = event.job WHERE ({OF_ORDERS}) "
-            "AND (CAST(:job AS bigint) IS NULL OR number = :job) ORDER BY number, place",
+            f"SELECT job.number, body FROM (SELECT job, 0 AS later, place, body FROM event "
+            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM afterwards) AS told "
+            "JOIN job ON job.uid = told.job "
+            "WHERE (CAST(:job AS bigint) IS NULL OR job.number = :job) "
+            "ORDER BY job.number, later, place",
             job=job,
         )
         for row in rows:

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from assistant.errors import AssistantError
-from assistant.journal import chain, schema, searching
+from assistant.journal import afterwards, chain, schema, searching
 from assistant.session import events as ev
 
 CLOSED = "job closed"
@@ -66,6 +66,13 @@ class Tally:
     open: int
     closed: int
     events: int
+    afterwards: int
+    """What was entered of closed jobs; no event."""
+
+    @property
+    def version(self) -> str:
+        """What changes when anything is added that a list shows."""
+        return f"{self.events}-{self.afterwards}"
 
 
 @dataclass(frozen=True)
@@ -234,12 +241,17 @@ class Journal:
         return int(cursor.lastrowid or 0), digest
 
     def adopt(
-        self, who: Identity, links: Iterable[chain.Link], clips: Iterable[bytes]
+        self,
+        who: Identity,
+        links: Iterable[chain.Link],
+        clips: Iterable[bytes],
+        entries: Iterable[str] = (),
     ) -> int | None:
         """Take in a whole job from elsewhere, as it is; return its number here.
 
-        None where a job of that uid is here already. The caller has verified the links and the
-        clips. Raises CannotRecord where nothing can be written; all of it is taken in or nothing.
+        `entries` are those made after it was closed, as stored. None where a job of that uid is
+        here already. The caller has verified all of it. Raises CannotRecord where nothing can be
+        written; all of it is taken in or nothing.
         """
         with self._writing():
             if self._number_of(who.uid) is not None:
@@ -247,6 +259,7 @@ class Journal:
             number = self._begin(who, links)
             for clip in clips:
                 self._keep_clip(number, clip)
+            self._keep_entries(number, entries)
         return number
 
     def _begin(self, who: Identity, links: Iterable[chain.Link]) -> int:
@@ -290,15 +303,28 @@ class Journal:
     def add_afterwards(self, job: int, event: ev.OrderMoved) -> None:
         """Put beside a closed job what became of its orders after it was sealed.
 
-        It is in no chain, and stays in this journal. Raises CannotRecord where nothing can be
-        written, and AssistantError where the job is still open.
+        It is in no chain. Raises CannotRecord where nothing can be written, and AssistantError
+        where the job is still open.
+        """
+        self.take_in_afterwards(job, [_body(event)])
+
+    def take_in_afterwards(self, job: int, entries: Iterable[str]) -> int:
+        """Put beside a closed job the entries that are not there; return how many there were.
+
+        The caller has verified them. Raises as `add_afterwards` does.
         """
         with self._writing():
             if self.seal(job) is None:
                 raise AssistantError(f"Job {job} is open; this belongs into its own record.")
-            self._db.execute(
-                "INSERT INTO afterwards (job, body) VALUES (?, ?)", (job, _body(event))
-            )
+            return self._keep_entries(job, entries)
+
+    def _keep_entries(self, job: int, entries: Iterable[str]) -> int:
+        there = set(self.entries(job))
+        new = [body for body in dict.fromkeys(entries) if body not in there]
+        self._db.executemany(
+            "INSERT INTO afterwards (job, body) VALUES (?, ?)", [(job, body) for body in new]
+        )
+        return len(new)
 
     # Reading a job
 
@@ -314,6 +340,21 @@ class Journal:
             made = Transcript(text, recogniser, datetime.fromisoformat(at))
             found[digest] = (*found.get(digest, ()), made)
         return found
+
+    def entries(self, job: int) -> tuple[str, ...]:
+        """Return what was entered after a job was closed, in order, as stored."""
+        with self._reading():
+            rows = self._db.execute(
+                "SELECT body FROM afterwards WHERE job = ? ORDER BY number", (job,)
+            ).fetchall()
+        return tuple(body for (body,) in rows)
+
+    def afterwards(self, job: int) -> tuple[ev.OrderMoved, ...]:
+        """Return what was entered after a job was closed, in order.
+
+        Raises AssistantError where it cannot be read.
+        """
+        return afterwards.of_job(self, job)
 
     def events(self, job: int) -> tuple[ev.Event, ...]:
         """Return the job's events in order; clips have the numbers that they have here.
@@ -493,13 +534,14 @@ class Journal:
         return tuple(summary(*row) for row in rows)
 
     def tally(self) -> Tally:
-        """Return how many jobs are open and closed, and how many events there are."""
+        """Return how much there is."""
         with self._reading():
             row = self._db.execute(
-                "SELECT count(*), coalesce(sum(kind = ?), 0), coalesce(sum(place), 0) FROM head",
+                "SELECT count(*), coalesce(sum(kind = ?), 0), coalesce(sum(place), 0), "
+                "(SELECT count(*) FROM afterwards) FROM head",
                 (CLOSED,),
             ).fetchone()
-        return Tally(row[0] - row[1], row[1], row[2])
+        return Tally(row[0] - row[1], row[1], row[2], row[3])
 
     def _found(self, search: str, limit: int | None, before: int | None) -> list[int]:
         numbers: dict[int, None] = {}

@@ -1,13 +1,16 @@
-"""Whether a job is as it was recorded: its chain, its clips, and what is noted beside them."""
+"""Whether a job is as it was recorded: its chain, its clips, and what is noted beside them.
+
+What was entered after it was closed is in no chain: it is only seen whether it can be read.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from assistant.journal import chain
+from assistant.journal import afterwards, chain
 from assistant.journal.chain import Fault, Link
 from assistant.journal.store import CLOSED, Head, Identity, Journal
 
@@ -36,12 +39,22 @@ class Verdict:
 
 def job(journal: Journal | Shop, number: int) -> Verdict:
     """Verify a job of a journal or a shop's record. Raises AssistantError for an unknown one."""
-    return check(
+    found = check(
         journal.identity(number),
         journal.links(number),
         journal.sounds(number),
         journal.head(number),
     )
+    return found if found.fault else replace(found, fault=entries_fault(journal.entries(number)))
+
+
+def entries_fault(entries: Iterable[str]) -> Fault | None:
+    """Return a fault where what was entered after a job was closed cannot be read."""
+    try:
+        afterwards.read(entries)
+    except ValueError:
+        return Fault("altered", None, "what was entered after it was closed cannot be read")
+    return None
 
 
 def check(

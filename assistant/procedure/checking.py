@@ -8,7 +8,7 @@ from typing import Any
 from rapidfuzz import process
 
 from assistant.errors import AssistantError
-from assistant.procedure import soundness
+from assistant.procedure import bags, soundness
 from assistant.procedure.model import Limits, Procedure, Quantity, Step, Variants
 from assistant.trade import measure, units
 
@@ -53,7 +53,7 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
 
 def warnings(procedure: Procedure) -> list[Fault]:
     """Return what can be worked from and is probably wrong, of a procedure without faults."""
-    return list(soundness.warnings(procedure))
+    return [*soundness.warnings(procedure), *bags.warnings(procedure)]
 
 
 def _nearest(name: str, known: Any) -> str:

@@ -90,6 +90,7 @@ LISTS: Mapping[str, List] = {
     "torques": List(m.Torque, lambda r: r.torques),
     "fitted": List(m.Fitted, lambda r: r.fitted),
     "orders": List(OrderRow, _orders),
+    "afterwards": List(m.Afterwards, lambda r: r.afterwards),
     "kit": List(m.KitItem, lambda r: r.kit),
     "bags": List(m.Bag, lambda r: r.bags),
     "answers": List(m.Answer, lambda r: r.answers),

@@ -8,7 +8,8 @@ from assistant.journal.store import Transcript
 from assistant.language import wording
 from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
-from assistant.report.record import in_effect, made_by_a_session
+from assistant.report.entries import in_effect
+from assistant.report.record import made_by_a_session
 from assistant.session import events as ev
 
 
@@ -57,6 +58,13 @@ def _lines(
             parts.append(f"[{verb} {back.at:%Y-%m-%d %H:%M:%S}]")
         time, where, *rest = parts
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
+
+
+def afterwards(entries: Sequence[ev.OrderMoved]) -> Iterator[str]:
+    """Yield one line for each thing that was entered when the job was closed already."""
+    for event in entries:
+        by = f"  [by {event.by}]" if event.by else ""
+        yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.event(event)}{by}")
 
 
 def _heard(heard: ev.Heard) -> str:

@@ -22,7 +22,7 @@ Number = Annotated[
 ]
 """A decimal that is written out ("50", never "5E+1"), as a JSON string: no digit is lost."""
 
-VERSION: Literal["1.1"] = "1.1"
+VERSION: Literal["1.2"] = "1.2"
 """Of this layout. The second number is raised where something is added, the first where something
 that was there is gone or means another thing."""
 
@@ -210,6 +210,16 @@ class OrderEntry(Entry):
     first_heard: str | None
 
 
+class Stand(Model):
+    """How many of a part's orders are in each state."""
+
+    asked: int
+    ordered: int
+    received: int
+    fitted: int
+    cancelled: int
+
+
 class Order(Model):
     """A part to order: all orders of it that are in effect."""
 
@@ -222,7 +232,20 @@ class Order(Model):
     received: int
     fitted: int
     cancelled: int
+    now: Stand | None
+    """The same with what the parts desk entered after the job was closed, which no seal covers;
+    None where nothing was."""
+    installed_unsaid: bool
+    """Received and not said to be installed, though a step that fits it is done."""
     orders: tuple[OrderEntry, ...]
+
+
+class Afterwards(Entry):
+    """What the parts desk entered after the job was closed: beside its record, under no seal."""
+
+    part: str
+    count: int
+    state: ev.OrderState
 
 
 class KitItem(Entry):
@@ -351,6 +374,8 @@ class Summary(Model):
     """Parts asked for and not cancelled, each counted."""
     to_come: int
     """Those of them that nobody has said are received."""
+    to_come_now: int
+    """The same with what the parts desk entered after the job was closed."""
     stands_out: tuple[StandsOut, ...]
 
 
@@ -372,7 +397,7 @@ class Stop(Model):
 class Record(Model):
     """The whole record of one job."""
 
-    version: Literal["1.1"] = VERSION
+    version: Literal["1.2"] = VERSION
     job: int
     seal: str | None
     """The hash of the closing event, to be held against the journal; None while it is open."""
@@ -401,6 +426,7 @@ class Record(Model):
     torques: tuple[Torque, ...]
     fitted: tuple[Fitted, ...]
     orders: tuple[Order, ...]
+    afterwards: tuple[Afterwards, ...]
     kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]

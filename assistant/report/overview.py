@@ -68,13 +68,16 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
     of = record.summary
     serious = sum(1 for finding in record.findings if finding.judgement.severity == "serious")
     undone = of.applicable - of.done
+    to_come = f"{of.to_come} to come"
+    if record.afterwards:
+        to_come += f" at closing, {of.to_come_now} now"
     return [
         (f"{of.done}/{of.applicable}", "steps done", False),
         (str(undone), "outstanding", undone > 0),
         (str(of.outside), "not as asked", of.outside > 0),
         (str(of.overridden), "overridden", of.overridden > 0),
         (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
-        (str(of.to_order), f"parts, {of.to_come} to come", False),
+        (str(of.to_order), f"parts, {to_come}", False),
     ]
 
 

@@ -14,6 +14,7 @@ from assistant.report.model import (
     Entry,
     Order,
     Record,
+    Stand,
     StepRecord,
     Timer,
     Torque,
@@ -54,7 +55,9 @@ class _Sections:
         self._plots = count(1)
 
     def all(self) -> Iterator[Section]:
-        yield Section("orders", "Parts asked for", grid.full(self.orders()), "None.")
+        yield Section(
+            "orders", "Parts asked for", grid.full(self.orders(), self.afterwards()), "None."
+        )
         yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
         for name, title, tables in (
             (
@@ -107,17 +110,33 @@ class _Sections:
                         Cell(text=order.part, strong=True),
                         Cell(text=order.part_number or "not given"),
                         Cell(text=str(order.count)),
-                        Cell(text=_states(order)),
+                        _stand(order),
                         Cell(small=tuple(asked)),
                     )
                 )
             )
         heads = ("Part", "Part number", grid.number("Count"), "Stand", grid.words("Asked for"))
-        caption = (
-            "Each part once; orders that were taken back are left out. What the parts desk entered "
-            "after the job was closed is in: assistant orders"
-        )
+        caption = "Each part once; orders that were taken back are left out"
         return grid.table("orders", caption, heads, rows)
+
+    def afterwards(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=entry.part, strong=True),
+                    Cell(text=f"{entry.count} {entry.state}"),
+                    Cell(text=entry.by or "not said"),
+                    Cell(at=entry.at),
+                )
+            )
+            for entry in self.record.afterwards
+        ]
+        heads = ("Part", grid.words("Entered"), "By", grid.WHEN)
+        caption = (
+            "After closing: entered by the parts desk when the job was closed and sealed already. "
+            "It is not part of the sealed record"
+        )
+        return grid.table("afterwards", caption, heads, rows)
 
     def kit(self) -> Table:
         rows = [
@@ -435,8 +454,16 @@ class _Sections:
         return grid.table("steps", "All steps of the procedure, in its order", heads, rows)
 
 
-def _states(order: Order) -> str:
-    counts = [(getattr(order, state), state) for state in ledger.STATES]
+def _stand(order: Order) -> Cell:
+    return Cell(
+        text=_states(order),
+        flag="received, not said to be installed" if order.installed_unsaid else "",
+        small=(f"after closing: {_states(order.now)}",) if order.now else (),
+    )
+
+
+def _states(of: Order | Stand) -> str:
+    counts = [(getattr(of, state), state) for state in ledger.STATES]
     return ", ".join(f"{count} {state}" for count, state in counts if count)
 
 

@@ -251,6 +251,8 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 count=one.count,
                 note=_notes(number, _first(one.first_heard)),
             )
+    for entry in record.afterwards:
+        yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
     for bag in record.bags:
         yield _of(
             bag,

@@ -21,7 +21,8 @@ from starlette.routing import Route
 from assistant.bench import local_now
 from assistant.errors import AssistantError
 from assistant.journal.store import Hit, JobSummary
-from assistant.report import page, record
+from assistant.report import page, record, writing
+from assistant.session import events as ev
 from assistant.web import guard, pages, standing
 from assistant.web.standing import Standing
 
@@ -79,6 +80,8 @@ class _Line:
     trouble: str = ""
     """Why nothing can be told of it."""
     hits: tuple[Hit, ...] = ()
+    afterwards: tuple[str, ...] = ()
+    """What the parts desk entered when it was closed already."""
 
 
 class _Jobs:
@@ -108,7 +111,8 @@ class _Jobs:
 
     def _line(self, job: JobSummary, hits: tuple[Hit, ...] = ()) -> _Line:
         try:
-            return _Line(job, self._standing(job), hits=hits)
+            entered = tuple(map(_entered, self.records.afterwards(job.job))) if job.closed else ()
+            return _Line(job, self._standing(job), hits=hits, afterwards=entered)
         except AssistantError as error:
             return _Line(job, None, str(error), hits)
 
@@ -134,6 +138,7 @@ class _Jobs:
             job,
             seal=self.records.seal(job),
             transcripts=self.records.transcripts(job),
+            afterwards=self.records.afterwards(job),
         )
         clips = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
         live = page.Live(
@@ -154,7 +159,12 @@ class _Jobs:
         """Return what changes when anything is added to a job's record."""
         head = self.records.head(job)
         made = sum(len(each) for each in self.records.transcripts(job).values())
-        return f"{head.place if head else 0}-{made}"
+        return f"{head.place if head else 0}-{made}-{len(self.records.entries(job))}"
+
+
+def _entered(event: ev.OrderMoved) -> str:
+    by = f", {event.by}" if event.by else ""
+    return f"{writing.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
 
 def _waits(line: _Line) -> bool:
@@ -209,7 +219,7 @@ def app(open_records: Callable[[], Journal | Shop]) -> Starlette:
         return _sound(flac, request.headers.get("range"))
 
     async def version(request: Request) -> Response:
-        return PlainTextResponse(str((await ask(jobs.records.tally)).events))
+        return PlainTextResponse((await ask(jobs.records.tally)).version)
 
     async def version_of(request: Request) -> Response:
         return PlainTextResponse(await ask(jobs.version_of, _within(request)))

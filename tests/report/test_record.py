@@ -10,7 +10,7 @@ from assistant.errors import AssistantError
 from assistant.report import page, record
 from assistant.report.model import Record
 from assistant.session import events as ev
-from tests.bench_helpers import Hands
+from tests.bench_helpers import SMALL, Hands
 from tests.report.whole_job import FORMULA, HOSTILE, PROCEDURE, Job, Page
 
 
@@ -356,3 +356,34 @@ def test_limits_in_another_unit_are_numbers_of_the_readings_own(hands: Hands) ->
     assert reading.least is not None and reading.most is not None
     assert float(reading.least) == pytest.approx(24.95 / 25.4, rel=1e-8)
     assert float(reading.most) == pytest.approx(25.05 / 25.4, rel=1e-8)
+
+
+def test_a_part_that_came_and_whose_step_is_done_is_asked_for_not_assumed(tmp_path: Path) -> None:
+    fits = SMALL.replace(
+        "        bag: 1\n", "        bag: 1\n        fit: [{part: drain plug}]\n", 1
+    )
+    hands = Hands(tmp_path / "a.db", fits)
+
+    def unsaid() -> bool:
+        built = record.build(hands.bench.journal.events(1), hands.procedure, 1)
+        (order,) = built.orders
+        marked = "received, not said to be installed" in page.html(built, {})
+        assert marked == order.installed_unsaid
+        return marked
+
+    hands.say("affirm", "order one drain plug", "bag one", "next step")
+    assert not unsaid()  # The step is done, but nothing came.
+    hands.say("drain plug received")
+    assert unsaid()
+    assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
+    assert not unsaid()
+
+
+def test_a_part_that_came_before_its_step_is_not_marked(tmp_path: Path) -> None:
+    fits = SMALL.replace(
+        "        bag: 1\n", "        bag: 1\n        fit: [{part: drain plug}]\n", 1
+    )
+    hands = Hands(tmp_path / "a.db", fits)
+    hands.say("affirm", "order one drain plug", "drain plug received")
+    built = record.build(hands.bench.journal.events(1), hands.procedure, 1)
+    assert not built.orders[0].installed_unsaid

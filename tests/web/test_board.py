@@ -265,4 +265,4 @@ def test_tally_and_lists_of_the_journal(journal: Path) -> None:
     having = records.jobs(having="leak test")
     assert having == ()
     assert {j.job for j in records.jobs(having="job closed")} == {j.job for j in jobs if j.closed}
-    assert dataclasses.astuple(Journal(journal.with_name("new.db")).tally()) == (0, 0, 0)
+    assert dataclasses.astuple(Journal(journal.with_name("new.db")).tally()) == (0, 0, 0, 0)

@@ -1,0 +1,77 @@
+"""What a record is made from, and how an entry is made of an event."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TypeVar
+
+from assistant.journal.store import Transcript
+from assistant.procedure.model import Procedure, Step
+from assistant.report import writing
+from assistant.report.model import Entry
+from assistant.session import events as ev
+from assistant.session import ledger
+from assistant.session import state as st
+from assistant.trade import units
+
+E = TypeVar("E", bound=Entry)
+
+
+def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
+    """Return for each event whether it is still in effect; a withdrawal itself is."""
+    kept = {id(event) for event in st.replay(procedure, events).history}
+    return [isinstance(event, ev.Withdrawn) or id(event) in kept for event in events]
+
+
+class Sources:
+    """What the parts of a record are worked out from."""
+
+    def __init__(
+        self,
+        events: Sequence[ev.Event],
+        procedure: Procedure,
+        transcripts: Mapping[str, tuple[Transcript, ...]],
+        afterwards: Sequence[ev.OrderMoved],
+    ) -> None:
+        self.transcripts = transcripts
+        self.afterwards = afterwards
+        self.events = events
+        self.procedure = procedure
+        self.state = st.replay(procedure, events)
+        self.ledger = ledger.lines(self.state.history)
+        self.ledger_now = ledger.lines((*self.state.history, *afterwards))
+        self.effective = in_effect(events, procedure)
+        self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
+
+    def entry(
+        self, kind: type[E], event: ev.Base, what: str | None = None, /, **fields: object
+    ) -> E:
+        """Make an entry from an event: the fields that it shares with it, and those given."""
+        shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
+        if "ucum" in kind.model_fields:
+            shared["ucum"] = units.ucum(shared["unit"])
+        digest = event.heard.clip_sha256 if event.heard else None
+        made = {
+            "number": self.numbers.get(event.step or ""),
+            "transcripts": self.transcripts.get(digest or "", ()),
+            "what": what or writing.event(event),
+        }
+        return kind.model_validate(shared | made | fields)
+
+    def all(self, kind: type[E], of: type[ev.Base]) -> tuple[E, ...]:
+        """Make an entry from each event of a kind that is in effect."""
+        return tuple(self.entry(kind, event) for event in self.state.of_job(of))
+
+    def step(self, event: ev.Base) -> Step | None:
+        """Return the step at which something happened; None where it was at none."""
+        number = self.numbers.get(event.step or "")
+        return self.procedure.steps[number - 1] if number else None
+
+    def part(self, name: str) -> str:
+        """Return a part's one name, whatever it was called."""
+        part = self.procedure.part(name)
+        return part.name if part else name
+
+    def lines_of(self, part: str, of: Iterable[ledger.Line]) -> list[ledger.Line]:
+        """Return the orders of a part, by whatever name it was ordered."""
+        return [line for line in of if self.part(line.name) == part]

@@ -1,0 +1,82 @@
+"""The record's readings, worked-out values and torques, with what was asked for beside each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assistant.procedure.model import Limits, Tighten
+from assistant.report import figures, writing
+from assistant.report.entries import E, Sources
+from assistant.report.model import Torque
+from assistant.session import events as ev
+from assistant.trade import units
+
+
+def _limits(of: Sources, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> Limits | None:
+    """Return the limits as the procedure has them; the event has them in words."""
+    step = of.step(event)
+    if step is None or event.limits is None:
+        return None
+    known = {r.name: r.limits for r in step.readings} | {d.name: d.limits for d in step.derived}
+    return known.get(event.name)
+
+
+def limits_written(of: Sources, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> str | None:
+    """Write the limits of a value as the procedure has them; None where there are none."""
+    known = _limits(of, event)
+    return writing.limits(known) if known else event.limits
+
+
+def measured(
+    of: Sources, kind: type[E], event_kind: type[ev.ReadingRecorded] | type[ev.ValueWorkedOut]
+) -> Iterator[E]:
+    """Yield an entry for each value of a kind, with its limits also as numbers in its unit."""
+    for event in of.state.of_job(event_kind):
+        known = _limits(of, event) or Limits()
+        yield of.entry(
+            kind,
+            event,
+            limits=limits_written(of, event),
+            least=figures.in_unit(known.least, event.unit),
+            most=figures.in_unit(known.most, event.unit),
+        )
+
+
+def torques(of: Sources) -> Iterator[Torque]:
+    """Yield each torque with what it was asked to be, and with what it was set on the wrench."""
+    called = of.state.of_job(ev.BoltCalled)
+    for event in of.state.of_job(ev.TorqueRecorded):
+        tighten = _tighten(of, event)
+        setting = figures.setting(event, tighten, of.procedure) if tighten else None
+        this_pass = [
+            bolt.bolt
+            for bolt in called
+            if (bolt.step, bolt.fastener, bolt.stage) == (event.step, event.fastener, event.stage)
+        ]
+        yield of.entry(
+            Torque,
+            event,
+            asked_ucum=units.ucum(event.asked_unit),
+            tolerance=tighten.tolerance if tighten else None,
+            setting=setting.number if setting else None,
+            setting_unit=setting.unit if setting else None,
+            setting_ucum=units.ucum(setting.unit) if setting else None,
+            wrench=event.wrench or (setting.wrench if setting else None),
+            bolts=_bolts(of, event),
+            bolts_called=tuple(dict.fromkeys(this_pass)),
+        )
+
+
+def _tighten(of: Sources, event: ev.TorqueRecorded) -> Tighten | None:
+    """Return the tightening that a torque was recorded for."""
+    step = of.step(event)
+    asked = of.state.targets_of(step) if step else ()
+    named = (t.tighten for t in asked if t.tighten.fastener == event.fastener)
+    return next(named, None)
+
+
+def _bolts(of: Sources, event: ev.TorqueRecorded) -> int | None:
+    step = of.step(event)
+    named = [f for f in step.fasteners if f.name == event.fastener] if step else []
+    applying = [f for f in named if f.applies(of.state.answers)]
+    return next((f.count for f in applying or named), None)

@@ -1,0 +1,143 @@
+"""The record's summary: the job in a few numbers, and what stands out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from assistant.report import measured
+from assistant.report.entries import Sources
+from assistant.report.model import (
+    Entry,
+    StandsOut,
+    Status,
+    StepRecord,
+    Summary,
+    Withdrawn,
+)
+from assistant.report.parts import STANDING
+from assistant.report.second_thoughts import RECORDED, Question
+from assistant.session import events as ev
+from assistant.session import ledger
+
+
+def summary(
+    of: Sources,
+    steps: tuple[StepRecord, ...],
+    questions: Sequence[Question],
+    withdrawn: tuple[Withdrawn, ...],
+) -> Summary:
+    """Return the summary of a job from its steps, its questions and what was taken back."""
+
+    def how_many(status: Status) -> int:
+        return sum(1 for step in steps if step.status == status)
+
+    return Summary(
+        complete=of.state.closed
+        and all(step.status in ("done", "not applicable") for step in steps),
+        applicable=len(steps) - how_many("not applicable"),
+        done=how_many("done"),
+        skipped=how_many("skipped"),
+        started=how_many("started"),
+        not_reached=how_many("not reached"),
+        not_applicable=how_many("not applicable"),
+        outside=sum(1 for event in of.state.history if _is_outside(event)),
+        overridden=sum(
+            1 for q, _ in questions if q.outcome == "affirmed" and not q.since_withdrawn
+        ),
+        to_order=ledger.total(of.ledger, STANDING),
+        to_come=ledger.total(of.ledger, ledger.TO_COME),
+        to_come_now=ledger.total(of.ledger_now, ledger.TO_COME),
+        stands_out=tuple(_standing_out(of, questions, withdrawn)),
+    )
+
+
+def _standing_out(
+    of: Sources, questions: Sequence[Question], withdrawn: tuple[Withdrawn, ...]
+) -> Iterator[StandsOut]:
+    """Yield what stands out, the gravest kinds first, each in the order of the job."""
+    yield from _left_undone(of)
+    yield from _not_as_asked(of, questions)
+    yield from _put_right(of, questions)
+    for gone in withdrawn:
+        kind = "corrected" if gone.corrected else "withdrawn"
+        details = [f"Now: {gone.instead}"] if gone.instead else []
+        yield _stands_out(gone, kind=kind, details=details)
+
+
+def _left_undone(of: Sources) -> Iterator[StandsOut]:
+    latest = {e.step: e for e in of.state.of_job(ev.StepSkipped)}
+    for skip in latest.values():
+        if skip.step in of.state.skipped:
+            details = [f"Outstanding: {item}" for item in skip.outstanding]
+            yield of.entry(StandsOut, skip, kind="skipped", details=details)
+    for close in of.state.of_job(ev.JobClosed):
+        if close.left:
+            left = "job closed with work left"
+            yield of.entry(StandsOut, close, left, kind="left undone", details=close.left)
+
+
+def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut]:
+    affirmed = {id(e): q for q, e in questions if e and q.outcome == "affirmed"}
+    for event in of.state.history:
+        asked = affirmed.get(id(event))
+        outside, doubt = _is_outside(event), _doubt(event)
+        if not (outside or asked or doubt):
+            continue
+        details = []
+        if isinstance(event, ev.ReadingRecorded | ev.ValueWorkedOut) and event.limits:
+            details.append(f"Limits: {measured.limits_written(of, event)}")
+        if asked:
+            details.append(f"Heard “{asked.first_heard}”, asked about, and affirmed")
+        if asked and not outside:
+            details.append(asked.why)
+        if isinstance(event, RECORDED) and event.first_heard:
+            details.append(f"First heard: “{event.first_heard}”")
+        details += [doubt] if doubt else []
+        kind = "outside" if outside else "affirmed" if asked else "doubtful"
+        yield of.entry(StandsOut, event, kind=kind, details=details)
+
+
+def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut]:
+    """Yield what was asked about and not simply affirmed, and slips of the tongue."""
+    for asked, _ in questions:
+        if asked.outcome == "affirmed" and not asked.since_withdrawn:
+            continue
+        came = f"then recorded: {asked.recorded}" if asked.recorded else asked.outcome
+        since = " (since withdrawn)" if asked.since_withdrawn else ""
+        what = f"heard “{asked.first_heard}”, {came}{since}"
+        yield _stands_out(asked, what, kind="questioned", details=[asked.why])
+    told = {id(event) for _, event in questions}
+    corrected = {e.turn for e in of.events if isinstance(e, ev.Withdrawn) and e.corrected}
+    for event in of.state.history:
+        if (
+            isinstance(event, RECORDED)
+            and event.first_heard
+            and id(event) not in told
+            and event.turn not in corrected
+        ):
+            details = [f"Put right in one breath: first heard “{event.first_heard}”"]
+            yield of.entry(StandsOut, event, kind="corrected", details=details)
+
+
+def _is_outside(event: ev.Event) -> bool:
+    return getattr(event, "within", None) is False
+
+
+def _doubt(event: ev.Event) -> str | None:
+    """Write what makes something recorded doubtful, though it is within; None where nothing."""
+    match event:
+        case ev.ReadingRecorded(too_close=True):
+            return "Nearer to the limit than the instrument tells apart"
+        case ev.ValueWorkedOut(too_close=True):
+            return "Nearer to the limit than its uncertainty"
+        case ev.PartChosen(unsure=str(other)):
+            return f"It might as well be {other}: measure again"
+        case ev.TorqueRecorded():
+            return event.warning
+        case _:
+            return None
+
+
+def _stands_out(entry: Entry, what: str | None = None, **fields: object) -> StandsOut:
+    shared = {name: getattr(entry, name) for name in Entry.model_fields}
+    return StandsOut.model_validate(shared | ({"what": what} if what else {}) | fields)

@@ -1,0 +1,110 @@
+"""Whether the bags of a procedure add up, as its author is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from assistant import cli
+from assistant.procedure import bags, reading
+from tests.bench_helpers import SMALL
+
+BAGGED = "{name: plate bolt, count: 4, thread: M6}"
+SHORT = "{name: short bolt, count: 2, thread: M8}"
+KEY = "        say: Take out the key.\n"
+
+
+def told(text: str) -> list[str]:
+    return [what for _, what in bags.warnings(reading.parse(text, "box.yaml"))]
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "expected"),
+    [
+        ("count: 4, thread: M6", "count: 4, thread: M6", None),
+        ("count: 4, thread: M6", "count: 5, thread: M6", "5 plate bolt put in and not renewed, "),
+        (SHORT, SHORT.replace("2", "1"), "2 long bolt and 1 short bolt taken out"),
+        # New ones come from the shelf; those that came off may stay in the bag.
+        (SHORT, SHORT.replace("}", ", new: true}"), "bag 1: 4 plate bolt"),
+        # Thrown away at once.
+        (
+            "remove: [{part: end plate}]",
+            "remove: [{part: plate bolt, count: 2, discard: true}]",
+            "bag 1: 2 plate bolt put in",
+        ),
+        ("        from_bag: 1\n", "", "no later step takes anything from bag 1"),
+        (
+            f"        remove: [{{part: end plate}}]\n        fasteners: [{BAGGED}]\n",
+            "",
+            "nothing is listed that goes into bag 1 in step 'open'",
+        ),
+        # Only after one of the answers.
+        (
+            SHORT,
+            SHORT.replace("}", ", when: {shaft: keyed shaft}}"),
+            "bag 1, where shaft: splined shaft: 4 plate bolt",
+        ),
+        (
+            KEY,
+            f"{KEY}        from_bag: 1\n        fasteners: [{BAGGED.replace('4', '1')}]\n",
+            "bag 1, where shaft: keyed shaft: 4 plate bolt",
+        ),
+        # A variant at both ends.
+        (
+            KEY,
+            f"{KEY}        when: {{shaft: keyed shaft}}\n        bag: 2\n"
+            f"        fasteners: [{BAGGED}]\n"
+            "      - id: key-in\n        say: Put it back.\n        from_bag: 2\n"
+            f"        fasteners: [{BAGGED}]\n",
+            None,
+        ),
+    ],
+)
+def test_what_does_not_add_up_is_told(right: str, wrong: str, expected: str | None) -> None:
+    assert right in SMALL
+    text = SMALL.replace(right, wrong, 1).replace(
+        "  - {name: end plate}\n", "  - {name: end plate}\n  - {name: plate bolt}\n"
+    )
+    found = told(text)
+    if expected is None:
+        assert found == []
+    else:
+        assert len(found) == 1 and expected in found[0]
+
+
+def test_those_that_are_replaced_may_stay_in_the_bag() -> None:
+    text = SMALL.replace("plate bolt, count: 4", "long bolt, count: 4")
+    assert told(text) == []  # Two of them, and two short ones.
+    text = text.replace("long bolt, count: 2,", "long bolt, count: 2, new: true,")
+    assert told(text) == []  # Two of them stay, and the short ones are taken for the others.
+    (found,) = told(text.replace("count: 4", "count: 3"))
+    assert found == "bag 1: 1 long bolt put in and not renewed, 2 short bolt taken out"
+
+
+def test_it_is_a_warning_at_its_line_and_the_check_passes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "box.yaml"
+    text = SMALL.replace(SHORT, SHORT.replace("2", "1"))
+    path.write_text(text, encoding="utf-8")
+    assert cli.main(["check", str(path)]) == 0
+    line = next(n for n, row in enumerate(text.splitlines(), 1) if "from_bag: 1" in row)
+    assert (
+        f"{path}:{line}: warning: bag 1: 4 plate bolt put in and not renewed, "
+        "2 long bolt and 1 short bolt taken out." in capsys.readouterr().out
+    )
+
+
+@pytest.mark.parametrize("questions", [15, 16, 200])
+def test_ever_so_many_ways_through_are_not_all_gone(questions: int) -> None:
+    """With the one of the box itself; past sixteen questions none is, and that is soon seen."""
+    asked = "".join(
+        f"      - id: ask-{n}\n        say: Look.\n        question: {{name: q{n}, say: Which?, "
+        f"answers: [{{say: keyed shaft}}, {{say: splined shaft, go_to: after-{n}}}]}}\n"
+        f"      - {{id: after-{n}, say: Go on.}}\n"
+        for n in range(questions)
+    )
+    text = SMALL.replace("      - id: which\n", f"{asked}      - id: which\n")
+    text = text.replace(SHORT, SHORT.replace("2", "1"))
+    assert bool(told(text)) == (questions == 15)
