@@ -200,7 +200,9 @@ def judge(
     same_words = first.words == best.words
     free = first.free_speech if same_words and first.times else best.free >= _FREE_PHONES
     other_talk = opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE
-    more = opinion.free_phones - best.phones if opinion.free_fit > _CLEAR_FIT and not free else 0
+    # Whisper goes on by itself at times: not where the fast one is certain of the whole.
+    heard_more = opinion.free_fit > _CLEAR_FIT and not free and not (certain and agree)
+    more = opinion.free_phones - best.phones if heard_more else 0
     if other_talk or (free and best.fit < _NOTE_FIT) or more >= _MUCH_MORE_PHONES:
         sure = 0.0
     taken = sure >= (_TAKEN if agree else _TAKEN_ALONE) and more < _MORE_PHONES

@@ -104,8 +104,9 @@ def test_more_than_the_sentence_is_not_the_sentence(
     phones: int, accepted: bool, doubtful: bool
 ) -> None:
     heard = replace(opinion(("bag four one", 8), ("note", -9)), free_phones=phones)
-    found = judged("bag four one", heard)
+    found = judged("bag four one", heard, confidence=0.7)
     assert (found.accepted, found.doubtful) == (accepted, doubtful)
+    assert judged("bag four one", heard, confidence=0.95).accepted
 
 
 def test_nothing_heard_is_nothing() -> None:
