@@ -76,12 +76,12 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def see(page: Page, selector: str, text: str) -> None:
     """Wait until an element shows the text."""
-    page.locator(selector).filter(has_text=re.compile(text)).first.wait_for(timeout=10_000)
+    page.locator(selector).filter(has_text=re.compile(text)).first.wait_for(timeout=30_000)
 
 
 def wait_until(page: Page, expression: str) -> None:
     """Wait until an expression is true; Playwright's own way is what the page's policy forbids."""
-    for _ in range(200):
+    for _ in range(600):
         if page.evaluate(expression):
             return
         page.wait_for_timeout(50)
