@@ -84,7 +84,8 @@ def read(path: Path) -> Pcm:
             f"{path} breaks off after {len(sound) / rate:.1f} s; what is there is used.",
             stacklevel=2,
         )
-    if len(sound) == 0:
+    # Of a single sample nothing is left at another rate.
+    if len(sound) * RATE < rate:
         raise AssistantError(f"{path} holds no sound; record it again.")
     with np.errstate(all="ignore"):  # floating-point files may hold anything
         mono = np.nan_to_num(sound)

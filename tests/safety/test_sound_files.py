@@ -72,6 +72,7 @@ def wav_of(rate: int, samples: int, channels: int = 1) -> bytes:
         (2_000_000_000, 100, 1, "no recording of speech"),
         (16_000, 10, 1000, "1000 channels|not sound"),
         (1000, 3_600_100, 1, "longer than 60 minutes"),
+        (44_100, 1, 1, "holds no sound"),  # less than one sample of 16 kHz
     ],
 )
 def test_what_is_no_recording(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -81,9 +82,13 @@ def see(page: Page, selector: str, text: str) -> None:
 
 def wait_until(page: Page, expression: str) -> None:
     """Wait until an expression is true; Playwright's own way is what the page's policy forbids."""
+    from playwright.sync_api import Error
+
     for _ in range(600):
-        if page.evaluate(expression):
-            return
+        # While the page is loaded anew there is nothing to ask.
+        with suppress(Error):
+            if page.evaluate(expression):
+                return
         page.wait_for_timeout(50)
     raise AssertionError(expression)
 
