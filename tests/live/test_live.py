@@ -152,10 +152,11 @@ def test_what_is_lost_while_it_stalls_is_counted_and_told(room: Room, tmp_path: 
     program.end(0)
 
 
-def test_two_hours_leave_the_memory_as_it_was() -> None:
-    memory, said, shown = soak.run(2.0)
+def test_half_an_hour_leaves_the_memory_as_it_was() -> None:
+    # The whole shift of eight hours is for `python -m tests.live.soak`.
+    memory, said, shown = soak.run(0.5)
     assert shown["taken"] > 0.9 * said
-    assert memory[-1] < memory[2] + 25
+    assert memory[-1] < memory[4] + 40
 
 
 def _spread(values: list[float]) -> str:
