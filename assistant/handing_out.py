@@ -88,14 +88,7 @@ def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
     if args.list and not (args.json or args.csv):
         raise AssistantError("--list goes with --json or --csv.")
     events = journal.events(args.job)
-    built = record.build(
-        events,
-        procedure_of(events, args.job),
-        args.job,
-        seal=journal.seal(args.job),
-        transcripts=journal.transcripts(args.job),
-        afterwards=journal.afterwards(args.job),
-    )
+    built = record.kept(journal, args.job, events, procedure_of(events, args.job))
     if args.pdf:
         from assistant.report import document
 

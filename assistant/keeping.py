@@ -154,14 +154,7 @@ def _export(args: argparse.Namespace, open_journal: Callable[..., Journal]) -> i
 
     journal = open_journal(args)
     events = journal.events(args.job)
-    built = record.build(
-        events,
-        procedure_of(events, args.job),
-        args.job,
-        seal=journal.seal(args.job),
-        transcripts=journal.transcripts(args.job),
-        afterwards=journal.afterwards(args.job),
-    )
+    built = record.kept(journal, args.job, events, procedure_of(events, args.job))
     out = args.out or Path(f"job-{args.job}.zip")
     archive.write(journal, args.job, out, page.html(built, journal.clips(events)))
     print(out)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from assistant.errors import AssistantError
 from assistant.journal.store import Transcript
@@ -35,6 +36,10 @@ from assistant.report.spans import spans
 from assistant.session import events as ev
 from assistant.session import ledger
 
+if TYPE_CHECKING:
+    from assistant.journal.shop import Shop
+    from assistant.journal.store import Journal
+
 
 def build(
     events: Sequence[ev.Event],
@@ -60,6 +65,20 @@ def build(
         return _record(
             Sources(events, procedure, transcripts or {}, afterwards), events[0], job, seal
         )
+
+
+def kept(
+    journal: Journal | Shop, job: int, events: Sequence[ev.Event], procedure: Procedure
+) -> Record:
+    """Return the record of a job with all that is kept beside its events; raises as `build`."""
+    return build(
+        events,
+        procedure,
+        job,
+        seal=journal.seal(job),
+        transcripts=journal.transcripts(job),
+        afterwards=journal.afterwards(job),
+    )
 
 
 @contextmanager

@@ -132,14 +132,7 @@ class _Jobs:
         if self.records.head(job) is None:
             return None
         events = self.records.events(job)
-        built = record.build(
-            events,
-            standing.procedure_of(events),
-            job,
-            seal=self.records.seal(job),
-            transcripts=self.records.transcripts(job),
-            afterwards=self.records.afterwards(job),
-        )
+        built = record.kept(self.records, job, events, standing.procedure_of(events))
         clips = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
         live = page.Live(
             _part("record_head.html.j2", job=job, version=self.version_of(job)),
