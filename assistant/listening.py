@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 
 from assistant import keys
@@ -26,13 +25,10 @@ from assistant.bench import Attended
 from assistant.ears import Ears, Second, Understand
 from assistant.echo import EchoGuard
 from assistant.errors import AssistantError
-from assistant.language import calling, respelling, understanding
+from assistant.language import calling, respelling
 from assistant.language.jsgf import Grammar
-from assistant.session import decide as session
 from assistant.session import events as ev
-from assistant.session import intents as it
 from assistant.session import stakes
-from assistant.session.state import State
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
@@ -103,21 +99,6 @@ def _suppressor() -> Suppressor | None:
             "or does not fit this machine. Use a close microphone."
         )
         return None
-
-
-def understand_at(state: State) -> Understand:
-    """Return what tells what words mean in this state."""
-    return lambda words: understanding.understand(words, state)
-
-
-def fits_at(state: State) -> Callable[[object], bool]:
-    """Return what tells whether the step would take an intent without questioning its value."""
-    now = datetime.now().astimezone()
-
-    def fits(meaning: object) -> bool:
-        return not isinstance(meaning, it.Intent) or session.fits(state, meaning, now)
-
-    return fits
 
 
 def _warn(text: str) -> None:

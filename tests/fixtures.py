@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
+from assistant.language import understanding
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.session import events as ev
+from assistant.session import intents as it
 from assistant.session import state as st
+from assistant.session.decide import fits
 
 AUDIO = Path(__file__).resolve().parents[1] / "audio_fixtures"
 NOW = datetime(2031, 1, 1, tzinfo=UTC)
@@ -38,6 +42,16 @@ def state_of(step: str, asked: str) -> st.State:
     if asked == "names":
         return replace(state, technicians=("Ann", "Bo"))
     return state
+
+
+def means_at(state: st.State) -> Callable[[Sequence[str]], it.Intent | None]:
+    """Return what tells what words mean in this state, as a bench in it does."""
+    return lambda words: understanding.understand(words, state)
+
+
+def fits_at(state: st.State) -> Callable[[object], bool]:
+    """Return what tells whether this state would take an intent without questioning its value."""
+    return lambda meaning: not isinstance(meaning, it.Intent) or fits(state, meaning, NOW)
 
 
 def commands() -> list[dict[str, str]]:

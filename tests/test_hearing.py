@@ -14,7 +14,7 @@ from assistant.language import live, understanding
 from assistant.session import intents as it
 from assistant.session import stakes
 from tests.benchmark import noises
-from tests.fixtures import AUDIO, state_of, utterances
+from tests.fixtures import AUDIO, fits_at, means_at, state_of, utterances
 
 # Of the recordings: a listener takes half a second for each.
 SOME = [pytest.param(2), pytest.param(1, marks=pytest.mark.slow)]
@@ -34,8 +34,8 @@ def heard(ears: Ears, sound: Pcm, row: dict[str, str]) -> tuple[it.Intent | None
     hearing = ears.hear(
         sound,
         live.grammar_for(state),
-        listening.understand_at(state),
-        listening.fits_at(state),
+        means_at(state),
+        fits_at(state),
     )
     taken = understanding.understand(hearing.words, state) if hearing.accepted else None
     return taken, hearing.doubtful

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import psutil
 
-from assistant import listening
 from assistant.audio import pcm
 from assistant.audio.ending import PhraseListener
 from assistant.audio.endpoint import Phrase
@@ -21,7 +20,7 @@ from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
 from tests.fixtures import commands as said
-from tests.fixtures import state_of
+from tests.fixtures import means_at, state_of
 
 Row = dict[str, Any]
 Condition = tuple[str | None, float | None]
@@ -34,7 +33,7 @@ _GAP_S = 1.2
 
 
 def hear(listener: Listener, sound: pcm.Pcm, state: State) -> Hearing:
-    return listener.hear(sound, live.grammar_for(state), listening.understand_at(state))
+    return listener.hear(sound, live.grammar_for(state), means_at(state))
 
 
 def _stream_to(
@@ -45,7 +44,7 @@ def _stream_to(
     def heard(phrase: Phrase, early: bool) -> Hearing:
         sound, now = pcm.from_bytes(phrase.data), state()
         if isinstance(listener, Ears):
-            means, grammar = listening.understand_at(now), live.grammar_for(now)
+            means, grammar = means_at(now), live.grammar_for(now)
             return listener.hear(sound, grammar, means, early=early, pause_s=phrase.pause_s)
         return hear(listener, sound, now)
 
@@ -55,7 +54,7 @@ def _stream_to(
             lambda: live.grammar_for(state()),
             clock,
             listener.activity,
-            lambda hearing: stakes.high(listening.understand_at(state())(hearing.words)),
+            lambda hearing: stakes.high(means_at(state())(hearing.words)),
         )
     return Paused(heard)
 
