@@ -297,8 +297,7 @@ class Bench:
 
     def called(self) -> None:
         """Answer to the call word said alone."""
-        text = "Standing by. Say resume." if self.standing_by else "Listening."
-        self.speak((Reply(text),), Cue.HEARD, remember=False)
+        self.speak((called(self.standing_by),), Cue.HEARD, remember=False)
 
     def spoken(
         self,
@@ -441,6 +440,11 @@ def _written_down(transcriber: Transcriber, clip: bytes) -> str:
     except Exception:
         # Whatever trips over free speech, the note is kept as sound, and the job goes on.
         return ""
+
+
+def called(standing_by: bool) -> Reply:
+    """Return what answers to the call word said alone."""
+    return Reply(say.STANDING_BY if standing_by else "Listening.")
 
 
 def change_voice(

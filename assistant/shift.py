@@ -14,7 +14,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from assistant import cue as cues
-from assistant.bench import Bench, Screen, change_voice, procedure_of
+from assistant.bench import Bench, Screen, called, change_voice, procedure_of
 from assistant.cue import Cue
 from assistant.errors import AssistantError
 from assistant.journal.store import JobSummary, Journal
@@ -225,8 +225,7 @@ class Shift:
         if self.bench is not None:
             self.bench.called()
         else:
-            text = "Standing by. Say resume." if self.standing_by else "Listening."
-            self._speak((Reply(text),), remember=False)
+            self._speak((called(self.standing_by),), remember=False)
 
     def typed(self, line: str, by: str = "typed") -> None:
         """Take one phrase that is surely meant, `by` typing or a key."""

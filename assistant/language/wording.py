@@ -30,6 +30,8 @@ from assistant.session import state as st
 digits = numbers.spell_digits
 count = numbers.cardinal
 
+STANDING_BY = "Standing by. Say resume."
+
 
 def quantity(value: Decimal, unit: str | None) -> str:
     """Word a critical value: "one four newton metres"."""

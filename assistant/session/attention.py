@@ -13,7 +13,7 @@ from assistant.session.turn import Tone, Turn
 def on_stand_by(turn: Turn, intent: it.StandBy) -> None:
     """Stop listening until resume."""
     turn.record(ev.StoodBy)
-    turn.say("Standing by. Say resume.")
+    turn.say(say.STANDING_BY)
 
 
 def on_resume(turn: Turn, intent: it.Resume) -> None:

@@ -116,7 +116,7 @@ def decide(lobby: Lobby, intent: it.Intent) -> Outcome:
             told = Reply(f"{intent.name} at the bench.", Tone.RECORDED)
             return Outcome(lobby, (told, *_asked(lobby)), signed_on=intent.name)
         case it.StandBy():
-            return _says(replace(lobby, standing_by=True), "Standing by. Say resume.")
+            return _says(replace(lobby, standing_by=True), say.STANDING_BY)
         case WhichJobs():
             return Outcome(lobby, (*_jobs(lobby), *_asked(lobby)))
         case it.Affirm() if lobby.chosen is not None:
