@@ -16,7 +16,10 @@ from assistant.audio.recogniser import Hearing
 from assistant.language.jsgf import GARBAGE, Grammar
 
 EARLY_S = 0.06
-"""A silence that may be the end: longer than the closure of most stops."""
+"""A silence that may be the end: it is heard then."""
+_ANSWERED_S = 0.15
+"""A silence that is the end where nothing could follow: longer than the closure of a stop between
+two words of other talk that begins like a command. To hear the phrase takes about as long."""
 _RECORDED_S = 0.25
 """The same where it would be recorded: that is heard twice meanwhile, and talk that only begins
 like a command goes on by then."""
@@ -105,4 +108,4 @@ class PhraseListener:
             return (_BEGUN_S if hearing.words and following else PAUSE_S), False
         if following or not hearing.accepted:
             return PAUSE_S, True
-        return (_RECORDED_S if self._high_stakes(hearing) else EARLY_S), True
+        return (_RECORDED_S if self._high_stakes(hearing) else _ANSWERED_S), True

@@ -97,6 +97,14 @@ def test_speech_that_goes_on_is_one_phrase() -> None:
     assert stream.looks == [True, True]
 
 
+def test_a_stop_between_two_words_does_not_end_a_command_that_talk_begins_like() -> None:
+    stream = Stream("affirm")
+    loud = np.flatnonzero(np.abs(SPOKEN) > 0.1 * np.abs(SPOKEN).max())
+    ends = stream.over(room(1), SPOKEN, room(0.07), SPOKEN[loud[0] :], room(2))
+    assert len(ends) == 1
+    assert stream.looks == [True, True]
+
+
 def test_what_was_said_while_it_was_heard_counts() -> None:
     stream = Stream("affirm")
     stream.takes_s = 0.5
