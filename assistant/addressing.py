@@ -93,6 +93,10 @@ class Addressing:
         """Whether a phrase that begins now needs no call word."""
         return not self._calls or self._is_open(at)
 
+    def meant(self, words: Sequence[str], at: float) -> bool:
+        """Whether words that began at this time are for us: after the call word, where needed."""
+        return self.word_optional(at) or without_call(words, self.word)[1]
+
     def answered(self, at: float, standing_by: bool = False) -> None:
         """Take that an answer to somebody ended now: what follows it is for us as well.
 

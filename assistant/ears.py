@@ -111,14 +111,17 @@ class Ears:
         understand: Understand,
         fits: Callable[[object], bool] = lambda meaning: True,
         *,
+        for_us: Callable[[tuple[str, ...]], bool] = lambda words: True,
         early: bool = False,
         pause_s: float = 0.0,
     ) -> Hearing:
         """What was said in one phrase; `grammar` is what can be said now.
 
         `fits` tells whether a value is one that the step can mean; what does not fit is
-        questioned anyhow. The sound ends with `pause_s` of silence. A phrase heard `early` may go
-        on: the second listener is only troubled with it where the fast one finds a whole sentence.
+        questioned anyhow. `for_us` tells whether the words that the fast listener heard are for
+        the assistant; what is not, is not heard twice. The sound ends with `pause_s` of silence. A
+        phrase heard `early` may go on: the second listener is only troubled with it where the fast
+        one finds a whole sentence.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < _SPEECH:
@@ -135,7 +138,9 @@ class Ears:
         hearing = hear_all(self.fast, first)
         speech_s = sound.seconds - pause_s
         hearing = replace(hearing, free_speech=_goes_on(hearing, speech_s))
-        if self.second is not None:
+        if not for_us(hearing.words):
+            hearing = replace(hearing, accepted=False, doubtful=False)
+        elif self.second is not None:
             meant = understand(hearing.words) if hearing.accepted else None
             alone = quiet and hearing.confidence >= _SURE_ALONE
             is_sentence = bool(hearing.words) and grammar.network().accepts(hearing.words)

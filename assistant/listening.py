@@ -290,13 +290,15 @@ class Hearer:
 
     def hear(self, phrase: Phrase, early: bool = False) -> Hearing:
         """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
-        if not self._addressing.listening(self._begun(phrase)):
+        at = self._begun(phrase)
+        if not self._addressing.listening(at):
             return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
         return self._listener.hear(
             pcm.from_bytes(phrase.data),
             self.grammar(),
             self._means(),
             self._bench.fits,
+            for_us=lambda words: self._addressing.meant(words, at),
             early=early,
             pause_s=phrase.pause_s,
         )

@@ -36,6 +36,9 @@ def test_with_a_call_word_other_talk_is_not_for_it() -> None:
     assert bench.heard(("next", "bench", "step"), 1.0) is None
     # The command alone opens nothing; the answer to it does.
     assert bench.heard(NEXT, 2.0) is None
+    assert bench.meant(("bench", *NEXT), 3.0) and not bench.meant(NEXT, 3.0)
+    bench.answered(4.0)
+    assert bench.meant(NEXT, 4.1)
 
 
 def test_the_call_word_alone_opens_the_window_and_so_does_an_answer() -> None:

@@ -3,12 +3,15 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from assistant import ears
+from assistant.audio.pcm import Pcm
 from assistant.audio.recogniser import Hearing
 from assistant.audio.whisper import Candidate, Opinion
-from assistant.language import understanding
+from assistant.language import live, understanding
+from assistant.language.jsgf import Grammar
 from assistant.session.state import State
 from tests.fixtures import state_of
 
@@ -112,3 +115,40 @@ def test_more_than_the_sentence_is_not_the_sentence(
 def test_nothing_heard_is_nothing() -> None:
     found = judged("next step", Opinion((), "", 0.0, 0.1))
     assert (found.words, found.accepted, found.doubtful) == ((), False, False)
+
+
+class Given:
+    """A listener that hears what it is told to, and counts how often it is asked."""
+
+    name = "given"
+
+    def __init__(self, words: str) -> None:
+        self.words = tuple(words.split())
+        self.asked = 0
+
+    def listen_for(self, grammar: Grammar) -> None:
+        pass
+
+    def feed(self, block: bytes) -> None:
+        pass
+
+    def finish(self) -> Hearing:
+        return Hearing(self.words, True, 0.95, self.name)
+
+    def opinion(self, pcm: Pcm, grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
+        self.asked += 1
+        return opinion((" ".join(self.words), 8.0))
+
+
+@pytest.mark.parametrize("for_us", [True, False])
+def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> None:
+    sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
+    second = Given("tightened one four")
+    both = ears.Ears(Given("tightened one four"), second)
+    heard = both.hear(
+        sound,
+        live.grammar_for(STATE),
+        lambda words: understanding.understand(words, STATE),
+        for_us=lambda words: for_us,
+    )
+    assert (heard.accepted, second.asked) == (for_us, for_us)

@@ -70,8 +70,10 @@ def records(intent: it.Intent, state: State) -> bool:
     """Say whether the session would record it at once: what does not fit it asks about.
 
     A step that waits for others, or for its hazards to be heard, records little; so it is tried
-    with all of that done too.
+    with all of that done too. What takes something out of the record counts as well.
     """
+    if isinstance(intent, it.Disregard):
+        return True
     return any(
         isinstance(event, RECORDING)
         for where in (state, _begun(state))
