@@ -16,7 +16,7 @@ from typing import Any
 from tests.benchmark import footprint, measure, results, speech, tables, talk
 from tests.benchmark.listeners import SETS
 
-PARTS = ("footprint", "commands", "talk", "answers")
+PARTS = ("footprint", "commands", "talk", "calls", "answers")
 
 
 def arguments() -> argparse.Namespace:
@@ -42,6 +42,9 @@ def arguments() -> argparse.Namespace:
     )
     parser.add_argument("--every", type=int, help="in noise, one command in so many (full: 24)")
     parser.add_argument("--minutes", type=float, help="of sound not for it (full: 60)")
+    parser.add_argument(
+        "--hours", type=int, help="of the same where a call word is needed (full: 1)"
+    )
     parser.add_argument("--answers", type=int, help="commands on each stream (full: 60)")
     parser.add_argument(
         "--jobs", type=int, help="processes for what needs no clock (full: 2, quick: 1)"
@@ -58,6 +61,7 @@ def arguments() -> argparse.Namespace:
         "voices": [*speech.HELD_OUT, *speech.TUNED],
         "every": 72 if quick else 24,
         "minutes": 1.0 if quick else 60.0,
+        "hours": 0 if quick else 1,
         "answers": 5 if quick else 60,
         "jobs": 1 if quick else 2,
     }
@@ -115,6 +119,11 @@ def _tasks(chosen: argparse.Namespace) -> Iterator[Task]:
         for name in reversed(chosen.listeners):
             what = f"{chosen.minutes:g} minutes that are not for {name}"
             yield what, measure.false_accepts, (name, chosen.minutes * 60, chosen.tell)
+    if "calls" in chosen.parts and "both" in chosen.listeners:
+        for hour in range(chosen.hours):
+            # The first begins like the hour that is listened to openly.
+            what = f"hour {hour + 1} that is not for both, called by a word"
+            yield what, measure.false_calls, ("both", 3600.0, 4 + hour, chosen.tell)
     if "commands" in chosen.parts:
         conditions: list[measure.Condition] = [(None, None)]
         conditions += [(noise, level) for level in chosen.db for noise in chosen.noise]

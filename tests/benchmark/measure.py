@@ -8,19 +8,24 @@ from typing import Any
 import numpy as np
 import psutil
 
+from assistant import listening
+from assistant.addressing import Addressing, Way
 from assistant.audio import pcm
 from assistant.audio.ending import PhraseListener
 from assistant.audio.endpoint import Phrase
 from assistant.audio.recogniser import Hearing
 from assistant.ears import Ears
 from assistant.language import live
+from assistant.language.jsgf import Grammar
+from assistant.session import events as ev
 from assistant.session import stakes
+from assistant.session.intents import Intent
 from assistant.session.state import State
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
 from tests.fixtures import commands as said
-from tests.fixtures import means_at, state_of
+from tests.fixtures import fits_at, means_at, state_of
 
 Row = dict[str, Any]
 Condition = tuple[str | None, float | None]
@@ -156,6 +161,82 @@ def _phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple
             yield phrase.start_s, hearing
     for phrase, hearing in stream.flush():
         yield phrase.start_s, hearing
+
+
+class _Called:
+    """A bench at one step that is called by a word, and what it would have answered to."""
+
+    def __init__(self, listener: Ears, state: State) -> None:
+        self._state = state
+        self.standing_by = state.standing_by
+        self.screen = self
+        self.calls = 0
+        self.taken: list[tuple[str, bool]] = []
+        """What it was told, and whether it would have taken it rather than ask."""
+        self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
+        self._phrases = self._hearer.phrases()
+
+    def grammar(self) -> Grammar:
+        return live.grammar_for(self._state)
+
+    def means(self, words: Sequence[str]) -> Intent | None:
+        return means_at(self._state)(words)
+
+    def fits(self, meaning: object) -> bool:
+        return fits_at(self._state)(meaning)
+
+    def heard(self, words: str) -> None:
+        """As a screen shows it."""
+
+    def called(self) -> None:
+        self.calls += 1
+
+    def spoken(self, heard: ev.Heard, accepted: bool, clip: object, **how: bool) -> None:
+        if accepted or how["doubtful"]:
+            self.taken.append((heard.words, accepted))
+
+    def listen(self, sound: pcm.Pcm) -> None:
+        data = sound.tobytes()
+        for start in range(0, len(data), _BLOCK_BYTES):
+            for phrase, hearing in self._phrases.feed(data[start : start + _BLOCK_BYTES]):
+                self._hearer.take(phrase, hearing)
+        for phrase, hearing in self._phrases.flush():
+            self._hearer.take(phrase, hearing)
+
+
+def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
+    """What is taken, or answered to, of sound that is for nobody where a call word is needed.
+
+    What opens the window by mistake lets more in, as at a bench. A row a kind of sound.
+    """
+    listener = made(name)
+    assert isinstance(listener, Ears)
+    states = [state_of(step, "") for step in dict.fromkeys(row["step"] for row in said())]
+    rows: dict[str, Row] = {}
+    for number, scene in enumerate(talk.scenes(seconds, seed, (*talk.KINDS, talk.NEAR_CALLS))):
+        counted = ("calls", "accepted", "recorded", "questioned")
+        nothing = dict.fromkeys(counted, 0) | {"seconds": 0.0, "cpu_s": 0.0}
+        kind: Row = {"what": "false calls", "listeners": name, "kind": scene.kind, **nothing}
+        row = rows.setdefault(scene.kind, kind)
+        state = states[number % len(states)]
+        begun = time.process_time()
+        bench = _Called(listener, state)
+        bench.listen(scene.sound)
+        row["cpu_s"] += time.process_time() - begun
+        row["seconds"] += scene.sound.seconds
+        row["calls"] += bench.calls
+        for words, accepted in bench.taken:
+            intent = bench.means(words.split())
+            row["accepted"] += accepted
+            row["questioned"] += not accepted
+            row["recorded"] += bool(accepted and intent is not None and records(intent, state))
+        if tell and (bench.calls or bench.taken):
+            print(
+                f"  {name} {scene.kind} over {scene.name}, scene {number}: called {bench.calls} "
+                f"times, {bench.taken}",
+                flush=True,
+            )
+    return list(rows.values())
 
 
 def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Row:

@@ -53,6 +53,7 @@ def summary(rows: Sequence[Row]) -> Iterator[Table]:
             heading = ["listeners", "voice", "phrases", *_HEADS, "processor s, p50/p95"]
             yield f"Commands, {whose}, all conditions together", [heading, *_by(those, _by_voice)]
     yield from _false_accepts([row for row in rows if row["what"] == "false accepts"])
+    yield from _false_calls([row for row in rows if row["what"] == "false calls"])
     yield from _answers([row for row in rows if row["what"] == "answers"])
     weight = [row for row in rows if row["what"] == "footprint"]
     if weight:
@@ -150,6 +151,22 @@ def _false_accepts(rows: Sequence[Row]) -> Iterator[Table]:
                 ]
             )
     yield "Sound that is not for it, through the endpointer, open listening", lines
+
+
+def _false_calls(rows: Sequence[Row]) -> Iterator[Table]:
+    if not rows:
+        return
+    counted = ("seconds", "calls", "accepted", "recorded", "questioned", "cpu_s")
+    heads = ["called", "taken", "of it recorded", "questioned", "processor, share of a core"]
+    lines = [["listeners", "sound", "hours", *heads]]
+    kinds = list(dict.fromkeys(row["kind"] for row in rows))
+    for kind in [*kinds, "all"]:
+        own = [row for row in rows if kind in (row["kind"], "all")]
+        total = {count: sum(row[count] for row in own) for count in counted}
+        hours, share = total["seconds"] / 3600, total["cpu_s"] / total["seconds"]
+        shown = [str(total[count]) for count in counted[1:-1]]
+        lines.append([own[0]["listeners"], kind, f"{hours:.2f}", *shown, f"{share:.2f}"])
+    yield "Sound that is not for it, where a call word is needed", lines
 
 
 def _answers(rows: Sequence[Row]) -> Iterator[Table]:

@@ -8,7 +8,7 @@ pocketsphinx-testdata, where it is installed.
 
 import random
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -190,6 +190,32 @@ _PATTERNS: dict[str, tuple[str, ...]] = {
         "how many {goods}",
         "{part} is {state} though",
     ),
+    "near calls": (
+        "bench tops get filthy in here",
+        "bench needs a good clean {name}",
+        "bench by the {place} is free {name}",
+        "bench three had the {machine} {time}",
+        "french {goods} again is it",
+        "wrench please {name}",
+        "wrench the {part} off then",
+        "wrench torque is set for the {machine}",
+        "bent {part} again",
+        "bends like that are {state} by {time}",
+        "quench it in the {place}",
+        "clench your teeth and pull the {part}",
+        "drench it in oil and leave it until {time}",
+        "trench coat weather {time}",
+        "the bench said no to the {sport} player",
+        "ben chose the {part} for the {machine}",
+        "ben just tightened the {part}",
+        "men that age should not lift a {machine}",
+        "been to see the {machine} have you",
+        "branch office wants the {goods} {time}",
+        "pinch the {part} not the hose",
+        "a bench a step and a drum that is all there is",
+        "bunch the {part}s up over there",
+        "beach again this {time} for the {relative}",
+    ),
 }
 
 _LISTS: dict[str, str] = {
@@ -235,7 +261,9 @@ _LISTS: dict[str, str] = {
 _WORDS = {slot: words.split("|") for slot, words in _LISTS.items()}
 _SLOT = re.compile(r"\{(\w+)\}")
 
-KINDS = tuple(_PATTERNS)
+NEAR_CALLS = "near calls"
+"""What is nearly the usual call word, or begins with it: for who listens for that only."""
+KINDS = tuple(kind for kind in _PATTERNS if kind != NEAR_CALLS)
 
 
 def sentences(kind: str, chance: random.Random) -> Iterator[str]:
@@ -256,6 +284,11 @@ def sentences(kind: str, chance: random.Random) -> Iterator[str]:
                 yield text
 
 
+def _without_end(kind: str, chance: random.Random) -> Iterator[str]:
+    while True:
+        yield from sentences(kind, chance)
+
+
 @dataclass(frozen=True, eq=False)
 class Scene:
     """About a minute of sound in which nothing is for the assistant."""
@@ -266,15 +299,15 @@ class Scene:
     sound: pcm.Pcm
 
 
-def scenes(seconds: float, seed: int = 4) -> Iterator[Scene]:
+def scenes(seconds: float, seed: int = 4, kinds: Sequence[str] = KINDS) -> Iterator[Scene]:
     """Scenes that last so long together: read prose, talk (some of it over noise), and noises.
 
     One in six is a noise alone, of the shop's or of things dropped and throats cleared; of the
     talk every third scene has a noise 10 or 15 dB under it. Voices and loudness change from scene
-    to scene; no sentence comes twice.
+    to scene; no sentence comes twice until every one that was found has come.
     """
     chance = random.Random(seed)
-    talking = {kind: sentences(kind, chance) for kind in KINDS}
+    talking = {kind: _without_end(kind, chance) for kind in kinds}
     shop = list(noises.SHOP)
     alone = {"clatter": noises.clatter, "coughs": noises.coughs, **noises.SHOP}
     left = seconds
@@ -295,7 +328,7 @@ def scenes(seconds: float, seed: int = 4) -> Iterator[Scene]:
             samples = np.clip(np.round(made * level), -32768, 32767).astype(np.int16)
             scene = Scene("noise", name, pcm.Pcm(samples))
         else:
-            kind = KINDS[(number - number // 6) % len(KINDS)]
+            kind = kinds[(number - number // 6) % len(kinds)]
             samples = _conversation(talking[kind], length, chance)
             name = "quiet"
             if number % 3 == 1:
