@@ -11,11 +11,11 @@ from assistant import listening
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.audio.recogniser import Hearing
-from assistant.ears import Understand
 from assistant.errors import AssistantError
 from assistant.language import jsgf
 from assistant.plain_text import escaped, plain
 from assistant.session.intents import Intent, as_dict
+from assistant.weighing import Understand
 
 Understanding = Callable[[Sequence[str]], Intent | None]
 """Words to what they mean; None where they mean nothing."""

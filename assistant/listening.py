@@ -22,13 +22,14 @@ from assistant.audio.recogniser import Hearing
 from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.audio.voice import Voice
 from assistant.bench import Attended
-from assistant.ears import Ears, Second, Understand
+from assistant.ears import Ears, Second
 from assistant.echo import EchoGuard
 from assistant.errors import AssistantError
 from assistant.language import calling, respelling
 from assistant.language.jsgf import Grammar
 from assistant.session import events as ev
 from assistant.session import stakes
+from assistant.weighing import Understand
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""

@@ -3,7 +3,7 @@
 Whisper tiny runs as int8 through CTranslate2. It is not bound to a grammar, so its mistakes are
 other ones than those of a recogniser that is. A phrase goes through it in three steps:
 
-1. It writes down what it hears, in its best few ways, with a prompt of workshop talk and without.
+1. It writes down what it hears, in its best few ways: of the sound without its noise, and with it.
 2. Each of these is a row of phones; the nearest sentences of the grammar are the candidates
    (`assistant.audio.alignment`).
 3. The model is asked for the probability of each candidate given the sound. What it would think
@@ -16,7 +16,7 @@ import os
 import re
 import time
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -36,10 +36,6 @@ MODEL_VARIABLE = "ASSISTANT_WHISPER_MODEL"
 """Environment variable that names the folder of a Whisper model for CTranslate2."""
 
 # Set by measurement on the voices of audio_fixtures in shop noise; see tests.benchmark.
-_PROMPT = (
-    " tightened one four newton metres. reading two four point nine seven. order two drain plugs."
-    " circlip missing upper. say again. affirm. what torque. next step."
-)
 _BEAM = 4
 _SENTENCES_A_TEXT = 8
 _MOST_CANDIDATES = 20
@@ -131,8 +127,6 @@ class Whisper:
         if self._model.is_multilingual:
             self._begin += [self._token("en"), self._token("transcribe")]
         self._begin.append(self._token("notimestamps"))
-        prompt = [self._token("startofprev"), *self._encoded(_PROMPT)]
-        self._prompts = (self._begin, [*prompt, *self._begin])
         self._unsaid = _not_letters(self._tokens)
         self._lexicon = Lexicon(respellings, "whisper")
         self._aligners: OrderedDict[Grammar, Aligner] = OrderedDict()
@@ -161,7 +155,7 @@ class Whisper:
             raise RuntimeError("listen_for comes before finish")
         pcm = from_bytes(bytes(self._blocks))
         self._blocks.clear()
-        opinion = self.opinion(pcm, self._grammar)
+        opinion = self.opinion((pcm,), self._grammar)
         best = opinion.candidates[0] if opinion.candidates else None
         confidence = 1 / (1 + np.exp(-opinion.margin)) if best else 0.0
         sound = best is not None and best.distance < 0.34 * max(1, best.phones)
@@ -175,44 +169,49 @@ class Whisper:
             took_s=opinion.took_s,
         )
 
-    def opinion(self, pcm: Pcm, grammar: Grammar, also: Sequence[str] = ()) -> Opinion:
-        """Which sentences of the grammar it may have been, `also` among them if it is one."""
+    def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: Sequence[str] = ()) -> Opinion:
+        """Which sentences of the grammar it may have been, `also` among them if it is one.
+
+        `ways` are of the same phrase: with its noise and without, say. Where the first gives what
+        `also` says, the others are not asked for.
+        """
         started = time.perf_counter()
-        if pcm.seconds > _LONGEST_S or not pcm.samples.any():
-            return Opinion((), "", 0.0, time.perf_counter() - started)
         self.listen_for(grammar)
         aligner = self._aligners[grammar]
-        encoded = self._encode(_spoken(pcm))
         also = tuple(also)
         length = self._phones_of(also)
-        texts: list[tuple[str, float, bool]] = []
+        encoded: list[Any] = []
+        texts: list[tuple[str, float]] = []
         near: dict[tuple[str, ...], Match] = {}
         most = _MOST_CANDIDATES
-        for prompt in self._prompts:
-            heard = self._texts(encoded, prompt, pcm.seconds, length)
+        for sound in ways:
+            if sound.seconds > _LONGEST_S or not sound.samples.any():
+                break
+            encoded.append(self._encode(_spoken(sound)))
+            heard = self._texts(encoded[-1], sound.seconds, length)
             texts += heard
-            for text, _, _ in heard:
+            for text, _ in heard:
                 phones = self._phones(text)
                 for match in aligner.nearest(phones, _SENTENCES_A_TEXT) if phones else ():
                     known = near.get(match.words)
                     if match.words and (known is None or match.distance < known.distance):
                         near[match.words] = match
             if also in near and near[also].distance <= _SAME * length:
-                # Both heard it, this one without a prompt: only what is like it can be meant.
+                # Both heard it: only what is like it can be meant.
                 most = _FEW_CANDIDATES
                 break
         chosen = sorted(near.values(), key=lambda match: match.distance)[:most]
         if also and all(match.words != also for match in chosen):
-            distances = [aligner.distance(self._phones(text), also) for text, _, _ in texts]
+            distances = [aligner.distance(self._phones(text), also) for text, _ in texts]
             if np.isfinite(min(distances, default=np.inf)):
                 chosen.append(Match(also, min(distances)))
-        free = max(texts, key=lambda text: text[1] if not text[2] else -np.inf, default=None)
+        free, fit = max(texts, key=lambda text: text[1], default=("", 0.0))
         return Opinion(
             tuple(self._weighed(encoded, chosen)),
-            free[0] if free else "",
-            free[1] / max(1, len(self._encoded(free[0])) + 1) if free else 0.0,
+            free,
+            fit / max(1, len(self._encoded(free)) + 1),
             time.perf_counter() - started,
-            len(self._phones(_once(free[0]))) if free else 0,
+            len(self._phones(_once(free))),
         )
 
     def transcribe(self, pcm: Pcm) -> str:
@@ -231,12 +230,14 @@ class Whisper:
         )
         return str(self._tokens.decode(found[0].sequences_ids[0])).strip()
 
-    def _weighed(self, encoded: Any, matches: Sequence[Match]) -> list[Candidate]:
+    def _weighed(self, encoded: Sequence[Any], matches: Sequence[Match]) -> list[Candidate]:
         if not matches:
             return []
         # A sentence that free speech follows is not at its end.
         texts = [" ".join(m.words) + ("" if m.free else ".") for m in matches]
-        given, lengths = self._probabilities(encoded, texts)
+        ways = [self._probabilities(way, texts) for way in encoded]
+        given = np.mean([scores for scores, _ in ways], axis=0)
+        lengths = ways[0][1]
         new = [text for text in texts if text not in self._priors]
         if new:
             for text, prior in zip(new, self._probabilities(self._nothing, new)[0], strict=True):
@@ -244,9 +245,9 @@ class Whisper:
         weighed = [
             Candidate(
                 match.words,
-                score - _PRIOR_WEIGHT * self._priors[text] - match.distance,
+                float(score) - _PRIOR_WEIGHT * self._priors[text] - match.distance,
                 match.distance,
-                score / length,
+                float(score) / length,
                 self._phones_of(match.words),
                 match.free,
             )
@@ -267,32 +268,29 @@ class Whisper:
         ]
         return scores, [len(row) for row in tokens]
 
-    def _texts(
-        self, encoded: Any, prompt: Sequence[int], seconds: float, length: int
-    ) -> list[tuple[str, float, bool]]:
-        """What may have been said: text, log-probability, and whether a prompt helped.
+    def _texts(self, encoded: Any, seconds: float, length: int) -> list[tuple[str, float]]:
+        """What may have been said, and the log-probability of each text.
 
         Of a text that says something again, what is as long as the other listener's sentence
         counts; both where there is none. `length` is in phones.
         """
-        found: list[tuple[str, float, bool]] = []
+        found: list[tuple[str, float]] = []
         results = self._model.generate(
             encoded,
-            [prompt],
+            [self._begin],
             beam_size=_BEAM,
             num_hypotheses=_BEAM,
             return_scores=True,
             length_penalty=0,
-            max_length=len(prompt) + int(4 + _TOKENS_A_SECOND * seconds),
+            max_length=len(self._begin) + int(4 + _TOKENS_A_SECOND * seconds),
             suppress_tokens=self._unsaid,
         )[0]
-        prompted = prompt is not self._begin
         for ids, score in zip(results.sequences_ids, results.scores, strict=True):
             text = self._tokens.decode(ids).strip()
             ways = dict.fromkeys([text, _once(text)])
             if length and len(ways) > 1:
                 ways = {min(ways, key=lambda t: abs(len(self._phones(t)) - length)): None}
-            found.extend((way, float(score), prompted) for way in ways)
+            found.extend((way, float(score)) for way in ways)
         return found
 
     def _encode(self, pcm: Pcm) -> Any:

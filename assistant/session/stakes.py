@@ -1,5 +1,8 @@
 """What it costs to have misheard: asking again is cheap, a wrong line in the record is not."""
 
+from dataclasses import fields
+from decimal import Decimal
+
 from assistant.session import intents as it
 
 _CHEAP = (
@@ -25,3 +28,14 @@ def high(intent: object) -> bool:
     something: affirming a caution, skipping, going elsewhere, closing, standing by.
     """
     return not isinstance(intent, _CHEAP)
+
+
+def numeric(intent: object) -> bool:
+    """Whether a number is in it: what is recorded of it is wrong if one digit is."""
+    if isinstance(intent, it.Correction):
+        return numeric(intent.instead)
+    return isinstance(intent, it.Intent) and any(
+        isinstance(getattr(intent, field.name), int | Decimal)
+        and not isinstance(getattr(intent, field.name), bool)
+        for field in fields(intent)
+    )

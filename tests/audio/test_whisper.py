@@ -27,18 +27,18 @@ def test_no_length_of_sound_is_special(made: whisper.Whisper) -> None:
     said = voices.speak("this is ann", "heart", 0.3)
     ends = speech.last_speech(said)
     for more_s in np.arange(0.0, 0.2, 0.01):
-        opinion = made.opinion(Pcm(said[: ends + round(more_s * RATE)]), GRAMMAR)
+        opinion = made.opinion([Pcm(said[: ends + round(more_s * RATE)])], GRAMMAR)
         assert opinion.candidates[0].words == ("this", "is", "ann"), more_s
 
 
 def test_what_both_hear_needs_fewer_candidates(made: whisper.Whisper) -> None:
     sound = Pcm(voices.speak("tightened one four", "heart", 0.3))
-    alone = made.opinion(sound, GRAMMAR)
-    both = made.opinion(sound, GRAMMAR, ("tightened", "one", "four"))
+    alone = made.opinion([sound], GRAMMAR)
+    both = made.opinion([sound], GRAMMAR, ("tightened", "one", "four"))
     assert alone.candidates[0].words == both.candidates[0].words == ("tightened", "one", "four")
     assert len(both.candidates) <= 8 < len(alone.candidates)
 
 
 def test_silence_and_speeches_are_no_sentence(made: whisper.Whisper) -> None:
     for samples in (np.zeros(RATE, np.int16), np.ones(13 * RATE, np.int16)):
-        assert made.opinion(Pcm(samples), GRAMMAR).candidates == ()
+        assert made.opinion([Pcm(samples)], GRAMMAR).candidates == ()
