@@ -127,7 +127,9 @@ class Ears:
                 also = hearing.words if is_sentence else ()
                 opinion = self.second.opinion(ways, grammar, also)
                 loss = self.fast.loss if isinstance(self.fast, Comparing) else _never_as_good
-                judged = weighing.judge(hearing, opinion, understand, fits, self.second.name, loss)
+                judged = weighing.judge(
+                    hearing, opinion, understand, fits, self.second.name, loss, silent
+                )
                 clueless = (
                     opinion.free_fit < _CLUELESS_FIT
                     and max((c.score for c in opinion.candidates), default=-99) < _CLUELESS_SCORE

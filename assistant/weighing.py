@@ -41,8 +41,9 @@ _SCORES = -15.0, 12.0
 _UNSURE = -2.0
 """The logit of the fast listener's confidence where it takes nothing."""
 
-_TAKEN, _RECORDED, _NUMBER = 0.6, 0.7, 0.85
-"""How sure it must be to be taken, to be recorded or answered for, and that with a number in it."""
+_TAKEN, _RECORDED, _NUMBER_IN_NOISE = 0.6, 0.7, 0.85
+"""How sure it must be to be taken, to be recorded or answered for, and the same of a number where
+it is not silent: in noise the end of one is lost unnoticed."""
 _DOUBTFUL = 0.25
 """So sure, and it is asked for again."""
 _AS_GOOD = 1.0
@@ -84,10 +85,12 @@ def judge(
     fits: Callable[[object], bool],
     second: str,
     loss: Loss,
+    silent: bool,
 ) -> Hearing:
     """Weigh what the fast listener and the second one heard.
 
-    `fits` and `loss` are as `Ears.hear` and `Comparing` have them. What is recorded must be surer
+    `fits` and `loss` are as `Ears.hear` and `Comparing` have them; `silent` is for a room without
+    noise. What is recorded must be surer
     than what is not, and the fast listener must have heard it too, or find it as good.
     """
     name = f"{first.recogniser} and {second}"
@@ -107,7 +110,7 @@ def judge(
     more = 0 if free else opinion.free_phones - best.phones
     other_talk = more >= _MUCH_MORE or (free and best.fit < _NOTE_FIT)
     sure = 0.0 if other_talk else _sure(weighed, first, meant_first, opinion)
-    taken = sure >= _enough(top.meaning)
+    taken = sure >= _enough(top.meaning, silent)
     if opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE:
         taken = False
     if stakes.high(top.meaning):
@@ -184,10 +187,10 @@ def _sure(
     )
 
 
-def _enough(meaning: object) -> float:
+def _enough(meaning: object, silent: bool) -> float:
     if not stakes.high(meaning):
         return _TAKEN
-    return _NUMBER if stakes.numeric(meaning) else _RECORDED
+    return _NUMBER_IN_NOISE if stakes.numeric(meaning) and not silent else _RECORDED
 
 
 def _certain(first: Hearing) -> bool:
