@@ -85,6 +85,7 @@ class Ears:
         fits: Callable[[object], bool] = lambda meaning: True,
         *,
         for_us: Callable[[tuple[str, ...]], bool] = lambda words: True,
+        both: bool = False,
         early: bool = False,
         pause_s: float = 0.0,
     ) -> Hearing:
@@ -92,58 +93,75 @@ class Ears:
 
         `fits` tells whether a value is one that the step can mean; what does not fit is
         questioned anyhow. `for_us` tells whether the words that the fast listener heard are for
-        the assistant; what is not, is not heard twice. The sound ends with `pause_s` of silence. A
-        phrase heard `early` may go on: the second listener is only troubled with it where the fast
-        one finds a whole sentence.
+        the assistant; what is not, is not heard twice. With `both` nothing is taken on the fast
+        listener's word alone. The sound ends with `pause_s` of silence. A phrase heard `early` may
+        go on: the second listener is only troubled with it where the fast one finds a whole
+        sentence.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < _SPEECH:
             took_s = time.perf_counter() - started
             return Hearing((), False, 0.0, self.name, audio_s=sound.seconds, took_s=took_s)
-        first = sound
-        ways: Iterator[Pcm] = iter((sound,))
-        quiet = silent = suppression.floor_ratio(sound) >= _SILENT_DB
-        if self.suppressor and quiet:
-            ways = self._without_noise(sound)
-        elif self.suppressor:
-            clean = self.suppressor.clean(sound)
-            first = suppression.blend(clean, sound, _FAST_NOISE_SHARE)
-            ways = iter((suppression.blend(clean, sound, _SECOND_NOISE_SHARE), sound))
-            quiet = suppression.noise_ratio(clean, sound) >= _QUIET_DB
+        ways = self._ways(sound)
         self.fast.listen_for(grammar)
-        hearing = hear_all(self.fast, first)
+        hearing = hear_all(self.fast, ways.fast)
         speech_s = sound.seconds - pause_s
         hearing = replace(hearing, free_speech=_goes_on(hearing, speech_s))
-        if not for_us(hearing.words):
+        is_sentence = bool(hearing.words) and grammar.network().accepts(hearing.words)
+        if not for_us(hearing.words) or (early and self.second and not is_sentence):
             hearing = replace(hearing, accepted=False, doubtful=False)
         elif self.second is not None:
             meant = understand(hearing.words) if hearing.accepted else None
-            enough = _SURE_ALONE if silent else _SURE_ALONE_IN_NOISE
-            alone = quiet and hearing.confidence >= enough
-            is_sentence = bool(hearing.words) and grammar.network().accepts(hearing.words)
-            if early and not is_sentence:
-                hearing = replace(hearing, accepted=False, doubtful=False)
-            elif meant is None or stakes.high(meant) or not alone:
+            enough = _SURE_ALONE if ways.silent else _SURE_ALONE_IN_NOISE
+            alone = ways.quiet and not both and hearing.confidence >= enough
+            if meant is None or stakes.high(meant) or not alone:
                 also = hearing.words if is_sentence else ()
-                opinion = self.second.opinion(ways, grammar, also)
-                loss = self.fast.loss if isinstance(self.fast, Comparing) else _never_as_good
-                judged = weighing.judge(
-                    hearing, opinion, understand, fits, self.second.name, loss, silent
-                )
-                clueless = (
-                    opinion.free_fit < _CLUELESS_FIT
-                    and max((c.score for c in opinion.candidates), default=-99) < _CLUELESS_SCORE
-                )
-                believed = quiet and hearing.accepted and hearing.confidence >= _SURE_IN_QUIET
-                if not (clueless and believed):
-                    hearing = judged
+                opinion = self.second.opinion(ways.second, grammar, also)
+                if both or not (ways.quiet and _clueless(opinion) and _believed(hearing)):
+                    loss = self.fast.loss if isinstance(self.fast, Comparing) else _never_as_good
+                    hearing = weighing.judge(
+                        hearing, opinion, understand, fits, self.second.name, loss, ways.silent
+                    )
         return replace(hearing, took_s=time.perf_counter() - started)
 
-    def _without_noise(self, sound: Pcm) -> Iterator[Pcm]:
-        """The sound, and if that will not do, the same with its noise suppressed."""
-        yield sound
-        if self.suppressor:
-            yield self.suppressor.clean(sound)
+    def _ways(self, sound: Pcm) -> _Ways:
+        silent = suppression.floor_ratio(sound) >= _SILENT_DB
+        if not self.suppressor:
+            return _Ways(sound, iter((sound,)), silent, silent)
+        if silent:
+            return _Ways(sound, _and_cleaned(sound, self.suppressor), True, True)
+        clean = self.suppressor.clean(sound)
+        return _Ways(
+            suppression.blend(clean, sound, _FAST_NOISE_SHARE),
+            iter((suppression.blend(clean, sound, _SECOND_NOISE_SHARE), sound)),
+            suppression.noise_ratio(clean, sound) >= _QUIET_DB,
+            False,
+        )
+
+
+@dataclass(frozen=True)
+class _Ways:
+    """The ways in which one phrase is heard."""
+
+    fast: Pcm
+    second: Iterator[Pcm]
+    quiet: bool
+    silent: bool
+
+
+def _and_cleaned(sound: Pcm, suppressor: Suppressor) -> Iterator[Pcm]:
+    """The sound, and if that will not do, the same with its noise suppressed."""
+    yield sound
+    yield suppressor.clean(sound)
+
+
+def _clueless(opinion: Opinion) -> bool:
+    likeliest = max((candidate.score for candidate in opinion.candidates), default=-math.inf)
+    return opinion.free_fit < _CLUELESS_FIT and likeliest < _CLUELESS_SCORE
+
+
+def _believed(hearing: Hearing) -> bool:
+    return hearing.accepted and hearing.confidence >= _SURE_IN_QUIET
 
 
 def _never_as_good(words: tuple[str, ...]) -> float:

@@ -300,6 +300,8 @@ class Hearer:
             self._means(),
             self._bench.fits,
             for_us=lambda words: self._addressing.meant(words, at),
+            # Most of what is heard then is other talk.
+            both=not self._addressing.word_optional(at),
             early=early,
             pause_s=phrase.pause_s,
         )

@@ -53,3 +53,19 @@ def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> No
         for_us=lambda words: for_us,
     )
     assert (heard.accepted, second.asked) == (for_us, for_us)
+
+
+@pytest.mark.parametrize(("both", "asked"), [(False, 0), (True, 1)])
+def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
+    both: bool, asked: int
+) -> None:
+    sound = np.zeros(16000, np.int16)
+    sound[4000:12000] = np.random.default_rng(1).normal(0, 3000, 8000).astype(np.int16)
+    second = Given("what torque")
+    heard = ears.Ears(Given("what torque"), second).hear(
+        Pcm(sound),
+        live.grammar_for(STATE),
+        lambda words: understanding.understand(words, STATE),
+        both=both,
+    )
+    assert heard.accepted and second.asked == asked

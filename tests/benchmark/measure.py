@@ -171,8 +171,8 @@ class _Called:
         self.standing_by = state.standing_by
         self.screen = self
         self.calls = 0
-        self.taken: list[tuple[str, bool]] = []
-        """What it was told, and whether it would have taken it rather than ask."""
+        self.taken: list[tuple[ev.Heard, bool]] = []
+        """What it heard, and whether it would have taken it rather than ask."""
         self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
         self._phrases = self._hearer.phrases()
 
@@ -193,7 +193,7 @@ class _Called:
 
     def spoken(self, heard: ev.Heard, accepted: bool, clip: object, **how: bool) -> None:
         if accepted or how["doubtful"]:
-            self.taken.append((heard.words, accepted))
+            self.taken.append((heard, accepted))
 
     def listen(self, sound: pcm.Pcm) -> None:
         data = sound.tobytes()
@@ -225,17 +225,18 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
         row["cpu_s"] += time.process_time() - begun
         row["seconds"] += scene.sound.seconds
         row["calls"] += bench.calls
-        for words, accepted in bench.taken:
-            intent = bench.means(words.split())
+        for heard, accepted in bench.taken:
+            intent = bench.means((heard.words or "").split())
             row["accepted"] += accepted
             row["questioned"] += not accepted
             row["recorded"] += bool(accepted and intent is not None and records(intent, state))
         if tell and (bench.calls or bench.taken):
-            print(
-                f"  {name} {scene.kind} over {scene.name}, scene {number}: called {bench.calls} "
-                f"times, {bench.taken}",
-                flush=True,
-            )
+            print(f"  {name} {scene.kind} over {scene.name}, scene {number}:", end="")
+            told = [
+                f"{'taken' if accepted else 'questioned'} as “{heard.words}” {heard.confidence:.2f}"
+                for heard, accepted in bench.taken
+            ]
+            print(f" called {bench.calls} times,", "; ".join(told), flush=True)
     return list(rows.values())
 
 
