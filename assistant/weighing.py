@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from assistant.audio.recogniser import Hearing
@@ -26,16 +26,19 @@ Loss = Callable[[tuple[str, ...]], float]
 _CERTAIN = 0.8
 """The fast listener's confidence in what it is certain of."""
 
-# The weights were fitted to the voices of audio_fixtures in six shop noises, and to other
-# talk in voices of their kind. Other voices, and other talk, are what tests.benchmark reports.
-_SCORE, _DISTANCE, _FIT, _SAME, _LOSS, _LOSS_UNKNOWN = 0.33, -3.08, 0.93, 1.52, -0.67, -2.48
+# Fitted by tests.benchmark.fit to the voices of audio_fixtures in six shop noises, and to other
+# talk in such voices. How it does with other voices and talk is what tests.benchmark reports.
+UTILITY = (0.33, -3.08, 0.93, 1.52, -0.67, -2.48)
+"""Weights of `Weighed.features`."""
+SURE = (-0.91, 0.455, 0.151, 0.744, -0.189)
+"""Weights of `signs`."""
+
 _LARGEST_LOSS = 4.0
 """What fits worse than this is not told apart."""
 _ASKED = 3
 """Of so many sentences the fast listener is asked for the loss; it takes 0.05 s each."""
 _CLEAR = 0.97
 """So sure it need not be asked."""
-_SURE, _SURE_LEAD, _SURE_SCORE, _SURE_CONFIDENCE, _SURE_MORE = -0.91, 0.455, 0.151, 0.744, -0.189
 _LARGEST_LEAD = 8.0
 _SCORES = -15.0, 12.0
 _UNSURE = -2.0
@@ -63,19 +66,34 @@ _NOTE_FIT = -2.5
 
 
 @dataclass
-class _Weighed:
+class Weighed:
+    """A sentence that it may have been, and what speaks for it."""
+
     candidate: Candidate
     meaning: object
-    utility: float
-    """Without what the fast listener has to say of it."""
+    same: bool
+    """Whether the fast listener heard the same."""
     loss: float | None
-    """None: it was not asked."""
+    """How much worse it fits what the fast listener heard; None: that was not asked."""
 
     @property
-    def total(self) -> float:
-        if self.loss is None:
-            return self.utility + _LOSS_UNKNOWN
-        return self.utility + _LOSS * min(max(self.loss, -1.0), _LARGEST_LOSS)
+    def features(self) -> tuple[float, ...]:
+        """The second listener's score, phones missed of all, and log-probability of a token; the
+        same heard by both; the fast one's loss, and whether it is unknown.
+        """
+        return (
+            self.candidate.score,
+            self.candidate.distance / max(1, self.candidate.phones),
+            self.candidate.fit,
+            float(self.same),
+            0.0 if self.loss is None else min(max(self.loss, -1.0), _LARGEST_LOSS),
+            float(self.loss is None),
+        )
+
+    @property
+    def utility(self) -> float:
+        """Greater where it is likelier."""
+        return _dot(UTILITY, self.features)
 
 
 def judge(
@@ -90,35 +108,21 @@ def judge(
     """Weigh what the fast listener and the second one heard.
 
     `fits` and `loss` are as `Ears.hear` and `Comparing` have them; `silent` is for a room without
-    noise. What is recorded must be surer
-    than what is not, and the fast listener must have heard it too, or find it as good.
+    noise. What is recorded must be surer than what is not, and the fast listener must have heard it
+    too, or find it as good.
     """
     name = f"{first.recogniser} and {second}"
-    meant_first = understand(first.words) if first.words else None
-    weighed = _candidates(first, meant_first, opinion, understand)
+    weighed = weigh(first, opinion, understand, loss)
     if not weighed:
         return Hearing((), False, 0.0, name, audio_s=first.audio_s)
-    agree = weighed[0].meaning == meant_first
-    if not agree or _sure(weighed, first, meant_first, opinion) < _CLEAR:
-        for each in [each for each in weighed if each.loss is None][:_ASKED]:
-            each.loss = loss(each.candidate.words)
-        weighed.sort(key=lambda each: -each.total)
     top = weighed[0]
     best = top.candidate
     same_words = first.words == best.words
-    free = _free(best, first)
+    free = free_follows(best, first)
     more = 0 if free else opinion.free_phones - best.phones
     other_talk = more >= _MUCH_MORE or (free and best.fit < _NOTE_FIT)
-    sure = 0.0 if other_talk else _sure(weighed, first, meant_first, opinion)
-    taken = sure >= _enough(top.meaning, silent)
-    if opinion.free_fit > _CLEAR_FIT and best.score < _CLEAR_SCORE:
-        taken = False
-    if stakes.high(top.meaning):
-        as_good = top.loss is not None and top.loss <= _AS_GOOD
-        taken = taken and (top.meaning == meant_first or as_good) and not _twin(weighed, fits)
-    if stakes.numeric(top.meaning):
-        others = (each.candidate.score for each in weighed if each.meaning != top.meaning)
-        taken = taken and best.score - max(others, default=-math.inf) >= _SECOND_LEAD
+    sure = 0.0 if other_talk else _sure(weighed, first, opinion)
+    taken = sure >= _enough(top.meaning, silent) and _undisputed(weighed, opinion, fits)
     return Hearing(
         words=best.words,
         accepted=taken,
@@ -132,26 +136,71 @@ def judge(
     )
 
 
-def _candidates(
-    first: Hearing, meant_first: object | None, opinion: Opinion, understand: Understand
-) -> list[_Weighed]:
-    """What it may have been, the likeliest first, as far as is known without asking for losses."""
+def weigh(first: Hearing, opinion: Opinion, understand: Understand, loss: Loss) -> list[Weighed]:
+    """What it may have been, the likeliest first; where it is unclear the fast one is asked."""
+    meant_first = understand(first.words) if first.words else None
     found = []
     for candidate in opinion.candidates:
         meaning = understand(candidate.words)
         # Whisper says again what was said once: whether it was is for the listener that does not.
         if meaning is not None and not (_certain(first) and _echoes(candidate.words, first.words)):
             own = 0.0 if candidate.words == first.words else None
-            utility = _utility(candidate, meaning == meant_first)
-            found.append(_Weighed(candidate, meaning, utility, own))
-    return sorted(found, key=lambda each: -each.total)
+            found.append(Weighed(candidate, meaning, meaning == meant_first, own))
+    found.sort(key=lambda each: -each.utility)
+    if found and not (found[0].same and _sure(found, first, opinion) >= _CLEAR):
+        for each in [each for each in found if each.loss is None][:_ASKED]:
+            each.loss = loss(each.candidate.words)
+        found.sort(key=lambda each: -each.utility)
+    return found
 
 
-def _twin(weighed: Sequence[_Weighed], fits: Callable[[object], bool]) -> bool:
+def signs(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> tuple[float, ...]:
+    """What tells how sure it is that the likeliest, which comes first, was meant.
+
+    One; its lead over what means something else; its score; the fast listener's confidence, as a
+    logit, in this or in any sentence; how many phones more the second listener heard.
+    """
+    top = weighed[0]
+    others = (each.utility for each in weighed if each.meaning != top.meaning)
+    # A note goes on.
+    free = free_follows(top.candidate, first)
+    more = 0 if free else max(0, opinion.free_phones - top.candidate.phones)
+    return (
+        1.0,
+        min(_LARGEST_LEAD, top.utility - next(others, -math.inf)),
+        min(max(top.candidate.score, _SCORES[0]), _SCORES[1]),
+        _logit(first.confidence) if top.same or first.accepted else _UNSURE,
+        float(more),
+    )
+
+
+def _sure(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> float:
+    return _logistic(_dot(SURE, signs(weighed, first, opinion)))
+
+
+def _undisputed(
+    weighed: Sequence[Weighed], opinion: Opinion, fits: Callable[[object], bool]
+) -> bool:
+    """Whether neither listener speaks against the likeliest, however sure it is on the whole."""
+    top = weighed[0]
+    if opinion.free_fit > _CLEAR_FIT and top.candidate.score < _CLEAR_SCORE:
+        return False
+    if not stakes.high(top.meaning):
+        return True
+    if not top.same and (top.loss is None or top.loss > _AS_GOOD):
+        return False
+    others = (each.candidate.score for each in weighed if each.meaning != top.meaning)
+    lead = top.candidate.score - max(others, default=-math.inf)
+    if stakes.numeric(top.meaning) and lead < _SECOND_LEAD:
+        return False
+    return not _twin(weighed, fits)
+
+
+def _twin(weighed: Sequence[Weighed], fits: Callable[[object], bool]) -> bool:
     """Whether fifteen would do where fifty is likeliest, or the like, and is not far behind."""
     top = weighed[0]
     return fits(top.meaning) and any(
-        top.total - (each.utility if each.loss is None else each.total) < _TWIN_LEAD
+        top.utility - _at_best(each) < _TWIN_LEAD
         and each.meaning != top.meaning
         and _twins(each.candidate.words, top.candidate.words)
         and fits(each.meaning)
@@ -159,32 +208,9 @@ def _twin(weighed: Sequence[_Weighed], fits: Callable[[object], bool]) -> bool:
     )
 
 
-def _utility(candidate: Candidate, same: bool) -> float:
-    return (
-        _SCORE * candidate.score
-        + _DISTANCE * candidate.distance / max(1, candidate.phones)
-        + _FIT * candidate.fit
-        + (_SAME if same else 0.0)
-    )
-
-
-def _sure(
-    weighed: Sequence[_Weighed], first: Hearing, meant_first: object | None, opinion: Opinion
-) -> float:
-    """How sure it is that the likeliest was meant; `weighed` begins with it."""
-    best, meaning = weighed[0].candidate, weighed[0].meaning
-    others = (each.total for each in weighed if each.meaning != meaning)
-    lead = min(_LARGEST_LEAD, weighed[0].total - next(others, -math.inf))
-    agree = meaning == meant_first
-    # A note goes on.
-    more = 0 if _free(best, first) else max(0, opinion.free_phones - best.phones)
-    return _logistic(
-        _SURE
-        + _SURE_LEAD * lead
-        + _SURE_SCORE * min(max(best.score, _SCORES[0]), _SCORES[1])
-        + _SURE_CONFIDENCE * (_logit(first.confidence) if agree or first.accepted else _UNSURE)
-        + _SURE_MORE * more
-    )
+def _at_best(weighed: Weighed) -> float:
+    """Its utility if the fast listener would say that it fits as well, where it was not asked."""
+    return weighed.utility if weighed.loss is not None else replace(weighed, loss=0.0).utility
 
 
 def _enough(meaning: object, silent: bool) -> float:
@@ -197,7 +223,7 @@ def _certain(first: Hearing) -> bool:
     return first.accepted and first.confidence >= _CERTAIN
 
 
-def _free(best: Candidate, first: Hearing) -> bool:
+def free_follows(best: Candidate, first: Hearing) -> bool:
     """Whether free speech follows; the fast listener knows best where its words ended."""
     if first.words == best.words and first.times:
         return first.free_speech
@@ -232,6 +258,10 @@ def _twins(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
 def _logit(probability: float) -> float:
     limited = min(max(probability, 0.02), 0.98)
     return math.log(limited / (1 - limited))
+
+
+def _dot(weights: Sequence[float], values: Sequence[float]) -> float:
+    return math.fsum(weight * value for weight, value in zip(weights, values, strict=True))
 
 
 def _logistic(value: float) -> float:

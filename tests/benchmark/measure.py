@@ -131,7 +131,7 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
             },
         )
         begun = time.process_time()
-        for start_s, hearing in _phrases(listener, scene.sound, state):
+        for start_s, hearing in phrases(listener, scene.sound, state):
             row["phrases"] += 1
             intent = meant(hearing, state)
             if hearing.doubtful:
@@ -153,7 +153,7 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
     return list(rows.values())
 
 
-def _phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
+def phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
     stream = _stream_to(listener, lambda: state)
     data = sound.tobytes()
     for start in range(0, len(data), _BLOCK_BYTES):

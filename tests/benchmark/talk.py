@@ -8,7 +8,7 @@ pocketsphinx-testdata, where it is installed.
 
 import random
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -299,7 +299,17 @@ class Scene:
     sound: pcm.Pcm
 
 
-def scenes(seconds: float, seed: int = 4, kinds: Sequence[str] = KINDS) -> Iterator[Scene]:
+Speak = Callable[[str, str, float], pcm.Samples]
+"""Says a text in a voice, with a pause of so many seconds around it."""
+
+
+def scenes(
+    seconds: float,
+    seed: int = 4,
+    kinds: Sequence[str] = KINDS,
+    speakers: Sequence[str] = tuple(voices.HELD_OUT),
+    speak: Speak = voices.speak,
+) -> Iterator[Scene]:
     """Scenes that last so long together: read prose, talk (some of it over noise), and noises.
 
     One in six is a noise alone, of the shop's or of things dropped and throats cleared; of the
@@ -329,7 +339,7 @@ def scenes(seconds: float, seed: int = 4, kinds: Sequence[str] = KINDS) -> Itera
             scene = Scene("noise", name, pcm.Pcm(samples))
         else:
             kind = kinds[(number - number // 6) % len(kinds)]
-            samples = _conversation(talking[kind], length, chance)
+            samples = _conversation(talking[kind], length, chance, speakers, speak)
             name = "quiet"
             if number % 3 == 1:
                 name = chance.choice(shop)
@@ -341,9 +351,15 @@ def scenes(seconds: float, seed: int = 4, kinds: Sequence[str] = KINDS) -> Itera
         yield scene
 
 
-def _conversation(said: Iterator[str], seconds: float, chance: random.Random) -> pcm.Samples:
+def _conversation(
+    said: Iterator[str],
+    seconds: float,
+    chance: random.Random,
+    voices_: Sequence[str],
+    speak: Speak,
+) -> pcm.Samples:
     """Two voices in turn, or one, with pauses as people make them."""
-    speakers = chance.sample(list(voices.HELD_OUT), chance.choice((1, 2, 2)))
+    speakers = chance.sample(list(voices_), chance.choice((1, 2, 2)))
     loud = chance.uniform(0.3, 1.0)
     pieces: list[pcm.Samples] = []
     length, turn = 0, 0
@@ -351,7 +367,7 @@ def _conversation(said: Iterator[str], seconds: float, chance: random.Random) ->
         text = next(said)
         if chance.random() < 0.6:
             turn += 1
-        spoken = voices.speak(text, speakers[turn % len(speakers)], chance.uniform(0.1, 0.8))
+        spoken = speak(text, speakers[turn % len(speakers)], chance.uniform(0.1, 0.8))
         pieces.append(np.round(spoken * loud).astype(np.int16))
         length += len(spoken)
     return np.concatenate(pieces)
