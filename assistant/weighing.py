@@ -118,10 +118,7 @@ def judge(
     top = weighed[0]
     best = top.candidate
     same_words = first.words == best.words
-    free = free_follows(best, first)
-    more = 0 if free else opinion.free_phones - best.phones
-    other_talk = more >= _MUCH_MORE or (free and best.fit < _NOTE_FIT)
-    sure = 0.0 if other_talk else _sure(weighed, first, opinion)
+    sure = 0.0 if _other_talk(best, first, opinion) else _sure(weighed, first, opinion)
     taken = sure >= _enough(top.meaning, silent) and _undisputed(weighed, opinion, fits)
     return Hearing(
         words=best.words,
@@ -132,7 +129,7 @@ def judge(
         alternatives=tuple(each.candidate.words for each in weighed[1:4]),
         audio_s=first.audio_s,
         doubtful=not taken and sure >= _DOUBTFUL,
-        free_speech=free,
+        free_speech=free_follows(best, first),
     )
 
 
@@ -147,11 +144,32 @@ def weigh(first: Hearing, opinion: Opinion, understand: Understand, loss: Loss) 
             own = 0.0 if candidate.words == first.words else None
             found.append(Weighed(candidate, meaning, meaning == meant_first, own))
     found.sort(key=lambda each: -each.utility)
-    if found and not (found[0].same and _sure(found, first, opinion) >= _CLEAR):
+    if found and not _settled(found, first, opinion):
         for each in [each for each in found if each.loss is None][:_ASKED]:
             each.loss = loss(each.candidate.words)
         found.sort(key=lambda each: -each.utility)
     return found
+
+
+def _settled(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> bool:
+    """Whether the fast listener need not be asked what it makes of the other sentences."""
+    top = weighed[0]
+    if _other_talk(top.candidate, first, opinion):
+        return True
+    return top.same and _sure(weighed, first, opinion) >= _CLEAR
+
+
+def _more(best: Candidate, first: Hearing, opinion: Opinion) -> int:
+    """How many phones the second listener heard besides the sentence; what a note goes on with is
+    its own.
+    """
+    return 0 if free_follows(best, first) else max(0, opinion.free_phones - best.phones)
+
+
+def _other_talk(best: Candidate, first: Hearing, opinion: Opinion) -> bool:
+    if free_follows(best, first):
+        return best.fit < _NOTE_FIT
+    return _more(best, first, opinion) >= _MUCH_MORE
 
 
 def signs(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> tuple[float, ...]:
@@ -162,15 +180,12 @@ def signs(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> tuple
     """
     top = weighed[0]
     others = (each.utility for each in weighed if each.meaning != top.meaning)
-    # A note goes on.
-    free = free_follows(top.candidate, first)
-    more = 0 if free else max(0, opinion.free_phones - top.candidate.phones)
     return (
         1.0,
         min(_LARGEST_LEAD, top.utility - next(others, -math.inf)),
         min(max(top.candidate.score, _SCORES[0]), _SCORES[1]),
         _logit(first.confidence) if top.same or first.accepted else _UNSURE,
-        float(more),
+        float(_more(top.candidate, first, opinion)),
     )
 
 
