@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from assistant.audio.recogniser import Hearing
+from assistant.audio.whisper import Candidate, Opinion
 from assistant.language import live
 from assistant.language.calling import with_call_word
+from assistant.session import intents as it
 from tests.benchmark import noises, results, speech, tables, talk, voices
 from tests.benchmark.judging import Counts, Judged, Outcome, judge
 from tests.fixtures import state_of
@@ -202,3 +204,41 @@ def test_a_results_file_carries_the_machine_and_the_last_run_is_found_in_it(
     assert run["versions"]["numpy"] == np.__version__
     assert run["commit"]
     assert np.__version__ in tables.heading(rows=[run])
+
+
+def test_the_weights_are_found_that_tell_right_from_wrong() -> None:
+    pytest.importorskip("scipy")
+    from tests.benchmark import fit
+
+    rng = np.random.default_rng(6)
+    # What is right goes with the second sign and against the last; the others tell nothing.
+    signs = np.column_stack([np.ones(2000), *rng.normal(size=(4, 2000))])
+    likely = 1 / (1 + np.exp(-(2 * signs[:, 1] - signs[:, 4])))
+    weights = fit.sure_weights(signs, rng.random(2000) < likely)
+    np.testing.assert_allclose(weights, [0, 2, 0, 0, -1], atol=0.25)
+
+
+def test_the_likelier_sentence_is_weighed_by_what_tells_it() -> None:
+    pytest.importorskip("scipy")
+    from tests.benchmark import fit
+
+    rng = np.random.default_rng(7)
+    words = [("what", "torque"), ("say", "again")]
+    meanings: dict[tuple[str, ...], object] = {
+        words[0]: it.Ask(it.Topic.TORQUE),
+        words[1]: it.SayAgain(),
+    }
+    evidence = []
+    for _ in range(400):
+        scores = rng.normal(size=2)
+        # The right one has the greater score nine times in ten, and a distance that tells nothing.
+        right = int(np.argmax(scores)) if rng.random() < 0.9 else int(np.argmin(scores))
+        found = tuple(
+            Candidate(each, score, rng.random(), -1.0, 5)
+            for each, score in zip(words, scores, strict=True)
+        )
+        intent = it.as_dict(meanings[words[right]])
+        first = Hearing((), False, 0.0, "made up")
+        evidence.append(fit.Evidence(first, Opinion(found, "", 0.0, 0.0), meanings, {}, intent, ""))
+    score, distance, *_ = fit.utility_weights(evidence)
+    assert score > 1 and abs(distance) < score / 2
