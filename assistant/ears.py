@@ -120,7 +120,7 @@ class Ears:
                 if both or not (ways.quiet and _clueless(opinion) and _believed(hearing)):
                     loss = self.fast.loss if isinstance(self.fast, Comparing) else _never_as_good
                     hearing = weighing.judge(
-                        hearing, opinion, understand, fits, self.second.name, loss, ways.silent
+                        hearing, opinion, understand, fits, self.second.name, loss
                     )
         return replace(hearing, took_s=time.perf_counter() - started)
 

@@ -28,31 +28,30 @@ _CERTAIN = 0.8
 
 # Fitted by tests.benchmark.fit to the voices of audio_fixtures in six shop noises, and to other
 # talk in such voices. How it does with other voices and talk is what tests.benchmark reports.
-UTILITY = (0.33, -3.08, 0.93, 1.52, -0.67, -2.48)
+UTILITY = (0.526, -2.011, 0.69, 1.108, -1.109, -2.473)
 """Weights of `Weighed.features`."""
-SURE = (-0.91, 0.455, 0.151, 0.744, -0.189)
+SURE = (-0.659, 0.28, 0.188, 0.467, -0.119)
 """Weights of `signs`."""
 
 _LARGEST_LOSS = 4.0
 """What fits worse than this is not told apart."""
 _ASKED = 3
 """Of so many sentences the fast listener is asked for the loss; it takes 0.05 s each."""
-_CLEAR = 0.97
+_CLEAR = 0.95
 """So sure it need not be asked."""
 _LARGEST_LEAD = 8.0
 _SCORES = -15.0, 12.0
 _UNSURE = -2.0
 """The logit of the fast listener's confidence where it takes nothing."""
 
-_TAKEN, _RECORDED, _NUMBER_IN_NOISE = 0.6, 0.7, 0.85
-"""How sure it must be to be taken, to be recorded or answered for, and the same of a number where
-it is not silent: in noise the end of one is lost unnoticed."""
-_DOUBTFUL = 0.25
+_TAKEN, _RECORDED = 0.5, 0.55
+"""How sure it must be to be taken, and to be recorded or answered for."""
+_NUMBER_LEAD = 2.0
+"""What has a number in it must have this lead over another besides."""
+_DOUBTFUL = 0.2
 """So sure, and it is asked for again."""
 _AS_GOOD = 1.0
 """What is recorded though the fast listener heard something else may be no greater a loss."""
-_SECOND_LEAD = -4.0
-"""A number is not recorded where the second listener finds another one likelier by more."""
 _CLEAR_FIT, _CLEAR_SCORE = -0.8, -10.0
 """Where it hears clear words and the nearest sentence is so unlikely, nothing is taken."""
 _MUCH_MORE = 10
@@ -103,13 +102,11 @@ def judge(
     fits: Callable[[object], bool],
     second: str,
     loss: Loss,
-    silent: bool,
 ) -> Hearing:
     """Weigh what the fast listener and the second one heard.
 
-    `fits` and `loss` are as `Ears.hear` and `Comparing` have them; `silent` is for a room without
-    noise. What is recorded must be surer than what is not, and the fast listener must have heard it
-    too, or find it as good.
+    `fits` and `loss` are as `Ears.hear` and `Comparing` have them. What is recorded must be surer
+    than what is not, and the fast listener must have heard it too, or find it as good.
     """
     name = f"{first.recogniser} and {second}"
     weighed = weigh(first, opinion, understand, loss)
@@ -119,7 +116,7 @@ def judge(
     best = top.candidate
     same_words = first.words == best.words
     sure = 0.0 if _other_talk(best, first, opinion) else _sure(weighed, first, opinion)
-    taken = sure >= _enough(top.meaning, silent) and _undisputed(weighed, opinion, fits)
+    taken = sure >= _enough(top.meaning) and _undisputed(weighed, opinion, fits)
     return Hearing(
         words=best.words,
         accepted=taken,
@@ -156,7 +153,12 @@ def _settled(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> bo
     top = weighed[0]
     if _other_talk(top.candidate, first, opinion):
         return True
-    return top.same and _sure(weighed, first, opinion) >= _CLEAR
+    if not top.same or _sure(weighed, first, opinion) < _CLEAR:
+        return False
+    return not stakes.numeric(top.meaning) or not any(
+        each.meaning != top.meaning and top.utility - _at_best(each) < _NUMBER_LEAD
+        for each in weighed
+    )
 
 
 def _more(best: Candidate, first: Hearing, opinion: Opinion) -> int:
@@ -179,14 +181,20 @@ def signs(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> tuple
     logit, in this or in any sentence; how many phones more the second listener heard.
     """
     top = weighed[0]
-    others = (each.utility for each in weighed if each.meaning != top.meaning)
     return (
         1.0,
-        min(_LARGEST_LEAD, top.utility - next(others, -math.inf)),
+        min(_LARGEST_LEAD, _lead(weighed)),
         min(max(top.candidate.score, _SCORES[0]), _SCORES[1]),
         _logit(first.confidence) if top.same or first.accepted else _UNSURE,
         float(_more(top.candidate, first, opinion)),
     )
+
+
+def _lead(weighed: Sequence[Weighed]) -> float:
+    """How much likelier the first is than the next that means something else."""
+    top = weighed[0]
+    others = (each.utility for each in weighed if each.meaning != top.meaning)
+    return top.utility - next(others, -math.inf)
 
 
 def _sure(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> float:
@@ -204,9 +212,7 @@ def _undisputed(
         return True
     if not top.same and (top.loss is None or top.loss > _AS_GOOD):
         return False
-    others = (each.candidate.score for each in weighed if each.meaning != top.meaning)
-    lead = top.candidate.score - max(others, default=-math.inf)
-    if stakes.numeric(top.meaning) and lead < _SECOND_LEAD:
+    if stakes.numeric(top.meaning) and _lead(weighed) < _NUMBER_LEAD:
         return False
     return not _twin(weighed, fits)
 
@@ -228,10 +234,8 @@ def _at_best(weighed: Weighed) -> float:
     return weighed.utility if weighed.loss is not None else replace(weighed, loss=0.0).utility
 
 
-def _enough(meaning: object, silent: bool) -> float:
-    if not stakes.high(meaning):
-        return _TAKEN
-    return _NUMBER_IN_NOISE if stakes.numeric(meaning) and not silent else _RECORDED
+def _enough(meaning: object) -> float:
+    return _RECORDED if stakes.high(meaning) else _TAKEN
 
 
 def _certain(first: Hearing) -> bool:

@@ -26,7 +26,6 @@ def judged(
     fits: bool = True,
     confidence: float = 0.95,
     loss: float = math.inf,
-    silent: bool = False,
 ) -> Hearing:
     hearing = Hearing(tuple(first.split()), True, confidence, "fast")
     return weighing.judge(
@@ -36,7 +35,6 @@ def judged(
         lambda meaning: fits,
         "second",
         lambda words: loss,
-        silent,
     )
 
 
@@ -118,21 +116,25 @@ def test_the_more_was_said_besides_the_less_sure_it_is() -> None:
     assert sure[0] == sure[1] > sure[2] > sure[3] > sure[4] == sure[5] == 0.0
 
 
-def _least_sure(words: str, silent: bool) -> float:
+def _least_sure(words: str) -> float:
     """How sure it is of the words where they are only just taken."""
-    for score in range(-20, 12):
-        heard = opinion((words, score / 2), ("note", -9))
-        found = judged(words, heard, confidence=0.5, loss=3.0, silent=silent)
+    for score in range(-100, 60):
+        heard = opinion((words, score / 5), ("note", -30))
+        found = judged(words, heard, confidence=0.5, loss=3.0)
         if found.accepted:
             return found.confidence
     raise AssertionError("never taken")
 
 
-def test_a_number_must_be_surer_than_a_finding_and_that_than_a_question() -> None:
-    said = ("tightened one four", "oil seal leaking", "what torque")
-    number, finding, question = (_least_sure(words, False) for words in said)
-    assert number > finding > question
-    assert _least_sure(said[0], True) == finding
+def test_what_is_recorded_must_be_surer_than_a_question() -> None:
+    assert _least_sure("oil seal leaking") > _least_sure("what torque")
+
+
+@pytest.mark.parametrize(("other", "accepted"), [(-2.0, True), (7.0, False)])
+def test_a_number_must_be_well_ahead_of_another(other: float, accepted: bool) -> None:
+    heard = opinion(("tightened one four", 8), ("tightened nine four", other), ("next step", -9))
+    found = judged("tightened one four", heard, loss=0.0)
+    assert (found.accepted, found.doubtful) == (accepted, not accepted)
 
 
 def test_nothing_heard_is_nothing() -> None:

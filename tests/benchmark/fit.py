@@ -82,16 +82,13 @@ def _overheard(listener: Ears) -> list[Evidence]:
         fits: Any,
         name: str,
         loss: Any,
-        silent: bool,
     ) -> Hearing:
         words = [candidate.words for candidate in opinion.candidates]
         meanings = {each: understand(each) for each in [*words, first.words] if each}
         asked = [each for each in words if meanings[each] is not None and each != first.words]
         losses = {each: loss(each) for each in asked[:_ASKED]}
         found.append(Evidence(first, opinion, meanings, losses, None, ""))
-        return judge(
-            first, opinion, understand, fits, name, lambda w: losses.get(w, np.inf), silent
-        )
+        return judge(first, opinion, understand, fits, name, lambda w: losses.get(w, np.inf))
 
     weighing.judge = recording
     return found
