@@ -115,7 +115,7 @@ def judge(
     top = weighed[0]
     best = top.candidate
     same_words = first.words == best.words
-    sure = 0.0 if _other_talk(best, first, opinion) else _sure(weighed, first, opinion)
+    sure = 0.0 if _other_talk(top, first, opinion) else _sure(weighed, first, opinion)
     taken = sure >= _enough(top.meaning) and _undisputed(weighed, opinion, fits)
     return Hearing(
         words=best.words,
@@ -151,7 +151,7 @@ def weigh(first: Hearing, opinion: Opinion, understand: Understand, loss: Loss) 
 def _settled(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> bool:
     """Whether the fast listener need not be asked what it makes of the other sentences."""
     top = weighed[0]
-    if _other_talk(top.candidate, first, opinion):
+    if _other_talk(top, first, opinion):
         return True
     if not top.same or _sure(weighed, first, opinion) < _CLEAR:
         return False
@@ -165,13 +165,17 @@ def _more(best: Candidate, first: Hearing, opinion: Opinion) -> int:
     """How many phones the second listener heard besides the sentence; what a note goes on with is
     its own.
     """
-    return 0 if free_follows(best, first) else max(0, opinion.free_phones - best.phones)
+    longer = 0 if free_follows(best, first) else opinion.free_phones - best.phones
+    return min(max(longer, 0), _MUCH_MORE)
 
 
-def _other_talk(best: Candidate, first: Hearing, opinion: Opinion) -> bool:
-    if free_follows(best, first):
-        return best.fit < _NOTE_FIT
-    return _more(best, first, opinion) >= _MUCH_MORE
+def _other_talk(top: Weighed, first: Hearing, opinion: Opinion) -> bool:
+    if free_follows(top.candidate, first):
+        return top.candidate.fit < _NOTE_FIT
+    # Whisper goes on by itself at times, where the fast listener is certain of the whole.
+    if top.same and _certain(first):
+        return False
+    return _more(top.candidate, first, opinion) >= _MUCH_MORE
 
 
 def signs(weighed: Sequence[Weighed], first: Hearing, opinion: Opinion) -> tuple[float, ...]:

@@ -358,8 +358,9 @@ def _once(text: str) -> str:
     plain = [re.sub(r"[^a-z']", "", word.lower()) for word in words]
     for size in range(2, len(words)):
         rest = plain[size:]
-        # All that follows is the beginning again, perhaps cut short.
-        if rest == (plain[:size] * (len(rest) // size + 1))[: len(rest)]:
+        # All that follows is the beginning again, perhaps cut short within a word.
+        again = (plain[:size] * (len(rest) // size + 1))[: len(rest)]
+        if rest[:-1] == again[:-1] and again[-1].startswith(rest[-1]):
             return " ".join(words[:size])
     return words[0] if words and len(set(plain)) == 1 else text
 

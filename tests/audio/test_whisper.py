@@ -42,3 +42,17 @@ def test_what_both_hear_needs_fewer_candidates(made: whisper.Whisper) -> None:
 def test_silence_and_speeches_are_no_sentence(made: whisper.Whisper) -> None:
     for samples in (np.zeros(RATE, np.int16), np.ones(13 * RATE, np.int16)):
         assert made.opinion([Pcm(samples)], GRAMMAR).candidates == ()
+
+
+@pytest.mark.parametrize(
+    ("heard", "once"),
+    [
+        ("Say again. Say again.", "Say again."),
+        ("impeller cracked, impe", "impeller cracked,"),
+        ("two two two", "two two"),
+        ("order two drain plugs", "order two drain plugs"),
+        ("bag bag four", "bag bag four"),
+    ],
+)
+def test_what_whisper_says_again_is_said_once(heard: str, once: str) -> None:
+    assert whisper._once(heard) == once
