@@ -41,6 +41,8 @@ _CLUELESS_FIT = -1.6
 _CLUELESS_SCORE = -5.0
 _SURE_IN_QUIET = 0.9
 """Where the second listener neither hears words nor finds a sentence, a quiet room will do."""
+_DIGIT_S = 0.15
+"""So much voice after a number can be another digit, which both lost in the noise."""
 _FREE_SPEECH_S = 0.6
 """Free speech is no shorter: the end of a word is."""
 
@@ -122,7 +124,15 @@ class Ears:
                     hearing = weighing.judge(
                         hearing, opinion, understand, fits, self.second.name, loss
                     )
+        if hearing.accepted and self._cut_short(hearing, sound, understand):
+            hearing = replace(hearing, accepted=False, doubtful=True)
         return replace(hearing, took_s=time.perf_counter() - started)
+
+    def _cut_short(self, hearing: Hearing, sound: Pcm, understand: Understand) -> bool:
+        """Whether somebody spoke on after what was heard of a number."""
+        if not (self.activity and hearing.times and stakes.numeric(understand(hearing.words))):
+            return False
+        return self.activity.voice_s(sound, hearing.times[-1][2]) >= _DIGIT_S
 
     def _ways(self, sound: Pcm) -> _Ways:
         silent = suppression.floor_ratio(sound) >= _SILENT_DB

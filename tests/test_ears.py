@@ -6,12 +6,15 @@ import numpy as np
 import pytest
 
 from assistant import ears
+from assistant.audio import pcm
+from assistant.audio.activity import Silero
 from assistant.audio.pcm import Pcm
 from assistant.audio.recogniser import Hearing
 from assistant.audio.whisper import Candidate, Opinion
 from assistant.language import live, understanding
 from assistant.language.jsgf import Grammar
-from tests.fixtures import state_of
+from tests.benchmark import speech
+from tests.fixtures import AUDIO, state_of
 
 STATE = state_of("winch-gearbox/fit-top-cover", "")
 
@@ -21,8 +24,9 @@ class Given:
 
     name = "given"
 
-    def __init__(self, words: str) -> None:
+    def __init__(self, words: str, ends_s: float = 1.0) -> None:
         self.words = tuple(words.split())
+        self.ends_s = ends_s
         self.asked = 0
 
     def listen_for(self, grammar: Grammar) -> None:
@@ -32,7 +36,8 @@ class Given:
         pass
 
     def finish(self) -> Hearing:
-        return Hearing(self.words, True, 0.95, self.name)
+        times = tuple((word, 0.0, self.ends_s) for word in self.words)
+        return Hearing(self.words, True, 0.95, self.name, times)
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         self.asked += 1
@@ -69,3 +74,16 @@ def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
         both=both,
     )
     assert heard.accepted and second.asked == asked
+
+
+@pytest.mark.parametrize(("since_s", "accepted"), [(0.0, True), (0.3, False)])
+def test_a_number_after_which_somebody_speaks_on_is_asked_for(
+    since_s: float, accepted: bool
+) -> None:
+    said = pcm.read(AUDIO / "demo" / "001.flac")
+    ends_s = speech.last_speech(said.samples) / pcm.RATE - since_s
+    for words, taken in (("tightened one four", accepted), ("oil seal leaking", True)):
+        heard = ears.Ears(Given(words, ends_s), Given(words), activity=Silero()).hear(
+            said, live.grammar_for(STATE), lambda words: understanding.understand(words, STATE)
+        )
+        assert (heard.accepted, heard.doubtful) == (taken, not taken)
