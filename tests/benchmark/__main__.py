@@ -24,7 +24,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument(
         "--quick",
         action="store_true",
-        help="a sample of everything, 3 minutes; a full run takes 40 on two idle cores",
+        help="a sample of everything, 3 minutes; a full run takes well over an hour on two cores",
     )
     parser.add_argument(
         "--parts", nargs="+", choices=PARTS, default=list(PARTS), help="what to measure"
