@@ -56,7 +56,10 @@ class Second(Protocol):
         """Make ready for a grammar; quick for one it has had before."""
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
-        """Which sentences of the grammar it may have been, `also` among them if it is one."""
+        """Which sentences of the grammar it may have been, `also` among them if it is one.
+
+        `ways` are of one phrase: suppressed and not, say. No more of them are taken than it needs.
+        """
 
 
 @dataclass

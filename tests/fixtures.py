@@ -54,6 +54,11 @@ def fits_at(state: st.State) -> Callable[[object], bool]:
     return lambda meaning: not isinstance(meaning, it.Intent) or fits(state, meaning, NOW)
 
 
+def every_state() -> list[st.State]:
+    """Return the state at each step at which a command is said, with nothing done yet."""
+    return [state_of(step, "") for step in dict.fromkeys(row["step"] for row in commands())]
+
+
 def commands() -> list[dict[str, str]]:
     """Return each command once: its text, where it is said, and the intent expected."""
     return _table("commands.tsv")

@@ -24,8 +24,7 @@ from assistant.session.state import State
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
-from tests.fixtures import commands as said
-from tests.fixtures import fits_at, means_at, state_of
+from tests.fixtures import every_state, fits_at, means_at
 
 Row = dict[str, Any]
 Condition = tuple[str | None, float | None]
@@ -112,7 +111,7 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
     The step that is live changes with each scene. A row a kind of sound.
     """
     listener = made(name)
-    states = [state_of(step, "") for step in dict.fromkeys(row["step"] for row in said())]
+    states = every_state()
     rows: dict[str, Row] = {}
     for number, scene in enumerate(talk.scenes(seconds)):
         state = states[number % len(states)]
@@ -154,13 +153,17 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
 
 
 def phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
-    stream = _stream_to(listener, lambda: state)
+    """When each phrase in it began, in seconds, and what was heard."""
+    for phrase, hearing in _cut(sound, _stream_to(listener, lambda: state)):
+        yield phrase.start_s, hearing
+
+
+def _cut(sound: pcm.Pcm, stream: PhraseListener | Paused) -> Iterator[tuple[Phrase, Hearing]]:
+    """The phrases of a whole sound, fed to a stream as a microphone gives it."""
     data = sound.tobytes()
     for start in range(0, len(data), _BLOCK_BYTES):
-        for phrase, hearing in stream.feed(data[start : start + _BLOCK_BYTES]):
-            yield phrase.start_s, hearing
-    for phrase, hearing in stream.flush():
-        yield phrase.start_s, hearing
+        yield from stream.feed(data[start : start + _BLOCK_BYTES])
+    yield from stream.flush()
 
 
 class _Called:
@@ -196,11 +199,7 @@ class _Called:
             self.taken.append((heard, accepted))
 
     def listen(self, sound: pcm.Pcm) -> None:
-        data = sound.tobytes()
-        for start in range(0, len(data), _BLOCK_BYTES):
-            for phrase, hearing in self._phrases.feed(data[start : start + _BLOCK_BYTES]):
-                self._hearer.take(phrase, hearing)
-        for phrase, hearing in self._phrases.flush():
+        for phrase, hearing in _cut(sound, self._phrases):
             self._hearer.take(phrase, hearing)
 
 
@@ -211,7 +210,7 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
     """
     listener = made(name)
     assert isinstance(listener, Ears)
-    states = [state_of(step, "") for step in dict.fromkeys(row["step"] for row in said())]
+    states = every_state()
     rows: dict[str, Row] = {}
     for number, scene in enumerate(talk.scenes(seconds, seed, (*talk.KINDS, talk.NEAR_CALLS))):
         counted = ("calls", "accepted", "recorded", "questioned")
@@ -226,7 +225,7 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
         row["seconds"] += scene.sound.seconds
         row["calls"] += bench.calls
         for heard, accepted in bench.taken:
-            intent = bench.means((heard.words or "").split())
+            intent = bench.means(heard.words.split())
             row["accepted"] += accepted
             row["questioned"] += not accepted
             row["recorded"] += bool(accepted and intent is not None and records(intent, state))

@@ -355,11 +355,11 @@ def _conversation(
     said: Iterator[str],
     seconds: float,
     chance: random.Random,
-    voices_: Sequence[str],
+    among: Sequence[str],
     speak: Speak,
 ) -> pcm.Samples:
     """Two voices in turn, or one, with pauses as people make them."""
-    speakers = chance.sample(list(voices_), chance.choice((1, 2, 2)))
+    speakers = chance.sample(list(among), chance.choice((1, 2, 2)))
     loud = chance.uniform(0.3, 1.0)
     pieces: list[pcm.Samples] = []
     length, turn = 0, 0
