@@ -6,9 +6,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
+from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
-from assistant.bench import Bench
-from assistant.cue import Cue
+from assistant.bench.job import Bench
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure

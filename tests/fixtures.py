@@ -9,13 +9,11 @@ from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
-from assistant.language import understanding
+from assistant.dialogue import events, intents, understanding
+from assistant.dialogue import state as job_state
+from assistant.dialogue.decide import fits
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
-from assistant.session import events as ev
-from assistant.session import intents as it
-from assistant.session import state as st
-from assistant.session.decide import fits
 
 AUDIO = Path(__file__).resolve().parents[1] / "audio_fixtures"
 NOW = datetime(2031, 1, 1, tzinfo=UTC)
@@ -27,34 +25,34 @@ def sample(name: str) -> Procedure:
     return reading.read(reading.find(name))
 
 
-def state_of(step: str, asked: str) -> st.State:
+def state_of(step: str, asked: str) -> job_state.State:
     """Return the state at "procedure/step": asked for a reason or about the kit, standing by, or
     with the names of two technicians.
     """
     name, step_id = step.split("/")
-    state = st.at_step(sample(name), step_id)
+    state = job_state.at_step(sample(name), step_id)
     if asked == "reason":
-        return st.apply(state, ev.SkipAsked(at=NOW, turn=1, step=step_id))
+        return job_state.apply(state, events.SkipAsked(at=NOW, turn=1, step=step_id))
     if asked == "stand by":
-        return st.apply(state, ev.StoodBy(at=NOW, turn=1, step=step_id))
+        return job_state.apply(state, events.StoodBy(at=NOW, turn=1, step=step_id))
     if asked == "kit":
-        return st.apply(state, ev.KitOpened(at=NOW, turn=1, step=step_id))
+        return job_state.apply(state, events.KitOpened(at=NOW, turn=1, step=step_id))
     if asked == "names":
         return replace(state, technicians=("Ann", "Bo"))
     return state
 
 
-def means_at(state: st.State) -> Callable[[Sequence[str]], it.Intent | None]:
+def means_at(state: job_state.State) -> Callable[[Sequence[str]], intents.Intent | None]:
     """Return what tells what words mean in this state, as a bench in it does."""
     return lambda words: understanding.understand(words, state)
 
 
-def fits_at(state: st.State) -> Callable[[object], bool]:
+def fits_at(state: job_state.State) -> Callable[[object], bool]:
     """Return what tells whether this state would take an intent without questioning its value."""
-    return lambda meaning: not isinstance(meaning, it.Intent) or fits(state, meaning, NOW)
+    return lambda meaning: not isinstance(meaning, intents.Intent) or fits(state, meaning, NOW)
 
 
-def every_state() -> list[st.State]:
+def every_state() -> list[job_state.State]:
     """Return the state at each step at which a command is said, with nothing done yet."""
     return [state_of(step, "") for step in dict.fromkeys(row["step"] for row in commands())]
 

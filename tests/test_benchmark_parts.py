@@ -9,11 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.audio.recogniser import Hearing
-from assistant.audio.whisper import Candidate, Opinion
-from assistant.language import live
-from assistant.language.calling import with_call_word
-from assistant.session import intents as it
+from assistant.bench.calling import with_call_word
+from assistant.dialogue import intents, live
+from assistant.recognition.recogniser import Hearing
+from assistant.recognition.whisper import Candidate, Opinion
 from tests.benchmark import noises, results, speech, tables, talk, voices
 from tests.benchmark.judging import Counts, Judged, Outcome, judge
 from tests.fixtures import state_of
@@ -225,8 +224,8 @@ def test_the_likelier_sentence_is_weighed_by_what_tells_it() -> None:
     rng = np.random.default_rng(7)
     words = [("what", "torque"), ("say", "again")]
     meanings: dict[tuple[str, ...], object] = {
-        words[0]: it.Ask(it.Topic.TORQUE),
-        words[1]: it.SayAgain(),
+        words[0]: intents.Ask(intents.Topic.TORQUE),
+        words[1]: intents.SayAgain(),
     }
     evidence = []
     for _ in range(400):
@@ -237,7 +236,7 @@ def test_the_likelier_sentence_is_weighed_by_what_tells_it() -> None:
             Candidate(each, score, rng.random(), -1.0, 5)
             for each, score in zip(words, scores, strict=True)
         )
-        intent = it.as_dict(meanings[words[right]])
+        intent = intents.as_dict(meanings[words[right]])
         first = Hearing((), False, 0.0, "made up")
         evidence.append(fit.Evidence(first, Opinion(found, "", 0.0, 0.0), meanings, {}, intent, ""))
     score, distance, *_ = fit.utility_weights(evidence)

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from assistant.cue import Cue
+from assistant.audio.cue import Cue
 
 RATE = 22_050
 """Samples a second."""

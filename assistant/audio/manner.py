@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, Field
+from enum import StrEnum
 
-from assistant.session.intents import Change
+from pydantic import BaseModel, ConfigDict, Field
 
 SLOWEST, FASTEST = 90, 250
 SOFTEST, LOUDEST = 0.125, 1.0
 _RATE_STEP = 20
 _VOLUME_STEP = 2**0.5
 """3 dB."""
+
+
+class Change(StrEnum):
+    """How the voice may be asked to change."""
+
+    SLOWER = "slower"
+    FASTER = "faster"
+    LOUDER = "louder"
+    SOFTER = "softer"
 
 
 class Manner(BaseModel):

@@ -13,6 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
+from assistant.audio.cue import Cue
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.manner import Manner
 from assistant.audio.synthesis import (
@@ -22,7 +23,6 @@ from assistant.audio.synthesis import (
     sentences,
     start_engine,
 )
-from assistant.cue import Cue
 from assistant.errors import AssistantError
 
 _REMEMBERED = 20

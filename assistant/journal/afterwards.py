@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.session import events as ev
 
 if TYPE_CHECKING:
     from assistant.journal.shop import Shop
@@ -22,12 +22,12 @@ LONGEST = 16_000
 """Characters of an entry."""
 
 
-def read(bodies: Iterable[str]) -> tuple[ev.OrderMoved, ...]:
+def read(bodies: Iterable[str]) -> tuple[events.OrderMoved, ...]:
     """Return entries from their bodies as stored. Raises ValueError where one is none."""
     return tuple(map(_entry, bodies))
 
 
-def of_job(records: Journal | Shop, job: int) -> tuple[ev.OrderMoved, ...]:
+def of_job(records: Journal | Shop, job: int) -> tuple[events.OrderMoved, ...]:
     """Return a job's entries, in order. Raises AssistantError where one cannot be read."""
     try:
         return read(records.entries(job))
@@ -38,12 +38,12 @@ def of_job(records: Journal | Shop, job: int) -> tuple[ev.OrderMoved, ...]:
         ) from error
 
 
-def _entry(body: str) -> ev.OrderMoved:
+def _entry(body: str) -> events.OrderMoved:
     if len(body) > LONGEST:
         raise ValueError("too long")
-    event = ev.EVENT.validate_json(body)
+    event = events.EVENT.validate_json(body)
     # Nobody says it: no clip, which might be another job's.
-    if not isinstance(event, ev.OrderMoved) or not event.at_desk or event.heard is not None:
+    if not isinstance(event, events.OrderMoved) or not event.at_desk or event.heard is not None:
         raise ValueError("not entered by the parts desk")
     if event.count < 1:
         raise ValueError("of no part")

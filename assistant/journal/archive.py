@@ -26,13 +26,13 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import afterwards, chain, verifying
 from assistant.journal.chain import Fault, Link
 from assistant.journal.schema import sync_folder, synced
 from assistant.journal.store import Head, Identity, Journal
 from assistant.journal.verifying import Verdict
-from assistant.session import events as ev
 
 FORMAT = "bench job"
 VERSION = 1
@@ -286,7 +286,7 @@ class Archive:
             )
         for link in self.links():
             try:
-                ev.EVENT.validate_json(link.body)
+                events.EVENT.validate_json(link.body)
             except ValueError as error:
                 raise AssistantError(
                     f"{self.path} was not taken in. Event {link.place} is none that this "

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from assistant.dialogue.events import EVENT, Event, OrderMoved
 from assistant.errors import AssistantError
 from assistant.journal import afterwards, chain, searching
 from assistant.journal.server import Server, search_words
@@ -23,7 +24,6 @@ from assistant.journal.store import (
     numbered,
     summary,
 )
-from assistant.session import events as ev
 
 if TYPE_CHECKING:
     from sqlalchemy import RowMapping
@@ -68,7 +68,7 @@ class Shop:
 
     # Reading a job
 
-    def events(self, job: int) -> tuple[ev.Event, ...]:
+    def events(self, job: int) -> tuple[Event, ...]:
         """Return the job's events in order; clips have the numbers that they have here.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
@@ -78,7 +78,7 @@ class Shop:
         clips = self._rows("SELECT sha256, number FROM clip WHERE job = :uid", uid=uid)
         numbers = {row["sha256"]: int(row["number"]) for row in clips}
         try:
-            return tuple(numbered(ev.EVENT.validate_json(row["body"]), numbers) for row in rows)
+            return tuple(numbered(EVENT.validate_json(row["body"]), numbers) for row in rows)
         except ValueError as error:
             raise AssistantError(
                 f"Job {job} in {self.path} has events that this version cannot read. Update it."
@@ -93,7 +93,7 @@ class Shop:
         )
         return tuple(row["body"] for row in rows)
 
-    def afterwards(self, job: int) -> tuple[ev.OrderMoved, ...]:
+    def afterwards(self, job: int) -> tuple[OrderMoved, ...]:
         """Return what was entered after a job was closed, as it arrived.
 
         Raises AssistantError where it cannot be read.
@@ -107,14 +107,14 @@ class Shop:
             raise AssistantError(f"There is no clip {number} in {self.path}.")
         return bytes(row["flac"])
 
-    def clips(self, events: Sequence[ev.Event]) -> dict[int, bytes]:
+    def clips(self, history: Sequence[Event]) -> dict[int, bytes]:
         """Return the clips that the events name, as FLAC, by number; what is missing is left out.
 
         Numbers are those of `events`.
         """
         named = {
             e.heard.clip: e.heard.clip_sha256
-            for e in events
+            for e in history
             if e.heard and e.heard.clip is not None
         }
         found: dict[int, bytes] = {}
@@ -250,8 +250,8 @@ class Shop:
             closed=CLOSED,
         )
         counts = row.values() if row else (0, 0, 0, 0)
-        jobs, closed, events, entries = (int(value) for value in counts)
-        return Tally(jobs - closed, closed, events, entries)
+        jobs, closed, history, entries = (int(value) for value in counts)
+        return Tally(jobs - closed, closed, history, entries)
 
     def search(self, text: str, limit: int = 50, job: int | None = None) -> tuple[Hit, ...]:
         """Return the events in which the words are found, of the latest jobs first.

@@ -21,9 +21,9 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+from assistant.dialogue.events import EVENT, Event, JobOpened, OrderMoved
 from assistant.errors import AssistantError
 from assistant.journal import afterwards, chain, schema, searching
-from assistant.session import events as ev
 
 CLOSED = "job closed"
 """The kind of the event that seals a job."""
@@ -172,28 +172,28 @@ class Journal:
 
     # Writing
 
-    def open_job(self, events: Sequence[ev.Event]) -> int:
+    def open_job(self, history: Sequence[Event]) -> int:
         """Begin a job with its first events, and return its number."""
-        opened = events[0]
-        if not isinstance(opened, ev.JobOpened):
+        opened = history[0]
+        if not isinstance(opened, JobOpened):
             raise AssistantError("A job starts with its opening.")
         uid = str(uuid.uuid4())
-        bodies = [_body(event) for event in events]
+        bodies = [_body(event) for event in history]
         first = chain.parse(bodies[0])
         who = Identity(uid, self.bench, first["at"], opened.title, opened.unit)
         with self._writing():
             return self._begin(who, chain.links(uid, 1, chain.START, bodies))
 
     def append(
-        self, job: int, after: int, events: Sequence[ev.Event], clip: bytes | None = None
-    ) -> tuple[ev.Event, ...]:
+        self, job: int, after: int, history: Sequence[Event], clip: bytes | None = None
+    ) -> tuple[Event, ...]:
         """Put events on disk, and return them as stored: with the clip's number and digest.
 
         `after` is how many events of the job the caller knows of. Raises CannotRecord where
         nothing can be written, and AssistantError where the job has gone on elsewhere meanwhile
         or is closed; nothing was written then.
         """
-        if any(event.kind == CLOSED for event in events[:-1]):
+        if any(event.kind == CLOSED for event in history[:-1]):
             raise AssistantError("Nothing follows the closing of a job.")
         with self._writing():
             row = self._db.execute(
@@ -212,21 +212,21 @@ class Journal:
                     f"Job {job} is closed and sealed. Open another for what is still to do."
                 )
             if clip is not None:
-                events = self._with_clip(job, events, clip)
-            bodies = [_body(event) for event in events]
+                history = self._with_clip(job, history, clip)
+            bodies = [_body(event) for event in history]
             schema.insert(self._db, job, chain.links(uid, after + 1, previous, bodies))
-        return tuple(events)
+        return tuple(history)
 
-    def _with_clip(self, job: int, events: Sequence[ev.Event], clip: bytes) -> list[ev.Event]:
+    def _with_clip(self, job: int, history: Sequence[Event], clip: bytes) -> list[Event]:
         number, digest = self._keep_clip(job, clip)
 
-        def named(event: ev.Event) -> ev.Event:
+        def named(event: Event) -> Event:
             if event.heard is None:
                 return event
             heard = event.heard.model_copy(update={"clip": number, "clip_sha256": digest})
             return event.model_copy(update={"heard": heard})
 
-        return [named(event) for event in events]
+        return [named(event) for event in history]
 
     def _keep_clip(self, job: int, clip: bytes) -> tuple[int, str]:
         digest = sha256(clip).hexdigest()
@@ -300,7 +300,7 @@ class Journal:
             )
         return True
 
-    def add_afterwards(self, job: int, event: ev.OrderMoved) -> None:
+    def add_afterwards(self, job: int, event: OrderMoved) -> None:
         """Put beside a closed job what became of its orders after it was sealed.
 
         It is in no chain. Raises CannotRecord where nothing can be written, and AssistantError
@@ -349,14 +349,14 @@ class Journal:
             ).fetchall()
         return tuple(body for (body,) in rows)
 
-    def afterwards(self, job: int) -> tuple[ev.OrderMoved, ...]:
+    def afterwards(self, job: int) -> tuple[OrderMoved, ...]:
         """Return what was entered after a job was closed, in order.
 
         Raises AssistantError where it cannot be read.
         """
         return afterwards.of_job(self, job)
 
-    def events(self, job: int) -> tuple[ev.Event, ...]:
+    def events(self, job: int) -> tuple[Event, ...]:
         """Return the job's events in order; clips have the numbers that they have here.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
@@ -371,8 +371,8 @@ class Journal:
         if not bodies:
             raise self._unknown(job)
         try:
-            events = (ev.EVENT.validate_json(body) for (body,) in bodies)
-            return tuple(numbered(event, numbers) for event in events)
+            history = (EVENT.validate_json(body) for (body,) in bodies)
+            return tuple(numbered(event, numbers) for event in history)
         except ValueError as error:
             raise AssistantError(
                 f"Job {job} in {self.path} is damaged. See what with: assistant verify {job}"
@@ -391,14 +391,14 @@ class Journal:
             raise AssistantError(f"There is no clip {number} in {self.path}.")
         return bytes(row[0])
 
-    def clips(self, events: Sequence[ev.Event]) -> dict[int, bytes]:
+    def clips(self, history: Sequence[Event]) -> dict[int, bytes]:
         """Return the clips that the events name, as FLAC, by number; what is missing is left out.
 
         Numbers are those of `events`.
         """
         named = {
             (e.heard.clip, e.heard.clip_sha256)
-            for e in events
+            for e in history
             if e.heard and e.heard.clip is not None
         }
         found: dict[int, bytes] = {}
@@ -633,11 +633,11 @@ _REASONS = {
 _OTHERWISE = ("the journal does not take it", "when it has been put right")
 
 
-def _body(event: ev.Event) -> str:
+def _body(event: Event) -> str:
     return chain.canonical(event.model_dump(mode="json"))
 
 
-def numbered(event: ev.Event, numbers: Mapping[str, int]) -> ev.Event:
+def numbered(event: Event, numbers: Mapping[str, int]) -> Event:
     """Return the event with the number that its clip has here, by its digest."""
     heard = event.heard
     if heard is None or heard.clip_sha256 is None:

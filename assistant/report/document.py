@@ -18,9 +18,9 @@ from typing import Any, Literal
 from markupsafe import Markup
 
 from assistant.errors import AssistantError
-from assistant.plain_text import plain
 from assistant.report import charts, grid, overview, sections, svg, writing
 from assistant.report.model import Entry, Finding, Record, StandsOut
+from assistant.text import plain
 
 Paper = Literal["a4", "letter"]
 

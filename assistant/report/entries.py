@@ -5,22 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeVar
 
+from assistant.dialogue import events, ledger
+from assistant.dialogue import state as job_state
 from assistant.journal.store import Transcript
 from assistant.procedure.model import Procedure, Step
 from assistant.report import writing
 from assistant.report.model import Entry
-from assistant.session import events as ev
-from assistant.session import ledger
-from assistant.session import state as st
 from assistant.trade import units
 
 E = TypeVar("E", bound=Entry)
 
 
-def in_effect(events: Sequence[ev.Event], procedure: Procedure) -> list[bool]:
+def in_effect(history: Sequence[events.Event], procedure: Procedure) -> list[bool]:
     """Return for each event whether it is still in effect; a withdrawal itself is."""
-    kept = {id(event) for event in st.replay(procedure, events).history}
-    return [isinstance(event, ev.Withdrawn) or id(event) in kept for event in events]
+    kept = {id(event) for event in job_state.replay(procedure, history).history}
+    return [isinstance(event, events.Withdrawn) or id(event) in kept for event in history]
 
 
 class Sources:
@@ -28,23 +27,23 @@ class Sources:
 
     def __init__(
         self,
-        events: Sequence[ev.Event],
+        history: Sequence[events.Event],
         procedure: Procedure,
         transcripts: Mapping[str, tuple[Transcript, ...]],
-        afterwards: Sequence[ev.OrderMoved],
+        afterwards: Sequence[events.OrderMoved],
     ) -> None:
         self.transcripts = transcripts
         self.afterwards = afterwards
-        self.events = events
+        self.events = history
         self.procedure = procedure
-        self.state = st.replay(procedure, events)
+        self.state = job_state.replay(procedure, history)
         self.ledger = ledger.lines(self.state.history)
         self.ledger_now = ledger.lines((*self.state.history, *afterwards))
-        self.effective = in_effect(events, procedure)
+        self.effective = in_effect(history, procedure)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
     def entry(
-        self, kind: type[E], event: ev.Base, what: str | None = None, /, **fields: object
+        self, kind: type[E], event: events.Base, what: str | None = None, /, **fields: object
     ) -> E:
         """Make an entry from an event: the fields that it shares with it, and those given."""
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
@@ -58,11 +57,11 @@ class Sources:
         }
         return kind.model_validate(shared | made | fields)
 
-    def all(self, kind: type[E], of: type[ev.Base]) -> tuple[E, ...]:
+    def all(self, kind: type[E], of: type[events.Base]) -> tuple[E, ...]:
         """Make an entry from each event of a kind that is in effect."""
         return tuple(self.entry(kind, event) for event in self.state.of_job(of))
 
-    def step(self, event: ev.Base) -> Step | None:
+    def step(self, event: events.Base) -> Step | None:
         """Return the step at which something happened; None where it was at none."""
         number = self.numbers.get(event.step or "")
         return self.procedure.steps[number - 1] if number else None

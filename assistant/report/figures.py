@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Procedure, Quantity, Tighten
-from assistant.session import events as ev
 from assistant.trade import units, wrench
 
 
@@ -36,7 +36,7 @@ def in_unit(amount: Quantity | None, unit: str) -> Decimal | None:
     return converted(amount.value, amount.unit, unit) if amount else None
 
 
-def setting(event: ev.TorqueRecorded, tighten: Tighten, procedure: Procedure) -> Setting | None:
+def setting(event: events.TorqueRecorded, tighten: Tighten, procedure: Procedure) -> Setting | None:
     """Return what to set the wrench to for a torque that was recorded.
 
     The wrench is the one that the event names, or else the one of the procedure's list that suits

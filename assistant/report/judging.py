@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from assistant.dialogue import events
 from assistant.report.model import Fitted, Judgement, Severity
-from assistant.session import events as ev
 
 # A part that cannot do its work, or that may give way, is serious; one that is on the way there and
 # has to be measured or looked at is moderate; one that needs a cloth or a spanner is slight.
-_USUAL: dict[str, tuple[Severity, ev.Disposition]] = {
+_USUAL: dict[str, tuple[Severity, events.Disposition]] = {
     "missing": ("serious", "renew"),
     "cracked": ("serious", "renew"),
     "broken": ("serious", "renew"),
@@ -46,7 +46,7 @@ _USUAL: dict[str, tuple[Severity, ev.Disposition]] = {
 }
 
 
-def judge(finding: ev.FindingRecorded, ordered: int, fitted: Sequence[Fitted]) -> Judgement:
+def judge(finding: events.FindingRecorded, ordered: int, fitted: Sequence[Fitted]) -> Judgement:
     """Return the severity and the disposition of a finding.
 
     `ordered` is how many of the same part are on order or were, not counting what was cancelled;

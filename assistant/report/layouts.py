@@ -13,10 +13,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from assistant.dialogue.events import EVENT
 from assistant.errors import AssistantError
 from assistant.report.lists import LISTS, layout
 from assistant.report.model import VERSION, Record
-from assistant.session.events import EVENT
 
 FOLDER = Path(__file__).with_name("schemas")
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"

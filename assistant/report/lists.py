@@ -18,9 +18,9 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, create_model
 
 from assistant.errors import AssistantError
-from assistant.plain_text import escaped
 from assistant.report import model as m
 from assistant.report.tables import guarded
+from assistant.text import escaped
 
 
 class OrderRow(m.OrderEntry):

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from assistant.dialogue import events, wording
+from assistant.dialogue.replaying import made_by_a_session
 from assistant.journal.store import Transcript
-from assistant.language import wording
-from assistant.plain_text import plain
 from assistant.procedure.model import Procedure
 from assistant.report.entries import in_effect
-from assistant.report.record import made_by_a_session
-from assistant.session import events as ev
+from assistant.text import plain
 
 
 def lines(
-    events: Sequence[ev.Event],
+    history: Sequence[events.Event],
     procedure: Procedure,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
 ) -> Iterator[str]:
@@ -25,25 +24,25 @@ def lines(
     that do not fit together.
     """
     with made_by_a_session():
-        yield from _lines(events, procedure, transcripts or {})
+        yield from _lines(history, procedure, transcripts or {})
 
 
 def _lines(
-    events: Sequence[ev.Event],
+    history: Sequence[events.Event],
     procedure: Procedure,
     transcripts: Mapping[str, tuple[Transcript, ...]],
 ) -> Iterator[str]:
     numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
-    withdrawals = [(p, e) for p, e in enumerate(events) if isinstance(e, ev.Withdrawn)]
+    withdrawals = [(p, e) for p, e in enumerate(history) if isinstance(e, events.Withdrawn)]
     turn_told = 0
-    stands = in_effect(events, procedure)
-    several = len({event.by for event in events}) > 1
-    for place, event in enumerate(events):
+    stands = in_effect(history, procedure)
+    several = len({event.by for event in history}) > 1
+    for place, event in enumerate(history):
         number, step = numbers.get(event.step or "", (None, None))
         text = wording.event(event)
-        if isinstance(event, ev.StepEntered) and step:
+        if isinstance(event, events.StepEntered) and step:
             text += f": {step.say}"
-        if isinstance(event, ev.StepSkipped) and event.outstanding:
+        if isinstance(event, events.StepSkipped) and event.outstanding:
             text += f"; outstanding: {'; '.join(event.outstanding)}"
         parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
         if several and event.by:
@@ -60,14 +59,14 @@ def _lines(
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
 
 
-def afterwards(entries: Sequence[ev.OrderMoved]) -> Iterator[str]:
+def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:
     """Yield one line for each thing that was entered when the job was closed already."""
     for event in entries:
         by = f"  [by {event.by}]" if event.by else ""
         yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.event(event)}{by}")
 
 
-def _heard(heard: ev.Heard) -> str:
+def _heard(heard: events.Heard) -> str:
     sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
     clip = "" if heard.clip is None else f", clip {heard.clip}"
     return f"[heard “{heard.words}”, {heard.recogniser}{sure}{clip}]"

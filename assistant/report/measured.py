@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from assistant.dialogue import events
 from assistant.procedure.model import Limits, Tighten
 from assistant.report import figures, writing
 from assistant.report.entries import E, Sources
 from assistant.report.model import Torque
-from assistant.session import events as ev
 from assistant.trade import units
 
 
-def _limits(of: Sources, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> Limits | None:
+def _limits(of: Sources, event: events.ReadingRecorded | events.ValueWorkedOut) -> Limits | None:
     """Return the limits as the procedure has them; the event has them in words."""
     step = of.step(event)
     if step is None or event.limits is None:
@@ -21,14 +21,18 @@ def _limits(of: Sources, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> Limit
     return known.get(event.name)
 
 
-def limits_written(of: Sources, event: ev.ReadingRecorded | ev.ValueWorkedOut) -> str | None:
+def limits_written(
+    of: Sources, event: events.ReadingRecorded | events.ValueWorkedOut
+) -> str | None:
     """Write the limits of a value as the procedure has them; None where there are none."""
     known = _limits(of, event)
     return writing.limits(known) if known else event.limits
 
 
 def measured(
-    of: Sources, kind: type[E], event_kind: type[ev.ReadingRecorded] | type[ev.ValueWorkedOut]
+    of: Sources,
+    kind: type[E],
+    event_kind: type[events.ReadingRecorded] | type[events.ValueWorkedOut],
 ) -> Iterator[E]:
     """Yield an entry for each value of a kind, with its limits also as numbers in its unit."""
     for event in of.state.of_job(event_kind):
@@ -44,8 +48,8 @@ def measured(
 
 def torques(of: Sources) -> Iterator[Torque]:
     """Yield each torque with what it was asked to be, and with what it was set on the wrench."""
-    called = of.state.of_job(ev.BoltCalled)
-    for event in of.state.of_job(ev.TorqueRecorded):
+    called = of.state.of_job(events.BoltCalled)
+    for event in of.state.of_job(events.TorqueRecorded):
         tighten = _tighten(of, event)
         setting = figures.setting(event, tighten, of.procedure) if tighten else None
         this_pass = [
@@ -67,7 +71,7 @@ def torques(of: Sources) -> Iterator[Torque]:
         )
 
 
-def _tighten(of: Sources, event: ev.TorqueRecorded) -> Tighten | None:
+def _tighten(of: Sources, event: events.TorqueRecorded) -> Tighten | None:
     """Return the tightening that a torque was recorded for."""
     step = of.step(event)
     asked = of.state.targets_of(step) if step else ()
@@ -75,7 +79,7 @@ def _tighten(of: Sources, event: ev.TorqueRecorded) -> Tighten | None:
     return next(named, None)
 
 
-def _bolts(of: Sources, event: ev.TorqueRecorded) -> int | None:
+def _bolts(of: Sources, event: events.TorqueRecorded) -> int | None:
     step = of.step(event)
     named = [f for f in step.fasteners if f.name == event.fastener] if step else []
     applying = [f for f in named if f.applies(of.state.answers)]

@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
+from assistant.dialogue import events
 from assistant.journal.store import Transcript
-from assistant.session import events as ev
 
 NUMBER = r"^-?\d+(\.\d+)?$"
 Number = Annotated[
@@ -46,7 +46,7 @@ class Entry(Model):
     number: int | None
     """The step's number as it is spoken, from 1."""
     by: str | None
-    heard: ev.Heard | None
+    heard: events.Heard | None
     transcripts: tuple[Transcript, ...]
     """What recognisers made of its clip, the first made first; none is verified."""
     what: str
@@ -57,7 +57,7 @@ class Judgement(Model):
     """How grave a finding is and what is to be done; `assistant.report.judging` says by what."""
 
     severity: Severity
-    disposition: ev.Disposition
+    disposition: events.Disposition
     because: str
     """What the disposition follows from, in one phrase."""
 
@@ -245,7 +245,7 @@ class Afterwards(Entry):
 
     part: str
     count: int
-    state: ev.OrderState
+    state: events.OrderState
 
 
 class KitItem(Entry):

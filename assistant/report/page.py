@@ -11,9 +11,9 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from assistant.plain_text import plain
 from assistant.report import charts, overview, sections, writing
 from assistant.report.model import Record
+from assistant.text import plain
 
 
 @dataclass(frozen=True)

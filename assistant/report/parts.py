@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from assistant.dialogue import events, ledger
 from assistant.report.entries import Sources
 from assistant.report.judging import judge
 from assistant.report.model import Finding, Fitted, Order, OrderEntry, Stand, StepRecord
-from assistant.session import events as ev
-from assistant.session import ledger
 
-STANDING: tuple[ev.OrderState, ...] = ("asked", "ordered", "received", "fitted")
+STANDING: tuple[events.OrderState, ...] = ("asked", "ordered", "received", "fitted")
 """Orders that are not cancelled."""
 
 
 def findings(of: Sources, fitted: tuple[Fitted, ...]) -> Iterator[Finding]:
     """Yield each finding, judged by what was fitted and ordered."""
-    for event in of.state.of_job(ev.FindingRecorded):
+    for event in of.state.of_job(events.FindingRecorded):
         name = of.part(event.part)
         ordered = ledger.total(of.lines_of(name, of.ledger), STANDING)
         of_part = [one for one in fitted if one.part == name]
@@ -28,7 +27,7 @@ def fitted(of: Sources, steps: tuple[StepRecord, ...]) -> Iterator[Fitted]:
     for step, record in zip(of.procedure.steps, steps, strict=True):
         if record.done is None:
             continue
-        done = of.state.of_step(ev.StepDone, step.id)[-1]
+        done = of.state.of_step(events.StepDone, step.id)[-1]
         for fit in step.fit:
             if fit.applies(of.state.answers):
                 part = of.procedure.part(fit.part)

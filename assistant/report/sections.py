@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from itertools import count
 
+from assistant.dialogue import ledger
 from assistant.report import charts, figures, grid, spans, writing
 from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
@@ -21,7 +22,6 @@ from assistant.report.model import (
     WorkedOut,
 )
 from assistant.report.model import Reading as ReadingEntry
-from assistant.session import ledger
 
 
 def time_spent(record: Record) -> Table:

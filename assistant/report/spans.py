@@ -6,15 +6,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 from itertools import pairwise
 
+from assistant.dialogue import events, ledger
 from assistant.report.model import Span
-from assistant.session import events as ev
-from assistant.session import ledger
 
 QUIET = timedelta(minutes=30)
 """Longer than that without a word, nobody can tell from the record whether there was work."""
 
 
-def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
+def spans(history: Sequence[events.Event]) -> Iterator[Span]:
     """Yield the stretches of a job's time in order, each as long as its kind lasts.
 
     Between two events it is *stopped* where the job was taken up again, *standing by* where that
@@ -24,17 +23,17 @@ def spans(events: Sequence[ev.Event]) -> Iterator[Span]:
     """
     open_one: Span | None = None
     standing_by = False
-    for before, event in pairwise(e for e in events if not ledger.from_desk(e)):
-        standing_by = isinstance(before, ev.StoodBy) or (
-            standing_by and not isinstance(before, ev.Resumed | ev.JobTakenUp)
+    for before, event in pairwise(e for e in history if not ledger.from_desk(e)):
+        standing_by = isinstance(before, events.StoodBy) or (
+            standing_by and not isinstance(before, events.Resumed | events.JobTakenUp)
         )
         # A clock that was set back: there is no time to show, but a stop is one all the same.
-        if event.at <= before.at and not isinstance(event, ev.JobTakenUp):
+        if event.at <= before.at and not isinstance(event, events.JobTakenUp):
             continue
         ended = max(before.at, event.at)
         kind = (
             "stopped"
-            if isinstance(event, ev.JobTakenUp)
+            if isinstance(event, events.JobTakenUp)
             else "standing by"
             if standing_by
             else "quiet"

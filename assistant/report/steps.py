@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from assistant.dialogue import events
 from assistant.report import writing
 from assistant.report.entries import Sources
 from assistant.report.model import Status, StepLine, StepRecord
-from assistant.session import events as ev
 
 # What a step's list leaves out: its coming and going has its own columns, and asking for a thing
 # shows in what then came of it.
 NOT_LISTED = (
-    ev.JobOpened,
-    ev.JobTakenUp,
-    ev.JobClosed,
-    ev.StepEntered,
-    ev.StepDone,
-    ev.BoltCalled,
-    ev.SkipAsked,
-    ev.CloseAsked,
-    ev.NoteOpened,
-    ev.KitOpened,
-    ev.StoodBy,
-    ev.Resumed,
+    events.JobOpened,
+    events.JobTakenUp,
+    events.JobClosed,
+    events.StepEntered,
+    events.StepDone,
+    events.BoltCalled,
+    events.SkipAsked,
+    events.CloseAsked,
+    events.NoteOpened,
+    events.KitOpened,
+    events.StoodBy,
+    events.Resumed,
 )
 
 
@@ -33,9 +33,9 @@ def steps(of: Sources) -> Iterator[StepRecord]:
     asked_at = {s.question.name: s.id for s in of.procedure.steps if s.question}
     statuses: dict[str, Status] = {}
     for number, step in enumerate(of.procedure.steps, 1):
-        entered = of.state.of_step(ev.StepEntered, step.id)
-        done = of.state.of_step(ev.StepDone, step.id)
-        skipped = of.state.of_step(ev.StepSkipped, step.id)
+        entered = of.state.of_step(events.StepEntered, step.id)
+        done = of.state.of_step(events.StepDone, step.id)
+        skipped = of.state.of_step(events.StepSkipped, step.id)
         # While its question is open, a step may yet apply; where that question itself does
         # not apply it never will.
         may_apply = all(

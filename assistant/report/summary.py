@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from assistant.dialogue import events, ledger
 from assistant.report import measured
+from assistant.report.corrections import RECORDED, Question
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Entry,
@@ -15,9 +17,6 @@ from assistant.report.model import (
     Withdrawn,
 )
 from assistant.report.parts import STANDING
-from assistant.report.second_thoughts import RECORDED, Question
-from assistant.session import events as ev
-from assistant.session import ledger
 
 
 def summary(
@@ -65,12 +64,12 @@ def _standing_out(
 
 
 def _left_undone(of: Sources) -> Iterator[StandsOut]:
-    latest = {e.step: e for e in of.state.of_job(ev.StepSkipped)}
+    latest = {e.step: e for e in of.state.of_job(events.StepSkipped)}
     for skip in latest.values():
         if skip.step in of.state.skipped:
             details = [f"Outstanding: {item}" for item in skip.outstanding]
             yield of.entry(StandsOut, skip, kind="skipped", details=details)
-    for close in of.state.of_job(ev.JobClosed):
+    for close in of.state.of_job(events.JobClosed):
         if close.left:
             left = "job closed with work left"
             yield of.entry(StandsOut, close, left, kind="left undone", details=close.left)
@@ -84,7 +83,7 @@ def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[Stands
         if not (outside or asked or doubt):
             continue
         details = []
-        if isinstance(event, ev.ReadingRecorded | ev.ValueWorkedOut) and event.limits:
+        if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut) and event.limits:
             details.append(f"Limits: {measured.limits_written(of, event)}")
         if asked:
             details.append(f"Heard “{asked.first_heard}”, asked about, and affirmed")
@@ -107,7 +106,7 @@ def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut
         what = f"heard “{asked.first_heard}”, {came}{since}"
         yield _stands_out(asked, what, kind="questioned", details=[asked.why])
     told = {id(event) for _, event in questions}
-    corrected = {e.turn for e in of.events if isinstance(e, ev.Withdrawn) and e.corrected}
+    corrected = {e.turn for e in of.events if isinstance(e, events.Withdrawn) and e.corrected}
     for event in of.state.history:
         if (
             isinstance(event, RECORDED)
@@ -119,20 +118,20 @@ def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut
             yield of.entry(StandsOut, event, kind="corrected", details=details)
 
 
-def _is_outside(event: ev.Event) -> bool:
+def _is_outside(event: events.Event) -> bool:
     return getattr(event, "within", None) is False
 
 
-def _doubt(event: ev.Event) -> str | None:
+def _doubt(event: events.Event) -> str | None:
     """Write what makes something recorded doubtful, though it is within; None where nothing."""
     match event:
-        case ev.ReadingRecorded(too_close=True):
+        case events.ReadingRecorded(too_close=True):
             return "Nearer to the limit than the instrument tells apart"
-        case ev.ValueWorkedOut(too_close=True):
+        case events.ValueWorkedOut(too_close=True):
             return "Nearer to the limit than its uncertainty"
-        case ev.PartChosen(unsure=str(other)):
+        case events.PartChosen(unsure=str(other)):
             return f"It might as well be {other}: measure again"
-        case ev.TorqueRecorded():
+        case events.TorqueRecorded():
             return event.warning
         case _:
             return None

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from assistant.plain_text import plain
+from assistant.text import plain
 
 _PAPER = (
     ".c-line{stroke:#8a8f93;stroke-width:1;fill:none}"

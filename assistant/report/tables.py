@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from assistant.plain_text import plain
 from assistant.report import writing
 from assistant.report.model import Entry, Record
+from assistant.text import plain
 from assistant.trade import units
 
 COLUMNS = (

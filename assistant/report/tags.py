@@ -15,14 +15,13 @@ from typing import Any
 
 from markupsafe import Markup
 
+from assistant.dialogue import events, wording
+from assistant.dialogue.replaying import made_by_a_session
+from assistant.dialogue.state import State
 from assistant.errors import AssistantError
-from assistant.language import wording
 from assistant.procedure.model import Step
 from assistant.report import page
 from assistant.report.model import Record
-from assistant.report.record import made_by_a_session
-from assistant.session import events as ev
-from assistant.session.state import State
 
 
 @dataclass(frozen=True)
@@ -107,7 +106,7 @@ def tags(record: Record, state: State, uid: str, only: Sequence[int] = ()) -> li
     """
     with made_by_a_session():
         found = {step.bag: _tag(record, state, uid, step) for step in state.route() if step.bag}
-        recorded = state.of_job(ev.BagRecorded)
+        recorded = state.of_job(events.BagRecorded)
         for event in recorded:
             found.pop(event.asked or 0, None)
         for event in recorded:
@@ -121,7 +120,7 @@ def tags(record: Record, state: State, uid: str, only: Sequence[int] = ()) -> li
 
 
 def _tag(
-    record: Record, state: State, uid: str, step: Step, event: ev.BagRecorded | None = None
+    record: Record, state: State, uid: str, step: Step, event: events.BagRecorded | None = None
 ) -> Tag:
     bag = event.number if event else step.bag or 0
     number = state.procedure.index(step.id) + 1

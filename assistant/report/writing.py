@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from assistant.language import wording
+from assistant.dialogue import events, wording
+from assistant.dialogue import state as job_state
 from assistant.procedure.model import Limits
-from assistant.session import events as ev
-from assistant.session import state as st
 
 
 def quantity(value: Decimal, unit: str | None = None) -> str:
@@ -53,40 +52,40 @@ def duration(seconds: float) -> str:
     return " ".join(written[:2]) or "0 s"
 
 
-def event(of: ev.Base) -> str:
+def event(of: events.Base) -> str:
     """Write an event in one phrase, without full stop."""
     match of:
-        case ev.TorqueRecorded():
+        case events.TorqueRecorded():
             stage = f", pass {of.stage} of {of.stages}" if of.stages > 1 else ""
             verb = "turned" if of.unit == "°" else "tightened"
             over = "" if of.within else f", asked {quantity(of.asked, of.asked_unit)}"
             return f"{of.fastener}{stage}, {verb} {quantity(of.value, of.unit)}{over}"
-        case ev.ReadingRecorded():
+        case events.ReadingRecorded():
             out = ", outside the limits" if of.within is False else ""
             return f"{of.name} {quantity(of.value, of.unit)}{out}"
-        case ev.ValueWorkedOut():
+        case events.ValueWorkedOut():
             out = ", outside the limits" if of.within is False else ""
             return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
-        case ev.LeakJudged():
+        case events.LeakJudged():
             allowed = quantity(of.allowed, of.unit)
             return f"leak test: {of.outcome}, {change(of.lost, of.unit)}, {allowed} allowed"
-        case ev.FluidMeasured():
+        case events.FluidMeasured():
             way = "came out" if of.drained else "went in"
             gap = "" if of.within else f", {missing(of.missing, of.unit)}"
             return f"{of.fluid}: {of.value:f} of {quantity(of.capacity, of.unit)} {way}{gap}"
-        case ev.PartChosen():
+        case events.PartChosen():
             return f"use {of.part}"
-        case ev.BagRecorded():
+        case events.BagRecorded():
             return f"bag {of.number}" + ("" if of.within else f", asked bag {of.asked}")
-        case ev.PartOrdered():
+        case events.PartOrdered():
             return f"order {of.count} {of.part}"
-        case ev.OrderMoved():
+        case events.OrderMoved():
             return f"{of.count} {of.part} {of.state}"
-        case ev.TimerStarted():
+        case events.TimerStarted():
             return f"{of.name} started, {duration(of.seconds)}"
-        case ev.ValueQuestioned():
+        case events.ValueQuestioned():
             return f"heard “{of.said}”, asked about"
-        case ev.JobClosed():
+        case events.JobClosed():
             return "job closed"
         case _:
             return wording.event(of)
@@ -97,19 +96,19 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def outstanding(item: st.Outstanding) -> str:
+def outstanding(item: job_state.Outstanding) -> str:
     """Write what keeps a step from being done: "long bolt, pass 1 of 2: 7 N·m"."""
     match item:
-        case st.StepBefore(step, number):
+        case job_state.StepBefore(step, number):
             return f"step {number} first: {step.say}"
-        case st.ReadingToTake(reading):
+        case job_state.ReadingToTake(reading):
             return f"reading: {reading.name}"
-        case st.TorqueToRecord(target):
+        case job_state.TorqueToRecord(target):
             stage = f", pass {target.stage} of {target.stages}" if target.stages > 1 else ""
             return f"{target.tighten.fastener}{stage}: {quantity(target.value, target.unit)}"
-        case st.BagToRecord(number):
+        case job_state.BagToRecord(number):
             return f"bag {number}"
-        case st.TimeToPass(purpose, seconds, due, _):
+        case job_state.TimeToPass(purpose, seconds, due, _):
             if due is None:
                 return f"{purpose}, {duration(seconds)}, not started"
             return f"{purpose}, until {due:%Y-%m-%d %H:%M}"

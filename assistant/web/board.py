@@ -18,11 +18,11 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
-from assistant.bench import local_now
+from assistant.bench.job import local_now
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Hit, JobSummary
 from assistant.report import page, record, writing
-from assistant.session import events as ev
 from assistant.web import guard, pages, standing
 from assistant.web.standing import Standing
 
@@ -131,9 +131,9 @@ class _Jobs:
         """Return the page of a job's record; None where there is no such job."""
         if self.records.head(job) is None:
             return None
-        events = self.records.events(job)
-        built = record.kept(self.records, job, events, standing.procedure_of(events))
-        clips = {e.heard.clip for e in events if e.heard and e.heard.clip is not None}
+        history = self.records.events(job)
+        built = record.kept(self.records, job, history, standing.procedure_of(history))
+        clips = {e.heard.clip for e in history if e.heard and e.heard.clip is not None}
         live = page.Live(
             _part("record_head.html.j2", job=job, version=self.version_of(job)),
             _part("bar.html.j2", view="", tally=self.records.tally(), query=""),
@@ -155,7 +155,7 @@ class _Jobs:
         return f"{head.place if head else 0}-{made}-{len(self.records.entries(job))}"
 
 
-def _entered(event: ev.OrderMoved) -> str:
+def _entered(event: events.OrderMoved) -> str:
     by = f", {event.by}" if event.by else ""
     return f"{writing.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
 

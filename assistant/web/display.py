@@ -20,12 +20,11 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
-from assistant import cue as cues
-from assistant.bench import Attended, Bench, Screen
-from assistant.session import events as ev
-from assistant.session import telling
-from assistant.session.state import State
-from assistant.session.turn import Tone
+from assistant.audio import cue as cues
+from assistant.bench.job import Attended, Bench, Screen
+from assistant.dialogue import events, telling
+from assistant.dialogue.state import State
+from assistant.dialogue.turn import Tone
 from assistant.web import pages, snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
 
@@ -114,7 +113,7 @@ class Display:
                 cue = _CUES[reply.tone]
                 yield Cue.TIMER if rang and cue is Cue.ALERT else cue
 
-    def _new_events(self) -> list[ev.Event]:
+    def _new_events(self) -> list[events.Event]:
         state = self._state()
         if state is None:
             return []

@@ -17,7 +17,7 @@ import uvicorn
 from starlette.types import ASGIApp
 
 from assistant.errors import AssistantError
-from assistant.plain_text import plain
+from assistant.text import plain
 from assistant.web import guard
 
 TOKEN_VARIABLE = "ASSISTANT_WEB_TOKEN"

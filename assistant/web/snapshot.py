@@ -12,14 +12,12 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from assistant.language import wording
-from assistant.plain_text import plain
+from assistant.dialogue import events, kit, wording
+from assistant.dialogue import state as job_state
+from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Signal, Tighten
 from assistant.report import writing
-from assistant.session import events as ev
-from assistant.session import kit
-from assistant.session import state as st
-from assistant.session.state import Mode, State
+from assistant.text import plain
 
 _LONGEST = 1200
 """Characters shown of one text: more is not read at a glance, and what is typed has no bound."""
@@ -198,16 +196,16 @@ def _shown(value: Any) -> Any:
 
 
 def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
-    left = st.outstanding(state, now)
-    clocks = sorted(st.running_clocks(state), key=lambda clock: clock.due)
-    opened = state.of_job(ev.JobOpened)[0]
+    left = job_state.outstanding(state, now)
+    clocks = sorted(job_state.running_clocks(state), key=lambda clock: clock.due)
+    opened = state.of_job(events.JobOpened)[0]
     return {
         "job": _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
         "step": _step(state, left),
         "focus": _focus(state, left),
         # The torques stand by themselves, each with what became of it.
         "outstanding": _few(
-            [writing.outstanding(i) for i in left if not isinstance(i, st.TorqueToRecord)]
+            [writing.outstanding(i) for i in left if not isinstance(i, job_state.TorqueToRecord)]
         ),
         "timers": tuple((clock.name, ms(clock.due)) for clock in clocks),
     }
@@ -222,7 +220,7 @@ def _few(texts: Sequence[str]) -> tuple[str, ...]:
 # The step
 
 
-def _step(state: State, left: Sequence[st.Outstanding]) -> _Step:
+def _step(state: State, left: Sequence[job_state.Outstanding]) -> _Step:
     step = state.step
     grades = list(Signal)
     hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
@@ -240,9 +238,11 @@ def _step(state: State, left: Sequence[st.Outstanding]) -> _Step:
     )
 
 
-def _joint(state: State, tighten: Tighten, left: Sequence[st.Outstanding]) -> _Joint:
-    targets = st.targets(tighten)
-    to_do = [i for i in left if isinstance(i, st.TorqueToRecord) and i.target.tighten is tighten]
+def _joint(state: State, tighten: Tighten, left: Sequence[job_state.Outstanding]) -> _Joint:
+    targets = job_state.targets(tighten)
+    to_do = [
+        i for i in left if isinstance(i, job_state.TorqueToRecord) and i.target.tighten is tighten
+    ]
     return _Joint(
         f"{state.count_of(tighten.fastener)} × {tighten.fastener}",
         ", then ".join(_amount(target) for target in targets),
@@ -253,7 +253,7 @@ def _joint(state: State, tighten: Tighten, left: Sequence[st.Outstanding]) -> _J
     )
 
 
-def _amount(target: st.Target) -> str:
+def _amount(target: job_state.Target) -> str:
     around = " once round" if target.around else ""
     return f"{writing.quantity(target.value, target.unit)}{around}"
 
@@ -277,14 +277,14 @@ def _joint_notes(tighten: Tighten) -> Iterator[str]:
 # What is asked for next
 
 
-def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
+def _focus(state: State, left: Sequence[job_state.Outstanding]) -> _Focus:
     if state.mode is Mode.CLOSED:
         return _Focus("done", "Nothing more is recorded", "Closed")
     if state.pending is not None:
         return _pending(state, state.pending)
     if left:
         return _asked(state, left[0])
-    torques = state.of_step(ev.TorqueRecorded)
+    torques = state.of_step(events.TorqueRecorded)
     if torques:
         # A number just said is looked at again.
         last = torques[-1]
@@ -294,22 +294,22 @@ def _focus(state: State, left: Sequence[st.Outstanding]) -> _Focus:
     return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
 
 
-def _pending(state: State, pending: st.Pending) -> _Focus:
+def _pending(state: State, pending: job_state.Pending) -> _Focus:
     match pending:
-        case ev.ValueQuestioned():
+        case events.ValueQuestioned():
             way = "say affirm, or correction" if pending.may_affirm else "say correction"
             said, unit = _candidate(pending.candidate)
             label = f"Heard for {_about(pending.candidate)}"
             return _Focus("question", label, f"{said}?", unit, (*_asked_for(pending), way))
-        case ev.SkipAsked():
+        case events.SkipAsked():
             why = "waiting for part, already done, not fitted, tool not here, or note"
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))
-        case ev.NoteOpened():
+        case events.NoteOpened():
             return _Focus("question", "Kept as sound until you pause", "Say your note")
-        case ev.CloseAsked():
+        case events.CloseAsked():
             notes = (*_few(pending.left), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
-        case ev.KitOpened():
+        case events.KitOpened():
             return _kit(state)
 
 
@@ -324,60 +324,60 @@ def _kit(state: State) -> _Focus:
     return _Focus("question", f"In the kit: {item.name}", figure, notes=notes)
 
 
-def _candidate(of: ev.Recordable) -> tuple[str, str]:
+def _candidate(of: events.Recordable) -> tuple[str, str]:
     match of:
-        case ev.TorqueRecorded() | ev.ReadingRecorded():
+        case events.TorqueRecorded() | events.ReadingRecorded():
             return f"{of.value:f}", of.unit
-        case ev.BagRecorded():
+        case events.BagRecorded():
             return f"Bag {of.number}", ""
-        case ev.PartOrdered() | ev.OrderMoved():
+        case events.PartOrdered() | events.OrderMoved():
             return f"{of.count}", ""
 
 
-def _about(of: ev.Recordable) -> str:
+def _about(of: events.Recordable) -> str:
     match of:
-        case ev.TorqueRecorded():
+        case events.TorqueRecorded():
             return of.fastener
-        case ev.ReadingRecorded():
+        case events.ReadingRecorded():
             return of.name
-        case ev.BagRecorded():
+        case events.BagRecorded():
             return "the bag"
-        case ev.PartOrdered():
+        case events.PartOrdered():
             return f"the order of {of.part}"
-        case ev.OrderMoved():
+        case events.OrderMoved():
             return f"{of.part}, {of.state}"
 
 
-def _asked_for(pending: ev.ValueQuestioned) -> tuple[str, ...]:
+def _asked_for(pending: events.ValueQuestioned) -> tuple[str, ...]:
     of = pending.candidate
-    if isinstance(of, ev.TorqueRecorded):
+    if isinstance(of, events.TorqueRecorded):
         return (f"the step says {writing.quantity(of.asked, of.asked_unit)}",)
-    if isinstance(of, ev.BagRecorded) and of.asked is not None:
+    if isinstance(of, events.BagRecorded) and of.asked is not None:
         return (f"the step says bag {of.asked}",)
     return (pending.why,)
 
 
-def _asked(state: State, item: st.Outstanding) -> _Focus:
+def _asked(state: State, item: job_state.Outstanding) -> _Focus:
     match item:
-        case st.HazardsToHear():
+        case job_state.HazardsToHear():
             return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
-        case st.StepBefore(step, number):
+        case job_state.StepBefore(step, number):
             return _Focus("refused", f"To do first: {step.say}", f"Step {number}")
-        case st.ConditionToAffirm(before):
+        case job_state.ConditionToAffirm(before):
             notes = ("say affirm or negative",)
             return _Focus("affirm", before.affirm or "", "Affirm?", notes=notes)
-        case st.QuestionToAnswer(step) if step.question:
+        case job_state.QuestionToAnswer(step) if step.question:
             choices = tuple(answer.say for answer in step.question.answers)
             return _Focus("question", step.question.say, "", choices=choices)
-        case st.ReadingToTake(reading):
+        case job_state.ReadingToTake(reading):
             limits = reading.limits
             figure = writing.limits(limits) or "?"
             return _Focus("reading", f"Reading: {reading.name}", *_split(figure, reading.unit))
-        case st.TorqueToRecord(target):
+        case job_state.TorqueToRecord(target):
             return _torque(state, target)
-        case st.BagToRecord(number):
+        case job_state.BagToRecord(number):
             return _Focus("bag", "What came off goes into", f"Bag {number}")
-        case st.TimeToPass(purpose, seconds, due, _):
+        case job_state.TimeToPass(purpose, seconds, due, _):
             if due is None:
                 length = writing.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
@@ -390,7 +390,7 @@ def _split(figure: str, unit: str) -> tuple[str, str]:
     return figure.removesuffix(f" {unit}"), unit
 
 
-def _torque(state: State, target: st.Target) -> _Focus:
+def _torque(state: State, target: job_state.Target) -> _Focus:
     tighten = target.tighten
     turned = target.unit == "°"
     locker = _locker(tighten)

@@ -8,15 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
+from assistant.dialogue import events, ledger
+from assistant.dialogue import state as job_state
+from assistant.dialogue.replaying import made_by_a_session
+from assistant.dialogue.state import Mode, State
 from assistant.errors import AssistantError
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 from assistant.report import writing
-from assistant.report.record import made_by_a_session
-from assistant.session import events as ev
-from assistant.session import ledger
-from assistant.session import state as st
-from assistant.session.state import Mode, State
 
 
 @dataclass(frozen=True)
@@ -42,13 +41,13 @@ class Standing:
     """When a wait will have passed, and this has to be worked out again; None: never."""
 
 
-def of(events: Sequence[ev.Event], now: datetime) -> Standing:
+def of(history: Sequence[events.Event], now: datetime) -> Standing:
     """Return where a job stands. Raises AssistantError where its events do not fit together."""
     with made_by_a_session():
-        state = st.replay(procedure_of(events), events)
+        state = job_state.replay(procedure_of(history), history)
         route = {step.id for step in state.route()}
-        left = () if state.closed else st.outstanding(state, now)
-        ends = [item.due for item in left if isinstance(item, st.TimeToPass) and item.due]
+        left = () if state.closed else job_state.outstanding(state, now)
+        ends = [item.due for item in left if isinstance(item, job_state.TimeToPass) and item.due]
         return Standing(
             number=state.number,
             of=len(state.procedure.steps),
@@ -60,7 +59,7 @@ def of(events: Sequence[ev.Event], now: datetime) -> Standing:
             outstanding=tuple(writing.outstanding(item) for item in left),
             parts=() if state.closed else waiting_for_parts(state),
             skipped=tuple(_skipped(state)),
-            by=tuple(dict.fromkeys(event.by for event in events if event.by)),
+            by=tuple(dict.fromkeys(event.by for event in history if event.by)),
             until=min(ends, default=None),
         )
 
@@ -89,10 +88,10 @@ def _skipped(state: State) -> list[str]:
     return [f"step {numbers[step]}: {reason}" for step, reason in state.skipped.items()]
 
 
-def procedure_of(events: Sequence[ev.Event]) -> Procedure:
+def procedure_of(history: Sequence[events.Event]) -> Procedure:
     """Return the procedure that a job was begun with."""
-    opened = events[0]
-    if not isinstance(opened, ev.JobOpened):
+    opened = history[0]
+    if not isinstance(opened, events.JobOpened):
         raise AssistantError("The job does not start with its opening; it is damaged.")
     return _read(opened.source)
 

@@ -12,13 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from assistant import settings
 from assistant.audio import capture, devices, levels, playback
 from assistant.audio.capture import BLOCK_BYTES, HEAD, Taker
 from assistant.audio.devices import Kind
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.microphone import Block, Microphone
 from assistant.audio.playback import REPORT, Player
+from assistant.bench import settings
 from assistant.errors import AssistantError
 
 

@@ -5,9 +5,9 @@ import pytest
 
 from assistant.audio import pcm
 from assistant.audio.endpoint import Endpointer, Phrase
-from assistant.audio.recogniser import hear_all
-from assistant.audio.sphinx import PocketSphinx
-from assistant.language import jsgf
+from assistant.grammar import jsgf
+from assistant.recognition.recogniser import hear_all
+from assistant.recognition.sphinx import PocketSphinx
 
 DATA = Path(__file__).parent / "data"
 NAMES = ["cards-001", "cards-003", "cards-002"]

@@ -14,12 +14,13 @@ import numpy.typing as npt
 import pytest
 
 from assistant.audio import devices, earcons, pcm, synthesis, voice
+from assistant.audio.cue import Cue
 from assistant.audio.devices import Kind
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.synthesis import Synthesiser
-from assistant.cue import Cue, of
+from assistant.bench.cues import of
+from assistant.dialogue.turn import Reply, Tone
 from assistant.errors import AssistantError
-from assistant.session.turn import Reply, Tone
 
 
 def test_speech_is_written_and_is_speech(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Fits the weights of `assistant.weighing` again; prints them, and what they would take.
+"""Fits the weights of `recognition.weighing` again; prints them, and what they would take.
 
 Run as `python -m tests.benchmark.fit` with `pip install -e '.[dev]'` and Debian's flite and
 espeak-ng; it takes half an hour on two cores. It hears the commands of audio_fixtures, as recorded
@@ -23,11 +23,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import minimize
 
-from assistant import weighing
 from assistant.audio import pcm
-from assistant.audio.recogniser import Hearing
-from assistant.audio.whisper import Opinion
-from assistant.session import intents as it
+from assistant.dialogue import intents
+from assistant.recognition import weighing
+from assistant.recognition.recogniser import Hearing
+from assistant.recognition.whisper import Opinion
 from tests.benchmark import measure, noises, speech, talk
 from tests.benchmark.listeners import made
 from tests.fixtures import AUDIO, every_state
@@ -65,10 +65,11 @@ class Evidence:
 
     def right(self, weighed: weighing.Weighed) -> bool:
         meaning = weighed.meaning
-        if self.intent is None or not isinstance(meaning, it.Intent):
+        if self.intent is None or not isinstance(meaning, intents.Intent):
             return False
-        return it.as_dict(meaning) == self.intent or (
-            isinstance(meaning, it.Note) and self.intent == it.as_dict(it.Note(clipped=True))
+        return intents.as_dict(meaning) == self.intent or (
+            isinstance(meaning, intents.Note)
+            and self.intent == intents.as_dict(intents.Note(clipped=True))
         )
 
 

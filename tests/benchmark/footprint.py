@@ -53,7 +53,7 @@ class _Quiet:
 def _listen(listeners: str) -> None:
     begun = time.perf_counter()
     from assistant.audio import pcm
-    from assistant.bench import Bench
+    from assistant.bench.job import Bench
     from assistant.journal.store import Journal
     from assistant.procedure import reading
     from tests.benchmark.listeners import made

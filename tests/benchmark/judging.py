@@ -6,27 +6,25 @@ from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from typing import Any
 
-from assistant.audio.recogniser import Hearing
-from assistant.language import understanding
-from assistant.session import events as ev
-from assistant.session import intents as it
-from assistant.session.decide import decide
-from assistant.session.state import State, apply
+from assistant.dialogue import events, intents, understanding
+from assistant.dialogue.decide import decide
+from assistant.dialogue.state import State, apply
+from assistant.recognition.recogniser import Hearing
 from tests.fixtures import NOW
 
 RECORDING = (
-    ev.TorqueRecorded,
-    ev.ReadingRecorded,
-    ev.BagRecorded,
-    ev.PartOrdered,
-    ev.OrderMoved,
-    ev.KitItemChecked,
-    ev.FindingRecorded,
-    ev.NoteRecorded,
-    ev.QuestionAnswered,
-    ev.StepSkipped,
-    ev.HazardsHeard,
-    ev.ConditionAffirmed,
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.PartOrdered,
+    events.OrderMoved,
+    events.KitItemChecked,
+    events.FindingRecorded,
+    events.NoteRecorded,
+    events.QuestionAnswered,
+    events.StepSkipped,
+    events.HazardsHeard,
+    events.ConditionAffirmed,
 )
 """The events that put something said into the record for good."""
 
@@ -47,16 +45,20 @@ class Judged:
     """Questioned, though what was heard was right."""
 
 
-def meant(hearing: Hearing, state: State) -> it.Intent | None:
+def meant(hearing: Hearing, state: State) -> intents.Intent | None:
     """What the words mean at this step, taken or not; more after "note" is the note's own sound."""
     intent = understanding.understand(hearing.words, state) if hearing.words else None
-    return it.Note(clipped=True) if isinstance(intent, it.Note) and hearing.free_speech else intent
+    return (
+        intents.Note(clipped=True)
+        if isinstance(intent, intents.Note) and hearing.free_speech
+        else intent
+    )
 
 
 def judge(hearing: Hearing, state: State, expected: dict[str, Any]) -> Judged:
     """Compare what was taken with the intent expected, as `intents.as_dict` gives it."""
     intent = meant(hearing, state)
-    right = intent is not None and it.as_dict(intent) == expected
+    right = intent is not None and intents.as_dict(intent) == expected
     if hearing.doubtful:
         return Judged(Outcome.QUESTIONED, needless=right)
     if not hearing.accepted or intent is None:
@@ -66,13 +68,13 @@ def judge(hearing: Hearing, state: State, expected: dict[str, Any]) -> Judged:
     return Judged(Outcome.WRONG, wrong_recorded=records(intent, state))
 
 
-def records(intent: it.Intent, state: State) -> bool:
+def records(intent: intents.Intent, state: State) -> bool:
     """Say whether the session would record it at once: what does not fit it asks about.
 
     A step that waits for others, or for its hazards to be heard, records little; so it is tried
     with all of that done too. What takes something out of the record counts as well.
     """
-    if isinstance(intent, it.Disregard):
+    if isinstance(intent, intents.Disregard):
         return True
     return any(
         isinstance(event, RECORDING)
@@ -86,10 +88,12 @@ def _begun(state: State) -> State:
     others = frozenset(step.id for step in state.procedure.steps) - {state.step_id or ""}
     state = replace(state, done=others)
     while True:
-        events = decide(state, it.Affirm(), NOW).events
-        if not any(isinstance(event, ev.HazardsHeard | ev.ConditionAffirmed) for event in events):
+        history = decide(state, intents.Affirm(), NOW).events
+        if not any(
+            isinstance(event, events.HazardsHeard | events.ConditionAffirmed) for event in history
+        ):
             return state
-        state = functools.reduce(apply, events, state)
+        state = functools.reduce(apply, history, state)
 
 
 @dataclass

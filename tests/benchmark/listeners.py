@@ -4,15 +4,15 @@ from collections.abc import Callable, Iterator
 from functools import cache
 from typing import Protocol
 
-from assistant import listening
-from assistant.audio import recogniser
-from assistant.audio.ending import Hear
 from assistant.audio.endpoint import Endpointer, Phrase
 from assistant.audio.pcm import Pcm
-from assistant.audio.recogniser import Hearing
-from assistant.language import respelling
-from assistant.language.jsgf import Grammar
-from assistant.session.intents import Intent
+from assistant.bench import listening
+from assistant.dialogue.intents import Intent
+from assistant.grammar import respelling
+from assistant.grammar.jsgf import Grammar
+from assistant.recognition import recogniser
+from assistant.recognition.ending import Hear
+from assistant.recognition.recogniser import Hearing
 
 Understand = Callable[[tuple[str, ...]], Intent | None]
 """What words mean where the job stands; None where they mean nothing."""

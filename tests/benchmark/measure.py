@@ -8,19 +8,17 @@ from typing import Any
 import numpy as np
 import psutil
 
-from assistant import listening
-from assistant.addressing import Addressing, Way
 from assistant.audio import pcm
-from assistant.audio.ending import PhraseListener
 from assistant.audio.endpoint import Phrase
-from assistant.audio.recogniser import Hearing
-from assistant.ears import Ears
-from assistant.language import live
-from assistant.language.jsgf import Grammar
-from assistant.session import events as ev
-from assistant.session import stakes
-from assistant.session.intents import Intent
-from assistant.session.state import State
+from assistant.bench import listening
+from assistant.bench.addressing import Addressing, Way
+from assistant.dialogue import events, live, stakes
+from assistant.dialogue.intents import Intent
+from assistant.dialogue.state import State
+from assistant.grammar.jsgf import Grammar
+from assistant.recognition.ears import Ears
+from assistant.recognition.ending import PhraseListener
+from assistant.recognition.recogniser import Hearing
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
@@ -174,7 +172,7 @@ class _Called:
         self.standing_by = state.standing_by
         self.screen = self
         self.calls = 0
-        self.taken: list[tuple[ev.Heard, bool]] = []
+        self.taken: list[tuple[events.Heard, bool]] = []
         """What it heard, and whether it would have taken it rather than ask."""
         self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
         self._phrases = self._hearer.phrases()
@@ -194,7 +192,7 @@ class _Called:
     def called(self) -> None:
         self.calls += 1
 
-    def spoken(self, heard: ev.Heard, accepted: bool, clip: object, **how: bool) -> None:
+    def spoken(self, heard: events.Heard, accepted: bool, clip: object, **how: bool) -> None:
         if accepted or how["doubtful"]:
             self.taken.append((heard, accepted))
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from assistant.audio import pcm
-from assistant.session.state import State
+from assistant.dialogue.state import State
 from tests.benchmark import noises, talk, voices
 from tests.fixtures import AUDIO, commands, state_of, utterances
 

@@ -26,7 +26,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from assistant import ordering
+from assistant.cli import orders as ordering
 from assistant.journal import chain, schema
 from assistant.journal.store import Identity, Journal
 from tests.bench_helpers import Hands

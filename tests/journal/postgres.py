@@ -18,8 +18,8 @@ from zlib import crc32
 
 import pytest
 
+from assistant.dialogue import events
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 
 AT = datetime(2031, 3, 4, 9, 0, tzinfo=UTC).astimezone(timezone(timedelta(hours=2)))
 WORDS = ("drain plug", "circlip", "end plate", "earth lead")
@@ -92,8 +92,8 @@ def query(url: str, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         return list(found.fetchall()) if found.description else []
 
 
-def opened(title: str = "Small box", unit: str | None = "serial 4") -> ev.JobOpened:
-    return ev.JobOpened(
+def opened(title: str = "Small box", unit: str | None = "serial 4") -> events.JobOpened:
+    return events.JobOpened(
         at=AT, turn=0, procedure="p", title=title, revision="1", sample=True, source="x", unit=unit
     )
 
@@ -106,9 +106,9 @@ def grow(journal: Journal, job: int, turns: int, seed: int = 0, sound: int = 300
     for turn in range(place, place + turns):
         at = AT + timedelta(seconds=turn)
         clip = chance.randbytes(chance.randrange(1, sound)) if turn % 3 == 0 else None
-        heard = ev.Heard(words="drain plug worn", confidence=chance.random(), recogniser="test")
-        events: list[ev.Event] = [
-            ev.FindingRecorded(
+        heard = events.Heard(words="drain plug worn", confidence=chance.random(), recogniser="test")
+        history: list[events.Event] = [
+            events.FindingRecorded(
                 at=at,
                 turn=turn,
                 step="a",
@@ -119,7 +119,7 @@ def grow(journal: Journal, job: int, turns: int, seed: int = 0, sound: int = 300
             )
             for n in range(chance.randrange(1, 4))
         ]
-        place += len(journal.append(job, place, events, clip))
+        place += len(journal.append(job, place, history, clip))
 
 
 def filled(path: Path, bench: str, jobs: int, turns: int) -> Journal:
@@ -130,7 +130,7 @@ def filled(path: Path, bench: str, jobs: int, turns: int) -> Journal:
         grow(journal, job, turns, seed=crc32(bench.encode()))
     head = journal.head(job)
     assert head
-    journal.append(job, head.place, [ev.JobClosed(at=AT, turn=10**6)])
+    journal.append(job, head.place, [events.JobClosed(at=AT, turn=10**6)])
     return journal
 
 

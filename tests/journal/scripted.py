@@ -12,9 +12,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from assistant.bench import Bench
-from assistant.session import events as ev
-from assistant.session import state as st
+from assistant.bench.job import Bench
+from assistant.dialogue import events
+from assistant.dialogue import state as job_state
 
 SCRIPT = (
     "affirm",
@@ -62,13 +62,16 @@ def say(bench: Bench, number: int) -> None:
     if not phrase.startswith("*"):
         bench.typed(phrase)
         return
-    heard = ev.Heard(words=phrase[1:], confidence=0.87, recogniser="test")
+    heard = events.Heard(words=phrase[1:], confidence=0.87, recogniser="test")
     bench.spoken(heard, True, lambda: clip(number), free_speech=phrase == "*note")
 
 
-def said(events: Sequence[ev.Event]) -> int:
+def said(history: Sequence[events.Event]) -> int:
     """Return how many phrases of the script a job has: its turns, but for the opening and such."""
-    return len({e.turn for e in events if not isinstance(e, ev.JobOpened | ev.JobTakenUp)}) - 1
+    return (
+        len({e.turn for e in history if not isinstance(e, events.JobOpened | events.JobTakenUp)})
+        - 1
+    )
 
 
 class Clock:
@@ -82,9 +85,9 @@ class Clock:
         return self.now
 
 
-def told(events: Iterable[ev.Event]) -> list[dict[str, Any]]:
+def told(history: Iterable[events.Event]) -> list[dict[str, Any]]:
     """Return the events without what may differ between one go and several."""
-    kept = [event for event in events if not isinstance(event, ev.JobTakenUp)]
+    kept = [event for event in history if not isinstance(event, events.JobTakenUp)]
     turns = {turn: n for n, turn in enumerate(sorted({e.turn for e in kept}), 1)}
     rows = []
     for event in kept:
@@ -95,14 +98,14 @@ def told(events: Iterable[ev.Event]) -> list[dict[str, Any]]:
         for key in ("withdrew", "started_turn"):
             if key in row:
                 row[key] = turns[row[key]]
-        if isinstance(event, ev.CloseAsked | ev.JobClosed):
+        if isinstance(event, events.CloseAsked | events.JobClosed):
             # Which timers run is the same, but not how long they still have.
             row["left"] = [re.sub(r", .+ left$", "", what) for what in event.left]
         rows.append(row)
     return rows
 
 
-def alike(state: st.State) -> tuple[object, ...]:
+def alike(state: job_state.State) -> tuple[object, ...]:
     """Return a state without what may differ between one go and several."""
     pending = None if state.pending is None else told([state.pending])
     rest = replace(state, history=(), turn=0, pending=None)

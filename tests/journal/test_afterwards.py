@@ -13,7 +13,8 @@ from typing import Any
 
 import pytest
 
-from assistant import cli, ordering
+from assistant.cli import main as cli
+from assistant.cli import orders as ordering
 from assistant.journal import schema, verifying
 from assistant.journal.publish import publish
 from assistant.journal.server import Refused, Server

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from assistant import cli
+from assistant.cli import main as cli
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import archive, chain, verifying
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from tests.bench_helpers import SMALL, Hands
 from tests.journal import scripted
 from tests.journal.test_verifying import _tamper
@@ -109,8 +109,8 @@ def test_it_is_taken_in_on_another_machine_and_is_the_same_job(
     assert set(first) == set(again)
 
 
-def _heard(words: str) -> ev.Heard:
-    return ev.Heard(words=words, confidence=0.9, recogniser="test")
+def _heard(words: str) -> events.Heard:
+    return events.Heard(words=words, confidence=0.9, recogniser="test")
 
 
 def test_a_job_that_went_on_meanwhile_is_told(

@@ -8,10 +8,10 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as s
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import chain
 from assistant.journal.chain import Link
-from assistant.session import events as ev
 
 UID = "5a0c5f0e-6d3c-4b1e-9f57-2f5a3e0f9a11"
 BODIES = tuple(f'{{"kind":"note","text":"{n}"}}' for n in range(1, 7))
@@ -43,10 +43,10 @@ def test_canonical_json_is_that_of_the_standard() -> None:
 
 @given(s.floats(min_value=0, max_value=1))
 def test_a_confidence_is_the_same_after_a_round_trip(confidence: float) -> None:
-    heard = ev.Heard(words="affirm", confidence=confidence, recogniser="test")
-    event = ev.Resumed(at=datetime(2031, 1, 1, tzinfo=UTC), turn=1, heard=heard)
+    heard = events.Heard(words="affirm", confidence=confidence, recogniser="test")
+    event = events.Resumed(at=datetime(2031, 1, 1, tzinfo=UTC), turn=1, heard=heard)
     body = chain.canonical(event.model_dump(mode="json"))
-    again = ev.EVENT.validate_json(body)
+    again = events.EVENT.validate_json(body)
     assert again == event
     assert chain.canonical(again.model_dump(mode="json")) == body
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.bench import Bench
+from assistant.bench.job import Bench
 from assistant.errors import AssistantError
 from assistant.journal import schema, verifying
 from assistant.journal.store import CannotRecord, Journal

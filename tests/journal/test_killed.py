@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant.bench import procedure_of
+from assistant.bench.job import procedure_of
+from assistant.dialogue import state as job_state
 from assistant.journal import verifying
 from assistant.journal.store import Journal
-from assistant.session import state as st
 from tests.bench_helpers import SMALL, Hands, Notes
 from tests.journal import scripted
 from tests.journal.scripted import SCRIPT
@@ -62,7 +62,9 @@ def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
     reference.bench.journal.close()
     rows = scripted.told(expected)
     procedure = procedure_of(expected, 1)
-    states = [scripted.alike(st.replay(procedure, expected[:n])) for n in range(len(expected) + 1)]
+    states = [
+        scripted.alike(job_state.replay(procedure, expected[:n])) for n in range(len(expected) + 1)
+    ]
     toll = Toll()
     while toll.kills < kills:
         toll.jobs += 1
@@ -88,7 +90,7 @@ def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
             # In order, none missing and none twice: so far, what came in one go.
             so_far = scripted.told(events)
             assert so_far == rows[: len(so_far)]
-            assert scripted.alike(st.replay(procedure, events)) == states[len(so_far)]
+            assert scripted.alike(job_state.replay(procedure, events)) == states[len(so_far)]
             # What was spoken is there.
             places = [place for place, _ in said_before]
             phrases = scripted.said(events)

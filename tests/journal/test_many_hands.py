@@ -12,13 +12,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from assistant import cli
-from assistant.bench import procedure_of
+from assistant.bench.job import procedure_of
+from assistant.cli import main as cli
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import schema, verifying
 from assistant.journal.store import Journal
 from assistant.report import log, page, record
-from assistant.session import events as ev
 from tests.bench_helpers import Hands
 from tests.journal.version_1 import CLIPS, version_1
 from tests.report.whole_job import Page
@@ -44,7 +44,7 @@ def test_two_processes_on_one_new_journal(tmp_path: Path) -> None:
     journal = Journal(path)
     assert journal.numbers() == [1, 2, 3]
     for job in journal.numbers():
-        notes = [e for e in journal.events(job) if isinstance(e, ev.NoteRecorded)]
+        notes = [e for e in journal.events(job) if isinstance(e, events.NoteRecorded)]
         assert [note.text for note in notes] == [str(n) for n in range(40)]
         assert verifying.job(journal, job).fault is None
     assert list(journal.strays()) == []
@@ -63,7 +63,7 @@ def test_one_job_in_two_places_goes_on_in_the_one_that_took_it_up(tmp_path: Path
     assert "Recorded" in there.say("order one drain plug")
     here.bench.take_up(1)
     assert "Recorded" in here.say("order two drain plugs")
-    orders = [e.count for e in here.events("part ordered") if isinstance(e, ev.PartOrdered)]
+    orders = [e.count for e in here.events("part ordered") if isinstance(e, events.PartOrdered)]
     assert orders == [1, 2]
     assert verifying.job(here.bench.journal, 1).fault is None
 
@@ -93,18 +93,18 @@ def test_a_clock_that_jumps_back_changes_no_order_and_no_duration_is_negative(
     told = hands.stop_and_take_up(hours=-5)
     hands.say("note after all that", "bag one", "next step")
     journal = hands.bench.journal
-    events = journal.events(1)
-    assert [e.at for e in events] != sorted(e.at for e in events)
-    orders = [e.count for e in events if isinstance(e, ev.PartOrdered)]
+    history = journal.events(1)
+    assert [e.at for e in history] != sorted(e.at for e in history)
+    orders = [e.count for e in history if isinstance(e, events.PartOrdered)]
     assert orders == [1, 2]
     assert verifying.job(journal, 1).fault is None
     # A timer rings late then, never early.
     assert "three hours" in left
     assert "Work stopped just now" in told
-    procedure = procedure_of(events, 1)
-    shown = Page(page.html(record.build(events, procedure, 1), {})).text
-    lines = list(log.lines(events, procedure))
-    assert len(lines) == len(events)
+    procedure = procedure_of(history, 1)
+    shown = Page(page.html(record.build(history, procedure, 1), {})).text
+    lines = list(log.lines(history, procedure))
+    assert len(lines) == len(history)
     for text in (left, told, shown, *lines):
         assert "minus" not in text and not re.search(r"(^|\s)[-−]\d", text)
     assert re.search(r"stopped 2031-03-04 \d\d:\d\d 2031-03-04 \d\d:\d\d 0 s", shown)
@@ -127,7 +127,7 @@ def test_a_change_to_and_from_daylight_saving(tmp_path: Path) -> None:
     hands.now = begun + timedelta(hours=1)
     hands.say("order two drain plugs")
     left = hands.say("time left")
-    orders = [e for e in hands.events("part ordered") if isinstance(e, ev.PartOrdered)]
+    orders = [e for e in hands.events("part ordered") if isinstance(e, events.PartOrdered)]
     assert [(e.count, e.at.hour, f"{e.at:%z}") for e in orders] == [
         (1, 2, "+0200"),
         (2, 2, "+0100"),
@@ -154,12 +154,12 @@ def test_a_journal_of_version_1_is_brought_up_to_date_and_kept_as_it_was(tmp_pat
     before = version_1(path)
     digest = _content(path)
     with closing(Journal(path, bench="bench two")) as journal:
-        for job, events in enumerate(before, 1):
+        for job, history in enumerate(before, 1):
             after = journal.events(job)
-            assert [_plain(e) for e in after] == [_plain(e) for e in events]
+            assert [_plain(e) for e in after] == [_plain(e) for e in history]
             found = verifying.job(journal, job)
             assert found.fault is None
-            assert journal.identity(job).late == found.events == len(events)
+            assert journal.identity(job).late == found.events == len(history)
         closed = journal.events(2)
         assert set(journal.clips(closed).values()) == set(CLIPS)
         assert journal.seal(2) == verifying.job(journal, 2).last
@@ -229,7 +229,7 @@ def _content(path: Path) -> str:
         return sha256("\n".join(db.iterdump()).encode()).hexdigest()
 
 
-def _plain(event: ev.Event) -> dict[str, object]:
+def _plain(event: events.Event) -> dict[str, object]:
     """Return an event without what version 1 did not know; clips of equal sound are one now."""
     row = event.model_dump(mode="json")
     if row["heard"]:

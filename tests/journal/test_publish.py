@@ -12,15 +12,14 @@ from typing import Any
 import pytest
 from alembic import command
 
-from assistant import publishing
-from assistant.cli import main
+from assistant.cli import main, publishing
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import chain, server, verifying
 from assistant.journal.publish import Outcome, publish
 from assistant.journal.server import Refused, Server, Unreachable
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from tests.journal.postgres import AT, Postgres, filled, grow, opened, query
 from tests.report.whole_job import HOSTILE, whole_job
 
@@ -52,10 +51,10 @@ def same(journal: Journal, url: str, *, all_of_it: bool = True) -> None:
 def test_all_of_it_arrives_as_it_was_recorded(tmp_path: Path, shop_url: str) -> None:
     journal = filled(tmp_path / "a.db", "bench-a", jobs=3, turns=20)
     outcome = publish(journal, Server(shop_url), most_bytes=8000)
-    events = sum(len(list(journal.links(n))) for n in journal.numbers())
+    history = sum(len(list(journal.links(n))) for n in journal.numbers())
     clips = sum(len(list(journal.sounds(n))) for n in journal.numbers())
     assert clips > 10
-    assert outcome == Outcome(looked_at=3, jobs=3, events=events, clips=clips)
+    assert outcome == Outcome(looked_at=3, jobs=3, events=history, clips=clips)
     same(journal, shop_url)
 
 
@@ -83,18 +82,20 @@ def test_a_job_that_goes_on_is_sent_on(tmp_path: Path, shop_url: str) -> None:
 def test_what_is_said_with_a_null_character_arrives_too(tmp_path: Path, shop_url: str) -> None:
     journal = Journal(tmp_path / "a.db")
     notes = ["a\0b", "\\u0000", "\\\0", "\u2028 “ä” \U0001f527", '"\\"']
-    events = [ev.NoteRecorded(at=AT, turn=1, text=text) for text in notes]
-    journal.open_job([opened(), *events])
+    history = [events.NoteRecorded(at=AT, turn=1, text=text) for text in notes]
+    journal.open_job([opened(), *history])
     assert not publish(journal, Server(shop_url)).refused
     same(journal, shop_url)
     shop = Shop(shop_url)
-    assert [e.text for e in shop.events(1) if isinstance(e, ev.NoteRecorded)] == notes
+    assert [e.text for e in shop.events(1) if isinstance(e, events.NoteRecorded)] == notes
 
 
 def test_a_word_longer_than_the_database_indexes(tmp_path: Path, shop_url: str) -> None:
     journal = Journal(tmp_path / "a.db")
     word = "\U00010400" * 1990
-    notes = [ev.NoteRecorded(at=AT, turn=1, text=text) for text in (word, "x" * 1990, "a_b\0c-d")]
+    notes = [
+        events.NoteRecorded(at=AT, turn=1, text=text) for text in (word, "x" * 1990, "a_b\0c-d")
+    ]
     journal.open_job([opened(), *notes])
     assert not publish(journal, Server(shop_url)).refused
     for text in (word, "x" * 1990, "x" * 20, "b c d"):
@@ -275,7 +276,7 @@ def test_the_database_takes_nothing_after_closing_nor_without_its_clip(
         "VALUES (:job, :place, :previous, :hash, :body)"
     )
 
-    def add(uid: str, after: chain.Link | None, event: ev.Event) -> None:
+    def add(uid: str, after: chain.Link | None, event: events.Event) -> None:
         body = chain.canonical(event.model_dump(mode="json"))
         at, before = (after.place + 1, after.hash) if after else (1, chain.START)
         (link,) = chain.links(uid, at, before, [body])
@@ -284,13 +285,13 @@ def test_the_database_takes_nothing_after_closing_nor_without_its_clip(
 
     uid = journal.identity(1).uid
     with pytest.raises(Refused, match="after the job was closed"):
-        add(uid, list(journal.links(1))[-1], ev.StoodBy(at=AT, turn=9))
+        add(uid, list(journal.links(1))[-1], events.StoodBy(at=AT, turn=9))
     other = Journal(tmp_path / "b.db")
     uid = other.identity(other.open_job([opened()])).uid
     publish(other, shop)
-    heard = ev.Heard(words="x", recogniser="test", clip=1, clip_sha256="0" * 64)
+    heard = events.Heard(words="x", recogniser="test", clip=1, clip_sha256="0" * 64)
     with pytest.raises(Refused, match="clip of event 2 is missing"):
-        add(uid, next(other.links(1)), ev.NoteRecorded(at=AT, turn=1, heard=heard))
+        add(uid, next(other.links(1)), events.NoteRecorded(at=AT, turn=1, heard=heard))
 
 
 # The schema

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as s
 
-from assistant import cli
+from assistant.cli import main as cli
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from tests.bench_helpers import SMALL, Hands
 
 
@@ -94,7 +94,7 @@ def test_a_note_that_is_fts_is_kept_as_it_is(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     hands.say('note "worn" OR circlip* {text} : 1; DROP TABLE job')
     (note,) = hands.events("note")
-    assert isinstance(note, ev.NoteRecorded)
+    assert isinstance(note, events.NoteRecorded)
     assert note.text == '"worn" OR circlip* {text} : 1; DROP TABLE job'
     assert [hit.kind for hit in hands.bench.journal.search("drop table")] == ["note"]
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from tests.bench_helpers import Hands
 
 
@@ -18,7 +18,7 @@ def test_what_is_said_is_on_disk_before_it_is_spoken(tmp_path: Path) -> None:
     def look(text: str) -> None:
         # Another connection sees only what was committed.
         other = Journal(tmp_path / "journal.db")
-        seen.append(any(isinstance(e, ev.PartOrdered) for e in other.events(hands.bench.job)))
+        seen.append(any(isinstance(e, events.PartOrdered) for e in other.events(hands.bench.job)))
         other.close()
 
     hands.notes.on_saying = look
@@ -44,7 +44,9 @@ def test_commits_are_synced(tmp_path: Path) -> None:
 def test_nothing_can_be_changed_or_removed(tmp_path: Path, sql: str) -> None:
     hands = Hands(tmp_path / "journal.db")
     hands.bench.spoken(
-        ev.Heard(words="circlip missing", confidence=0.9, recogniser="test"), True, lambda: b"fLaC"
+        events.Heard(words="circlip missing", confidence=0.9, recogniser="test"),
+        True,
+        lambda: b"fLaC",
     )
     with (
         sqlite3.connect(tmp_path / "journal.db") as db,
@@ -55,15 +57,15 @@ def test_nothing_can_be_changed_or_removed(tmp_path: Path, sql: str) -> None:
 
 def test_a_finding_keeps_its_clip_and_other_phrases_do_not(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
-    heard = ev.Heard(words="circlip missing upper", confidence=0.93, recogniser="test")
+    heard = events.Heard(words="circlip missing upper", confidence=0.93, recogniser="test")
     hands.bench.spoken(heard, True, lambda: b"the sound of it")
     found = hands.events("finding")[0]
-    assert isinstance(found, ev.FindingRecorded)
+    assert isinstance(found, events.FindingRecorded)
     assert found.heard is not None
     assert found.heard.clip is not None
     assert hands.bench.journal.clip(found.heard.clip) == b"the sound of it"
-    hands.bench.spoken(ev.Heard(words="where are we", recogniser="test"), True, lambda: b"no")
-    hands.bench.spoken(ev.Heard(words="affirm", recogniser="test"), True, lambda: b"no")
+    hands.bench.spoken(events.Heard(words="where are we", recogniser="test"), True, lambda: b"no")
+    hands.bench.spoken(events.Heard(words="affirm", recogniser="test"), True, lambda: b"no")
     with pytest.raises(AssistantError, match="no clip 2"):
         hands.bench.journal.clip(2)
 
@@ -71,7 +73,7 @@ def test_a_finding_keeps_its_clip_and_other_phrases_do_not(tmp_path: Path) -> No
 def test_what_was_not_accepted_does_nothing(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     before = hands.bench.journal.events(1)
-    heard = ev.Heard(words="circlip missing", confidence=0.1, recogniser="test")
+    heard = events.Heard(words="circlip missing", confidence=0.1, recogniser="test")
     hands.bench.spoken(heard, False, lambda: b"")
     assert hands.bench.journal.events(1) == before
 

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from assistant import cli
+from assistant.cli import main as cli
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import verifying
 from assistant.journal.store import Journal
 from assistant.report import page, record
 from assistant.report.writing import grouped
-from assistant.session import events as ev
 from tests.bench_helpers import Hands
 
 
@@ -23,7 +23,7 @@ def shop(tmp_path: Path) -> Path:
     Hands(path).say("affirm", "bag one")
     hands = Hands(path)
     for words, clip in (("circlip missing upper", b"one"), ("drain plug worn", b"two")):
-        heard = ev.Heard(words=words, confidence=0.87, recogniser="test")
+        heard = events.Heard(words=words, confidence=0.87, recogniser="test")
         hands.bench.spoken(heard, True, lambda clip=clip: clip)
     hands.say("affirm", "bag one", "close job", "affirm")
     Hands(path).say("note all is well")
@@ -127,7 +127,7 @@ def test_an_event_after_the_closing_is_refused_and_would_be_found(shop: Path) ->
     journal = Journal(shop)
     head = journal.head(2)
     assert head is not None and head.closed
-    late = ev.Resumed(at=journal.events(2)[-1].at, turn=99)
+    late = events.Resumed(at=journal.events(2)[-1].at, turn=99)
     with pytest.raises(AssistantError, match="closed and sealed"):
         journal.append(2, head.place, [late])
     insert = "INSERT INTO event SELECT 2, place + 1, hash, hash, body FROM event WHERE {}"
@@ -144,7 +144,7 @@ def test_an_event_after_the_closing_is_refused_and_would_be_found(shop: Path) ->
     assert (found.fault.kind, found.fault.place) == ("inserted", head.place + 1)
 
 
-def _follow(journal: Journal, place: int, previous: str, event: ev.Event) -> list[object]:
+def _follow(journal: Journal, place: int, previous: str, event: events.Event) -> list[object]:
     from assistant.journal import chain
 
     body = chain.canonical(event.model_dump(mode="json"))
@@ -154,7 +154,7 @@ def _follow(journal: Journal, place: int, previous: str, event: ev.Event) -> lis
 def test_the_closing_ends_a_turn(shop: Path) -> None:
     journal = Journal(shop)
     at = journal.events(1)[-1].at
-    close, more = ev.JobClosed(at=at, turn=9), ev.Resumed(at=at, turn=9)
+    close, more = events.JobClosed(at=at, turn=9), events.Resumed(at=at, turn=9)
     with pytest.raises(AssistantError, match="closing"):
         journal.append(1, len(journal.events(1)), [close, more])
 
@@ -166,8 +166,8 @@ def test_the_seal_on_the_report_is_held_against_the_journal(
     seal = journal.seal(2)
     assert seal is not None and journal.seal(1) is None
     hands = Hands(shop, open_job=False)
-    events = journal.events(2)
-    built = record.build(events, hands.procedure, 2, seal=seal)
+    history = journal.events(2)
+    built = record.build(history, hands.procedure, 2, seal=seal)
     assert grouped(seal) in page.html(built, {})
     assert built.model_dump(mode="json")["seal"] == seal
     assert cli.main(["log", "2", "--journal", str(shop)]) == 0

@@ -7,7 +7,7 @@ from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
-from assistant.session import events as ev
+from assistant.dialogue import events
 from tests.bench_helpers import Hands
 
 SCHEMA = """
@@ -43,7 +43,7 @@ PRAGMA journal_mode = WAL;
 CLIPS = (b"the first sound", b"the second sound", b"the second sound")
 
 
-def version_1(path: Path) -> list[tuple[ev.Event, ...]]:
+def version_1(path: Path) -> list[tuple[events.Event, ...]]:
     """Write a file with an open job and a closed one with clips; return the events of each."""
     jobs = []
     with closing(sqlite3.connect(path)) as db:
@@ -55,11 +55,13 @@ def version_1(path: Path) -> list[tuple[ev.Event, ...]]:
             hands.say("affirm", "bag one")
             for sound in clips if job == 2 else ():
                 hands.now += timedelta(seconds=5)
-                heard = ev.Heard(words="circlip missing upper", confidence=0.87, recogniser="test")
+                heard = events.Heard(
+                    words="circlip missing upper", confidence=0.87, recogniser="test"
+                )
                 hands.bench.spoken(heard, True, lambda sound=sound: sound)
             if job == 2:
                 hands.say("close job", "affirm")
-            events = []
+            history = []
             opened = hands.bench.journal.events(1)[0].at.isoformat()
             db.execute("INSERT INTO job VALUES (?, ?)", (job, opened))
             for place, event in enumerate(hands.bench.journal.events(1), 1):
@@ -76,8 +78,8 @@ def version_1(path: Path) -> list[tuple[ev.Event, ...]]:
                 body = event.model_dump_json(exclude=exclude)
                 row = (job, place, event.kind, event.at.isoformat(), body)
                 db.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?)", row)
-                events.append(event)
-            jobs.append(tuple(events))
+                history.append(event)
+            jobs.append(tuple(history))
             hands.bench.journal.close()
         db.commit()
     return jobs

@@ -6,7 +6,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from assistant.session import events as ev
+from assistant.dialogue import events
 from tests.bench_helpers import Hands
 
 SCHEMA = """
@@ -69,13 +69,13 @@ PRAGMA journal_mode = WAL;
 """
 
 
-def version_2(path: Path, clip: bytes) -> tuple[ev.Event, ...]:
+def version_2(path: Path, clip: bytes) -> tuple[events.Event, ...]:
     """Write a file with one closed job that has a note with this clip; return its events."""
     hands = Hands(path.with_name("made.db"))
-    heard = ev.Heard(words="note", confidence=0.9, recogniser="test")
+    heard = events.Heard(words="note", confidence=0.9, recogniser="test")
     hands.bench.spoken(heard, True, lambda: clip, free_speech=True)
     hands.say("close job", "affirm")
-    events = hands.bench.journal.events(1)
+    history = hands.bench.journal.events(1)
     hands.bench.journal.close()
     with closing(sqlite3.connect(path)) as db:
         db.executescript(SCHEMA)
@@ -84,4 +84,4 @@ def version_2(path: Path, clip: bytes) -> tuple[ev.Event, ...]:
             db.execute(f"INSERT INTO {table} SELECT * FROM made.{table}")
         db.execute("INSERT INTO search (rowid, about, text) SELECT rowid, * FROM made.search")
         db.commit()
-    return events
+    return history

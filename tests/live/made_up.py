@@ -8,10 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from assistant.audio.capture import BLOCK_S
+from assistant.audio.cue import Cue
 from assistant.audio.microphone import Block, Microphone
 from assistant.audio.pcm import RATE
 from assistant.audio.voice import PrintedVoice
-from assistant.cue import Cue
 
 BLOCK = round(BLOCK_S * RATE)
 Samples = npt.NDArray[np.int16]

@@ -21,14 +21,14 @@ import numpy as np
 import numpy.typing as npt
 import psutil
 
-from assistant import listening
+from assistant.audio.cue import Cue
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.pcm import RATE
 from assistant.audio.voice import SpokenVoice
-from assistant.bench import Bench
-from assistant.cue import Cue
+from assistant.bench import listening
+from assistant.bench.job import Bench
+from assistant.bench.listening import Live
 from assistant.journal.store import Journal
-from assistant.listening import Live
 from assistant.procedure import reading
 from tests.benchmark import voices
 from tests.live.made_up import BLOCK, MadeUpMicrophone, Samples

@@ -17,7 +17,7 @@ import pytest
 import soxr
 
 from assistant.audio import earcons
-from assistant.cue import Cue
+from assistant.audio.cue import Cue
 from assistant.journal.store import Journal
 from tests.benchmark import voices
 from tests.live import soak

@@ -10,15 +10,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant import keys, listening
-from assistant.addressing import Addressing, Way
 from assistant.audio import pcm
+from assistant.audio.cue import Cue
 from assistant.audio.pcm import RATE
-from assistant.audio.sphinx import PocketSphinx
-from assistant.cue import Cue
-from assistant.ears import Ears
-from assistant.listening import Live
-from assistant.session import events as ev
+from assistant.bench import keys, listening
+from assistant.bench.addressing import Addressing, Way
+from assistant.bench.listening import Live
+from assistant.dialogue import events
+from assistant.recognition.ears import Ears
+from assistant.recognition.sphinx import PocketSphinx
 from tests.bench_helpers import Hands
 from tests.benchmark import voices
 from tests.fixtures import AUDIO
@@ -150,5 +150,5 @@ def test_a_key_affirms_once_while_it_is_held(hands: Hands, monkeypatch: pytest.M
     with suppress(KeyboardInterrupt):
         listening.from_microphone(hands.bench, Ears(PocketSphinx()), live)
     (heard,) = hands.events("hazards heard")
-    assert isinstance(heard, ev.HazardsHeard) and heard.heard is not None
+    assert isinstance(heard, events.HazardsHeard) and heard.heard is not None
     assert heard.heard.recogniser == "key"

@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant import cli, keys, settings
 from assistant.audio import devices, loudspeaker, microphone
 from assistant.audio.devices import Device
+from assistant.bench import keys, settings
+from assistant.cli import main as cli
 from assistant.errors import AssistantError
 from tests.benchmark import voices
 from tests.live.made_up import MadeUpMicrophone, Samples, recorded

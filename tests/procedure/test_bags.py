@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant import cli
+from assistant.cli import main as cli
 from assistant.procedure import bags, reading
 from tests.bench_helpers import SMALL
 

@@ -10,14 +10,14 @@ import random
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from assistant.bench import Bench, procedure_of
-from assistant.demo import PROCEDURE, Pause, script
+from assistant.bench.job import Bench, procedure_of
+from assistant.cli.demo import PROCEDURE, Pause, script
+from assistant.dialogue import events
+from assistant.dialogue.state import Mode
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.report import record
 from assistant.report.model import Record
-from assistant.session import events as ev
-from assistant.session.state import Mode
 from tests.bench_helpers import Notes
 
 ZONE = timezone(timedelta(hours=1))
@@ -60,11 +60,11 @@ class Overhaul:
         self.now += timedelta(seconds=self.chance.randint(*seconds))
         noting = self.bench.state.mode is Mode.NOTING
         sure = round(self.chance.uniform(0.86, 0.99), 2)
-        heard = ev.Heard(words=words, confidence=sure, recogniser="pocketsphinx and whisper")
+        heard = events.Heard(words=words, confidence=sure, recogniser="pocketsphinx and whisper")
         self.bench.spoken(heard, not noting, recording.read_bytes, free_speech=noting)
 
     @property
-    def events(self) -> tuple[ev.Event, ...]:
+    def events(self) -> tuple[events.Event, ...]:
         return self.bench.journal.events(self.bench.job)
 
     @property

@@ -11,7 +11,7 @@ import pypdf
 import pypdfium2
 import pytest
 
-from assistant.cli import main
+from assistant.cli.main import main
 from assistant.errors import AssistantError
 from assistant.report import document
 from assistant.report.model import Record

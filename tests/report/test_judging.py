@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from assistant import resources
+from assistant.dialogue import events
 from assistant.report.judging import judge
 from assistant.report.model import Fitted
-from assistant.session import events as ev
 from tests.bench_helpers import Hands
 from tests.report.test_record import _built
 from tests.report.whole_job import PROCEDURE
@@ -16,8 +16,8 @@ from tests.report.whole_job import PROCEDURE
 AT = datetime(2031, 3, 4, tzinfo=UTC)
 
 
-def _finding(condition: str) -> ev.FindingRecorded:
-    return ev.FindingRecorded(at=AT, turn=1, part="circlip", condition=condition)
+def _finding(condition: str) -> events.FindingRecorded:
+    return events.FindingRecorded(at=AT, turn=1, part="circlip", condition=condition)
 
 
 def _fitted(new: bool) -> Fitted:

@@ -12,7 +12,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from assistant.cli import main
+from assistant.cli.main import main
 from assistant.errors import AssistantError
 from assistant.report import layouts, lists
 from assistant.report.model import VERSION, Record

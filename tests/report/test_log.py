@@ -1,6 +1,6 @@
 """The plain log against the journal."""
 
-from assistant.language import wording
+from assistant.dialogue import wording
 from assistant.report import log
 from tests.report.whole_job import Job
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.report import page, record
 from assistant.report.model import Record
-from assistant.session import events as ev
 from tests.bench_helpers import SMALL, Hands
 from tests.report.whole_job import FORMULA, HOSTILE, PROCEDURE, Job, Page
 
@@ -53,7 +53,7 @@ def test_findings_and_notes_keep_how_they_were_heard(job: Job) -> None:
     built = job.record()
     (finding,) = built.findings
     assert (finding.part, finding.condition, finding.place) == ("circlip", "missing", "drum side")
-    assert finding.heard == ev.Heard(
+    assert finding.heard == events.Heard(
         words="circlip missing drum side",
         confidence=0.87,
         recogniser="testear",
@@ -156,8 +156,8 @@ def hands(tmp_path: Path) -> Hands:
 
 
 def _built(hands: Hands) -> Record:
-    events = hands.bench.journal.events(hands.bench.job)
-    return record.build(events, hands.procedure, hands.bench.job)
+    history = hands.bench.journal.events(hands.bench.job)
+    return record.build(history, hands.procedure, hands.bench.job)
 
 
 def test_a_skip_shows_what_was_outstanding_until_the_step_is_done(hands: Hands) -> None:

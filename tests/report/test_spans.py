@@ -3,7 +3,7 @@
 from datetime import timedelta
 from pathlib import Path
 
-from assistant import ordering
+from assistant.cli import orders as ordering
 from assistant.report import charts
 from assistant.report.spans import at_work, spans
 from tests.bench_helpers import Hands

@@ -11,10 +11,10 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from assistant.cli import main
+from assistant.cli.main import main
+from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
 from assistant.report import document, tags
-from assistant.session import state as st
 from tests.bench_helpers import Hands
 from tests.report.overhaul import Overhaul
 from tests.report.test_record import _built
@@ -25,7 +25,7 @@ UID = "5c597638-92db-4013-b3a8-791934b5f494"
 
 
 def _of(hands: Hands, only: tuple[int, ...] = ()) -> list[tags.Tag]:
-    state = st.replay(hands.procedure, hands.bench.journal.events(hands.bench.job))
+    state = job_state.replay(hands.procedure, hands.bench.journal.events(hands.bench.job))
     return tags.tags(_built(hands), state, UID, only)
 
 

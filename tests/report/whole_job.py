@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from assistant.dialogue import events
 from assistant.report import record
 from assistant.report.model import Record
-from assistant.session import events as ev
 from tests.bench_helpers import Hands
 
 PROCEDURE = """\
@@ -91,10 +91,10 @@ class Job:
     clips: dict[int, bytes]
 
     @property
-    def events(self) -> tuple[ev.Event, ...]:
+    def events(self) -> tuple[events.Event, ...]:
         return self.hands.bench.journal.events(self.hands.bench.job)
 
-    def of(self, kind: str) -> list[ev.Event]:
+    def of(self, kind: str) -> list[events.Event]:
         return [event for event in self.events if event.kind == kind]
 
     def record(self) -> Record:
@@ -103,7 +103,7 @@ class Job:
     def speak(self, words: str, clip: bytes, free_speech: bool = False) -> None:
         """Say a phrase with sound, as a recogniser would give it."""
         self.hands.now += timedelta(seconds=10)
-        heard = ev.Heard(words=words, confidence=0.87, recogniser="testear")
+        heard = events.Heard(words=words, confidence=0.87, recogniser="testear")
         self.hands.bench.spoken(heard, not free_speech, lambda: clip, free_speech)
         stored = self.events[-1].heard
         if stored and stored.clip is not None:

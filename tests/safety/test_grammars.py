@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from assistant import resources
 from assistant.errors import AssistantError
-from assistant.language import jsgf
+from assistant.grammar import jsgf
 from tests.safety.hammering import hammer, in_time, mangled, sizes
 
 HEAD = "#JSGF V1.0;\ngrammar a;\n"

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import strategies as st
 
 from assistant import plain_yaml, resources
-from assistant.cli import main
+from assistant.cli.main import main
 from assistant.errors import AssistantError
-from assistant.language import respelling
+from assistant.grammar import respelling
 from assistant.procedure import reading
 from assistant.report import page, record
 from assistant.trade import measure, threadlocker

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import strategies as st
 
+from assistant.dialogue import events, live, state
 from assistant.errors import AssistantError
+from assistant.grammar import jsgf, numbers, units
 from assistant.journal.store import Journal
-from assistant.language import jsgf, live, numbers, units
-from assistant.session import events as ev
-from assistant.session import state
 from assistant.trade import units as trade_units
 from tests.bench_helpers import SMALL, Hands
 from tests.safety.hammering import hammer, in_time, sizes
@@ -229,4 +228,4 @@ def test_what_nobody_says(tmp_path: Path, said: str) -> None:
             return
     assert len(hands.bench.journal.events(1)) == hands.bench.known >= known
     for event in hands.bench.journal.events(1):
-        assert not isinstance(event, ev.ReadingRecorded) or len(f"{event.value:f}") < 1000
+        assert not isinstance(event, events.ReadingRecorded) or len(f"{event.value:f}") < 1000

@@ -17,15 +17,15 @@ from typing import Any
 import pytest
 from hypothesis import strategies as st
 
-from assistant.bench import procedure_of
-from assistant.cli import main
+from assistant.bench.job import procedure_of
+from assistant.bench.terminal import Terminal
+from assistant.cli.main import main
+from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal import chain
 from assistant.journal.store import Identity, Journal
-from assistant.plain_text import escaped, plain
 from assistant.report import lists, log, page, record, tables
-from assistant.session import events as ev
-from assistant.terminal import Terminal
+from assistant.text import escaped, plain
 from tests.bench_helpers import SMALL
 from tests.report.whole_job import PROCEDURE, whole_job
 from tests.safety.hammering import hammer, in_time, sizes
@@ -109,7 +109,7 @@ FREE = {
 }
 
 
-def poisoned(with_: str, sources: bool = True) -> tuple[ev.Event, ...]:
+def poisoned(with_: str, sources: bool = True) -> tuple[events.Event, ...]:
     """The same events, with a text in every place where text is free."""
 
     def poison(value: Any, key: str) -> Any:
@@ -119,23 +119,23 @@ def poisoned(with_: str, sources: bool = True) -> tuple[ev.Event, ...]:
             return [poison(v, key) for v in value]
         return with_ if isinstance(value, str) and key in FREE else value
 
-    events = [poison(body, "") for body in bodies()]
-    events[0] |= {"unit": with_, "remark": with_}
-    return tuple(ev.EVENT.validate_python(e) for e in json_events(events))
+    history = [poison(body, "") for body in bodies()]
+    history[0] |= {"unit": with_, "remark": with_}
+    return tuple(events.EVENT.validate_python(e) for e in json_events(history))
 
 
-def json_events(events: list[Any]) -> list[Any]:
-    return [ev.EVENT.validate_json(json.dumps(event)) for event in events]
+def json_events(history: list[Any]) -> list[Any]:
+    return [events.EVENT.validate_json(json.dumps(event)) for event in history]
 
 
-def built(events: tuple[ev.Event, ...]) -> tuple[str, str, str]:
+def built(history: tuple[events.Event, ...]) -> tuple[str, str, str]:
     """The page, the table and the log of events."""
-    procedure = procedure_of(events, 1)
-    of = record.build(events, procedure, 1)
+    procedure = procedure_of(history, 1)
+    of = record.build(history, procedure, 1)
     return (
         page.html(of, {1: b"fLaC", 2: b"fLaC"}),
         tables.csv(of),
-        "\n".join(log.lines(events, procedure)),
+        "\n".join(log.lines(history, procedure)),
     )
 
 
@@ -152,9 +152,9 @@ def test_the_procedures_own_text_becomes_no_markup() -> None:
     source = PROCEDURE.replace("Paint it.", "'<script>x</script>'").replace(
         "name: build-up", "name: '<img src=x>'"
     )
-    events = [dict(body) for body in bodies()]
-    events[0]["source"] = source
-    text = built(tuple(json_events(events)))[0]
+    history = [dict(body) for body in bodies()]
+    history[0]["source"] = source
+    text = built(tuple(json_events(history)))[0]
     assert "<script" not in text
     assert "<img" not in text
     assert "&lt;script&gt;x" in text
@@ -209,8 +209,8 @@ def test_no_text_becomes_a_formula(text: str) -> None:
 
 @pytest.mark.parametrize("text", FORMULAS)
 def test_no_text_becomes_a_formula_in_a_list(text: str) -> None:
-    events = poisoned(text)
-    made = record.build(events, procedure_of(events, 1), 1)
+    history = poisoned(text)
+    made = record.build(history, procedure_of(history, 1), 1)
     for name in lists.LISTS:
         for row in csv.DictReader(io.StringIO(lists.csv(made, name), newline="")):
             for cell in row.values():
@@ -219,11 +219,11 @@ def test_no_text_becomes_a_formula_in_a_list(text: str) -> None:
 
 
 def test_negative_numbers_still_read_as_numbers() -> None:
-    events = [dict(body) for body in bodies()]
-    readings = [e for e in events if e["kind"] == "reading recorded"]
+    history = [dict(body) for body in bodies()]
+    readings = [e for e in history if e["kind"] == "reading recorded"]
     for e in readings:
         e["value"] = "-0.05"
-    rows = list(csv.DictReader(io.StringIO(built(tuple(json_events(events)))[1])))
+    rows = list(csv.DictReader(io.StringIO(built(tuple(json_events(history)))[1])))
     values = [row["value"] for row in rows if row["kind"] == "reading"]
     assert values
     assert {float(value) for value in values} == {-0.05}
@@ -296,22 +296,22 @@ ODD = [
 
 def altered(seed: int) -> list[dict[str, Any]]:
     chance = random.Random(seed)
-    events: list[dict[str, Any]] = json.loads(json.dumps(bodies()))
+    history: list[dict[str, Any]] = json.loads(json.dumps(bodies()))
     for _ in range(chance.choice((1, 1, 2, 5))):
         way = chance.random()
         if way < 0.6:
-            of = chance.choice(events)
+            of = chance.choice(history)
             key = chance.choice(list(of))
             if isinstance(of[key], dict) and chance.random() < 0.7:
                 of, key = of[key], chance.choice(list(of[key]))
             of[key] = chance.choice(ODD)
-        elif way < 0.75 and len(events) > 1:
-            events.pop(chance.randrange(len(events)))
+        elif way < 0.75 and len(history) > 1:
+            history.pop(chance.randrange(len(history)))
         elif way < 0.9:
-            events.insert(chance.randrange(len(events) + 1), dict(chance.choice(events)))
+            history.insert(chance.randrange(len(history) + 1), dict(chance.choice(history)))
         else:
-            chance.shuffle(events)
-    return events
+            chance.shuffle(history)
+    return history
 
 
 @sizes(40, 4000)
@@ -330,15 +330,15 @@ def test_any_events_in_a_journal(examples: int, tmp_path: Path) -> None:
         except (KeyError, TypeError, OverflowError):
             return  # without kind or time: an import has seen that before it gets here
         assert number is not None
-        events = journal.events(number)
-        procedure = procedure_of(events, number)
-        made = record.build(events, procedure, number)
-        page.html(made, journal.clips(events))
+        history = journal.events(number)
+        procedure = procedure_of(history, number)
+        made = record.build(history, procedure, number)
+        page.html(made, journal.clips(history))
         tables.csv(made)
         for name in lists.LISTS:
             lists.csv(made, name)
             lists.json_text(made, name)
-        list(log.lines(events, procedure))
+        list(log.lines(history, procedure))
         made.model_dump_json()
 
     hammer(read, st.integers(0, 10**9), examples)
@@ -354,12 +354,12 @@ def test_any_events_in_a_journal(examples: int, tmp_path: Path) -> None:
     ],
 )
 def test_a_number_that_is_ruinous(key: str, value: object, tmp_path: Path) -> None:
-    events = [dict(body) for body in bodies()]
-    next(e for e in events if e["kind"] == "reading recorded")[key] = value
+    history = [dict(body) for body in bodies()]
+    next(e for e in history if e["kind"] == "reading recorded")[key] = value
     journal = Journal(tmp_path / "a.db")
     uid = "00000000-0000-4000-8000-000000000000"
-    who = Identity(uid, "bench", events[0]["at"], "title", None)
-    links = list(chain.links(uid, 1, chain.START, map(json.dumps, events)))
+    who = Identity(uid, "bench", history[0]["at"], "title", None)
+    links = list(chain.links(uid, 1, chain.START, map(json.dumps, history)))
     number = journal.adopt(who, links, [])
     assert number is not None
     with in_time(5), pytest.raises(AssistantError, match="damaged"):

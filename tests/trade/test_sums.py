@@ -7,7 +7,7 @@ import shlex
 
 import pytest
 
-from assistant import sums
+from assistant.cli import sums
 from assistant.errors import AssistantError
 
 

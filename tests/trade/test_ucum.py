@@ -5,7 +5,7 @@ from functools import cache
 import pytest
 import ucumvert
 
-from assistant.language import units as spoken
+from assistant.grammar import units as spoken
 from assistant.trade import units
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from assistant import demo
+from assistant.cli import demo
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.web import board, serving

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from assistant.dialogue import events
 from assistant.journal.publish import publish
 from assistant.journal.server import Server
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from assistant.web import board, guard
 from tests.bench_helpers import SMALL, Hands
 from tests.journal.postgres import postgres, shop_url
@@ -180,7 +180,7 @@ def test_a_wait_that_has_passed_is_not_outstanding(
 
 def test_a_clip_is_played_whole_or_in_parts(hands: Hands) -> None:
     flac = b"fLaC" + bytes(range(200))
-    heard = ev.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
+    heard = events.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
     hands.say("affirm")
     hands.bench.spoken(heard, True, lambda: flac)
     pages = live(hands)
@@ -237,11 +237,11 @@ def test_a_job_that_is_damaged_does_not_hide_the_others(tmp_path: Path) -> None:
 
 def test_standings_are_worked_out_once(journal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[int] = []
-    events = Journal.events
+    history = Journal.events
 
-    def counted(self: Journal, job: int) -> tuple[ev.Event, ...]:
+    def counted(self: Journal, job: int) -> tuple[events.Event, ...]:
         asked.append(job)
-        return events(self, job)
+        return history(self, job)
 
     monkeypatch.setattr(Journal, "events", counted)
     monkeypatch.setattr(board, "_REMEMBERED", 30)

@@ -14,8 +14,8 @@ from typing import Any
 import httpx2
 import pytest
 
+from assistant.bench.shift import Shift, on_offer
 from assistant.journal.store import CannotRecord
-from assistant.shift import Shift, on_offer
 from assistant.web import serving, snapshot
 from assistant.web.display import Display
 from tests.bench_helpers import SMALL, Hands

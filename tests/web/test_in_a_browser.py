@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from assistant.audio import pcm
+from assistant.dialogue import events
 from assistant.journal.store import Journal
-from assistant.session import events as ev
 from assistant.web import board, serving
 from assistant.web.display import Display
 from tests.bench_helpers import SMALL, Hands
@@ -322,7 +322,7 @@ class Board:
         self.hands = Hands(path)
         self.hands.say("affirm")
         hum = (np.sin(np.arange(16000) / 10) * 9000).astype(np.int16)
-        heard = ev.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
+        heard = events.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
         self.hands.bench.spoken(heard, True, lambda: pcm.write_flac(hum.tobytes()))
         served = serving.claim(serving.Opening("127.0.0.1:0"))
         self.link = served.link

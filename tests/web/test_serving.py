@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.cli import main
+from assistant.cli.main import main
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
 from assistant.web import serving

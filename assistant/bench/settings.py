@@ -1,0 +1,80 @@
+"""What a bench remembers from one run to the next: its devices, its voice, who works there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import platformdirs
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from assistant.audio.manner import Manner
+from assistant.bench import technicians
+from assistant.errors import AssistantError
+
+
+class Settings(BaseModel):
+    """The settings file, JSON. What is not there has its default."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    microphone: str | None = Field(default=None, max_length=200)
+    """Name of the microphone, or part of it; None is the system's own choice."""
+    loudspeaker: str | None = Field(default=None, max_length=200)
+    """The same of the loudspeaker or headset."""
+    manner: Manner = Manner()
+    """How it speaks, as it was last asked to."""
+    technicians: tuple[Annotated[str, Field(max_length=200)], ...] = Field(
+        default=(), max_length=100
+    )
+    """Who may be at the bench, as `assistant.bench.technicians` reads them."""
+
+    @field_validator("technicians")
+    @classmethod
+    def _are_names(cls, entries: tuple[str, ...]) -> tuple[str, ...]:
+        try:
+            technicians.parse(entries, "technicians")
+        except AssistantError as error:
+            raise ValueError(str(error)) from None
+        return entries
+
+
+def place() -> Path:
+    """Return where the settings are, in the user's configuration folder."""
+    return platformdirs.user_config_path("bench-assistant", appauthor=False) / "settings.json"
+
+
+def read() -> Settings:
+    """Return what is remembered; defaults where there is no file. Not readable: AssistantError."""
+    path = place()
+    try:
+        return Settings.model_validate_json(path.read_bytes())
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, ValidationError):
+        raise AssistantError(
+            f"{path} cannot be read as settings. Mend it, or delete it to begin with none."
+        ) from None
+
+
+def read_or_usual(warn: Callable[[str], None] = lambda text: None) -> Settings:
+    """Return what is remembered; where it cannot be read, warn, and keep nobody from working."""
+    try:
+        return read()
+    except AssistantError as error:
+        warn(f"The usual settings are taken. {error}")
+        return Settings()
+
+
+def remember(**changes: str | Manner | None) -> None:
+    """Change some of the settings, and write them whole or not at all."""
+    path = place()
+    changed = read().model_copy(update=changes)
+    begun = path.with_suffix(".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        begun.write_text(changed.model_dump_json(indent=2) + "\n", encoding="utf-8")
+        begun.replace(path)
+    except OSError as error:
+        raise AssistantError(f"{path}: cannot be written: {error.strerror or error}.") from None

@@ -1,0 +1,151 @@
+"""The command line's side of it: `--display` of run and resume, and `assistant board`."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from assistant.errors import AssistantError
+
+if TYPE_CHECKING:
+    from assistant.bench.job import Attended, Bench
+    from assistant.journal.shop import Shop
+    from assistant.journal.store import Journal
+    from assistant.web.serving import Opening
+
+_DISPLAY = "127.0.0.1:8621"
+_BOARD = "127.0.0.1:8620"
+
+
+def display_options(parser: argparse.ArgumentParser) -> None:
+    """Add `--display` and what goes with it."""
+    parser.add_argument(
+        "--display",
+        nargs="?",
+        const=_DISPLAY,
+        metavar="ADDRESS:PORT",
+        help="serve a page to glance at, for a tablet or monitor at the bench: step, torque, "
+        "cautions, timers, what was heard and recorded "
+        f"(by itself: {_DISPLAY}). Open the link that is printed in its browser",
+    )
+    _network_options(parser)
+
+
+def _network_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--open-to-network",
+        action="store_true",
+        help="allow other computers to read the page, each with the token in the link that is "
+        "printed; to have the same link every time, set ASSISTANT_WEB_TOKEN",
+    )
+    parser.add_argument(
+        "--known-as",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="another name that browsers reach this computer by, such as that of a proxy with TLS "
+        "in front of it; may be given several times",
+    )
+
+
+def show(
+    bench: Bench, args: argparse.Namespace, attend: Callable[[Attended], None]
+) -> Callable[[Attended], None]:
+    """Serve a display of this bench; return what feeds the bench and then lets the display go."""
+    _see_that_it_is_installed()
+    from assistant.web import serving
+    from assistant.web.display import Display
+
+    display = Display(bench, _hint(args))
+    served = serving.claim(_opening(args, args.display), serving.token_from_environment())
+    server = serving.Server(display.app(), served)
+    server.start()
+    serving.announce(served, "Display")
+
+    def attended(spoken_to: Attended) -> None:
+        display.follow(spoken_to)
+        try:
+            attend(spoken_to)
+        finally:
+            display.stop()
+            server.stop()
+
+    return attended
+
+
+def _hint(args: argparse.Namespace) -> str:
+    """Word how to be heard."""
+    if args.typed:
+        return "to what is typed"
+    if args.recordings:
+        return "to recordings"
+    return {
+        "open": "to all that is said",
+        "call-word": f"say “{args.call_word}” first",
+        "key-held": "hold the key to speak",
+        "key-tapped": "tap the key to speak",
+    }[str(args.address)]
+
+
+def add_parser(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    journal_option: Callable[..., None],
+    open_records: Callable[[argparse.Namespace], Journal | Shop],
+) -> None:
+    """Add `assistant board`."""
+    parser = commands.add_parser(
+        "board",
+        help="serve the shop's jobs to browsers, to read",
+        description="""\
+Serve the jobs of a journal as pages: open and closed, where each stands, what is outstanding and
+which parts it waits for; a search; and each job's record as it grows, with its clips. Nothing can
+be changed from a browser. It reads the bench's own journal, also while a bench writes it, or the
+shop's database. Stop it with Ctrl C.""",
+        epilog="examples:\n"
+        "  assistant board\n"
+        "  assistant board --journal postgresql://bench@records.shop/bench\n"
+        "  assistant board --at 0.0.0.0:8620 --open-to-network     for other computers, by a link\n"
+        "\nIt needs: pip install '.[web]'",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "--at",
+        default=_BOARD,
+        metavar="ADDRESS:PORT",
+        help=f"where to serve it (default: {_BOARD}, this computer alone)",
+    )
+    _network_options(parser)
+    journal_option(parser, shop=True)
+    parser.set_defaults(run=lambda args: _board(args, open_records))
+
+
+def _board(
+    args: argparse.Namespace, open_records: Callable[[argparse.Namespace], Journal | Shop]
+) -> int:
+    _see_that_it_is_installed()
+    from assistant.web import board, serving
+
+    app = board.app(lambda: open_records(args))
+    served = serving.claim(_opening(args, args.at), serving.token_from_environment())
+    serving.announce(served, "Board")
+    with suppress(KeyboardInterrupt):
+        serving.Server(app, served).run()
+    return 0
+
+
+def _opening(args: argparse.Namespace, address: str) -> Opening:
+    from assistant.web.serving import Opening
+
+    return Opening(address, args.open_to_network, tuple(args.known_as))
+
+
+def _see_that_it_is_installed() -> None:
+    try:
+        import starlette  # noqa: F401
+        import uvicorn  # noqa: F401
+    except ImportError as error:
+        raise AssistantError(
+            f"Pages for a browser need {error.name}. Install it with: pip install '.[web]'"
+        ) from error

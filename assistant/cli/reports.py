@@ -1,0 +1,159 @@
+"""What leaves a job's record for people and programs: `report`, `tags` and `schema`."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant.errors import AssistantError
+from assistant.text import escaped
+
+if TYPE_CHECKING:
+    from assistant.journal.shop import Shop
+    from assistant.journal.store import Journal
+
+
+def add_parsers(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    journal_option: Callable[..., None],
+    records: Callable[[argparse.Namespace], Journal | Shop],
+) -> None:
+    """Add the commands to the command line."""
+    # Kept here, and not taken from the sheets themselves, so that help is quick.
+    tags = commands.add_parser(
+        "tags",
+        help="print labels for the bags of a job",
+        description="""\
+Write labels for a job's bags, on a sheet of labels to be printed at full size: what is in the bag,
+its step, the job, and a QR code of plain text that says which bag of which job it is. Bags that
+were said back have what was recorded in them and its date; those that the procedure asks for
+further on have what it says.""",
+        epilog="""\
+sheets, by columns x rows and the size of a label:
+  a4-3x8        70 x 37 mm              letter-3x10   2 5/8 x 1 in
+  a4-3x7        63.5 x 38.1 mm          letter-2x5    4 x 2 in
+  a4-2x7        99.1 x 38.1 mm
+  a4-2x4        99.1 x 67.7 mm
+
+examples:
+  assistant tags 3 -o tags.html
+  assistant tags 3 --sheet letter-3x10 --skip 6 --pdf tags.pdf
+  assistant tags 3 --bag 4 --skip 11        one label, on a sheet of which eleven are used
+
+It needs: pip install '.[pdf]'""",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    tags.add_argument("job", type=int, metavar="JOB")
+    where = tags.add_mutually_exclusive_group()
+    where.add_argument(
+        "-o", "--out", type=Path, metavar="FILE", help="a page (default: tags-N.html)"
+    )
+    where.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF instead")
+    tags.add_argument("--sheet", default="a4-3x8", metavar="NAME", help="default: a4-3x8")
+    tags.add_argument(
+        "--bag",
+        type=int,
+        action="append",
+        default=[],
+        metavar="N",
+        help="only this bag; may be given again",
+    )
+    tags.add_argument(
+        "--skip", type=int, default=0, metavar="N", help="labels already used on the first sheet"
+    )
+    journal_option(tags, shop=True)
+    tags.set_defaults(run=lambda args: _tags(args, records(args)))
+
+    schema = commands.add_parser(
+        "schema",
+        help="say how what is handed to other programs is laid out",
+        description="Print the JSON Schema (2020-12) of the record, of one of its lists, or of an\n"
+        "event of the log; without a name, list the names.",
+        epilog="examples:\n  assistant schema\n  assistant schema findings\n"
+        "  assistant report 3 --list findings --json    # is laid out so",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    schema.add_argument("name", nargs="?", metavar="NAME")
+    schema.set_defaults(run=_schema)
+
+
+def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
+    """Write a job's record in the form that was asked for."""
+    from assistant.bench.job import procedure_of
+    from assistant.report import page, record, tables
+
+    if args.list and not (args.json or args.csv):
+        raise AssistantError("--list goes with --json or --csv.")
+    events = journal.events(args.job)
+    built = record.kept(journal, args.job, events, procedure_of(events, args.job))
+    if args.pdf:
+        from assistant.report import document
+
+        _write(args.pdf, document.pdf(built, args.paper))
+        if args.out is None:
+            return 0
+    if args.list:
+        from assistant.report import lists
+
+        text = lists.csv(built, args.list) if args.csv else lists.json_text(built, args.list)
+    elif args.json:
+        text = escaped(built.model_dump_json(indent=2)) + "\n"
+    elif args.csv:
+        text = tables.csv(built)
+    else:
+        text = page.html(built, journal.clips(events))
+    out = args.out or (None if args.json or args.csv else Path(f"job-{args.job}.html"))
+    if out is None:
+        print(text, end="")
+        return 0
+    # The tables' own line ends are kept as they are.
+    return _write(out, text.encode())
+
+
+def _write(out: Path, content: bytes) -> int:
+    try:
+        out.write_bytes(content)
+    except OSError as error:
+        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error
+    print(out)
+    return 0
+
+
+def _tags(args: argparse.Namespace, journal: Journal | Shop) -> int:
+    from assistant.bench.job import procedure_of
+    from assistant.dialogue import state as job_state
+    from assistant.report import record, tags
+
+    sheet = tags.SHEETS.get(args.sheet)
+    if sheet is None:
+        known = ", ".join(tags.SHEETS)
+        raise AssistantError(f"There is no sheet {args.sheet!r}: it is one of {known}.")
+    events = journal.events(args.job)
+    procedure = procedure_of(events, args.job)
+    built = record.build(events, procedure, args.job)
+    state = job_state.replay(procedure, events)
+    made = tags.tags(built, state, journal.identity(args.job).uid, args.bag)
+    if not made:
+        raise AssistantError(f"Job {args.job} has no bags.")
+    if args.pdf:
+        from assistant.report import document
+
+        laid_out = tags.data(made, sheet, args.skip)
+        return _write(args.pdf, document.typeset("tags.typ", laid_out, built.last))
+    return _write(
+        args.out or Path(f"tags-{args.job}.html"), tags.html(made, sheet, args.skip).encode()
+    )
+
+
+def _schema(args: argparse.Namespace) -> int:
+    from assistant.report import layouts
+
+    if args.name is None:
+        for name, about in layouts.names().items():
+            print(f"{name:14} {about}")
+        return 0
+    print(json.dumps(layouts.read(args.name), indent=2, ensure_ascii=False))
+    return 0

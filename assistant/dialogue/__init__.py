@@ -1,0 +1,1 @@
+"""Words to intent to events and replies. Pure: opens no file, reads no clock."""

@@ -1,0 +1,239 @@
+"""Taking back and putting right: disregard, correction, and values that did not fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from assistant.dialogue import events, intents, ledger, wording
+from assistant.dialogue.recording import (
+    after_reading,
+    on_bag,
+    on_chosen,
+    on_finding,
+    on_order,
+    on_reading,
+)
+from assistant.dialogue.supplying import on_supply
+from assistant.dialogue.telling import RECORDS, ask_pending, say_what_next
+from assistant.dialogue.tightening import on_tightened
+from assistant.dialogue.turn import Tone, Turn
+
+_WITHDRAWABLE = (
+    *RECORDS,
+    events.BoltCalled,
+    events.KitItemChecked,
+    events.StepEntered,
+    events.StepDone,
+    events.StepSkipped,
+    events.HazardsHeard,
+    events.ConditionAffirmed,
+    events.TimerStarted,
+    events.TimerCancelled,
+)
+
+
+def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
+    """Withdraw the last thing said, a move too."""
+    opening = {e.turn for e in turn.state.history if isinstance(e, events.JobOpened)}
+    last = next(
+        (
+            e.turn
+            for e in reversed(turn.state.history)
+            if isinstance(e, _WITHDRAWABLE)
+            and e.turn not in opening
+            and not ledger.from_desk(e)  # It is not the technician's to take back.
+        ),
+        None,
+    )
+    if last is None:
+        turn.say("There is nothing to disregard.", Tone.REFUSED)
+        return
+    was = turn.state.step_id
+    what = _withdraw(turn, last)
+    turn.say(wording.sentence(f"Disregarded: {what}"), Tone.RECORDED)
+    if turn.state.step_id != was:
+        turn.say(f"Back at step {wording.count(turn.state.number)}.")
+    elif turn.state.pending is not None:
+        ask_pending(turn, None)
+    else:
+        say_what_next(turn)
+
+
+def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
+    history = [e for e in turn.state.history if e.turn == number and isinstance(e, _WITHDRAWABLE)]
+    moves = [e for e in history if isinstance(e, events.StepEntered)]
+    shown = [e for e in history if isinstance(e, (*RECORDS, events.StepSkipped))]
+    if shown:
+        what = wording.event(shown[0])
+    elif moves:
+        index = turn.state.procedure.index(moves[0].step or "")
+        what = f"going to step {wording.count(index + 1)}"
+    else:
+        what = wording.event(history[0])
+    turn.record(events.Withdrawn, withdrew=number, what=what, corrected=corrected)
+    return what
+
+
+_CORRECTABLE: dict[type[intents.Intent], type[events.Base]] = {
+    intents.Tightened: events.TorqueRecorded,
+    intents.Reading: events.ReadingRecorded,
+    intents.Bag: events.BagRecorded,
+    intents.Order: events.PartOrdered,
+    intents.Supply: events.OrderMoved,
+    intents.Finding: events.FindingRecorded,
+    intents.Chosen: events.QuestionAnswered,
+}
+
+
+def on_correct(turn: Turn, intent: intents.Correction) -> None:
+    """Withdraw the last of its kind at this step, and decide anew with what stands in its place."""
+    instead = intent.instead
+    kinds: tuple[type[events.Base], ...]
+    if isinstance(instead, intents.Value):
+        kinds = (
+            events.TorqueRecorded,
+            events.ReadingRecorded,
+            events.BagRecorded,
+            events.PartOrdered,
+            events.OrderMoved,
+        )
+    else:
+        kinds = (_CORRECTABLE[type(instead)],)
+    wrong = next(
+        (
+            e
+            for e in reversed(turn.state.history)
+            if isinstance(e, kinds) and e.step == turn.state.step_id and _is_about(instead, e)
+        ),
+        None,
+    )
+    if wrong is None:
+        turn.say("There is nothing at this step to correct.", Tone.REFUSED)
+        return
+    first = _said(wrong)
+    if isinstance(instead, intents.Value):
+        meant = _as_intent(wrong, instead)
+        if meant is None:
+            turn.say("Say correction, and the whole of it.", Tone.REFUSED)
+            return
+        instead = meant
+    what = _withdraw(turn, wrong.turn, corrected=True)
+    turn.say(wording.sentence(f"Correction. Was: {what}"))
+    _decide_anew(turn, wrong, instead, first)
+
+
+def _is_about(instead: intents.Intent, record: events.Base) -> bool:
+    """Say whether what is said now can stand for the record: it names the same, or nothing."""
+    match instead, record:
+        case intents.Tightened(fastener=str(name)), events.TorqueRecorded():
+            return name == record.fastener
+        case intents.Reading(name=str(name)), events.ReadingRecorded():
+            return name == record.name
+        case intents.Supply(part=name), events.OrderMoved():
+            return name == record.name
+        case _:
+            return True
+
+
+def _decide_anew(
+    turn: Turn, record: events.Base, instead: intents.Intent, first: str | None
+) -> None:
+    """Decide on what is said in place of a record, about the very thing that the record is about.
+
+    `first` is what was heard before; it is kept beside what is recorded now.
+    """
+    match instead, record:
+        case intents.Tightened(), events.TorqueRecorded():
+            on_tightened(turn, replace(instead, fastener=record.fastener, slip=None), first)
+        case intents.Reading(), events.ReadingRecorded():
+            on_reading(turn, replace(instead, name=record.name, slip=None), first)
+        case intents.Bag(), _:
+            on_bag(turn, instead, first)
+        case intents.Order(), _:
+            on_order(turn, instead, first)
+        case intents.Supply(), _:
+            on_supply(turn, instead, first)
+        case intents.Finding(), _:
+            on_finding(turn, instead)
+        case intents.Chosen(), _:
+            on_chosen(turn, instead)
+
+
+def _said(event: events.Base) -> str | None:
+    """Word the value of a record, to be kept beside what replaces it."""
+    match event:
+        case events.TorqueRecorded() | events.ReadingRecorded():
+            return wording.quantity(event.value, event.unit)
+        case events.BagRecorded():
+            return f"bag {wording.count(event.number)}"
+        case events.PartOrdered():
+            return f"{wording.count(event.count)} {event.part}"
+        case events.OrderMoved():
+            return wording.event(event)
+        case _:
+            return None
+
+
+def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
+    """Read a bare number as the same kind of thing as the event."""
+    whole = value.value == value.value.to_integral_value() and value.unit is None
+    match event:
+        case events.TorqueRecorded():
+            return intents.Tightened(value.value, value.unit, event.fastener)
+        case events.ReadingRecorded():
+            return intents.Reading(value.value, value.unit, event.name)
+        case events.BagRecorded() if whole:
+            return intents.Bag(int(value.value))
+        case events.PartOrdered() if whole and value.value > 0:
+            return intents.Order(event.part, int(value.value))
+        case events.OrderMoved() if whole and value.value > 0:
+            return intents.Supply(event.name, event.state, int(value.value))
+        case _:
+            return None
+
+
+def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
+    """Record the questioned value as it was heard; it stands out in the record."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ValueQuestioned)
+    if not asked.may_affirm:
+        turn.say("That cannot be right.", Tone.REFUSED)
+        ask_pending(turn, None)
+        return
+    event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
+    turn.add(event)
+    if isinstance(event, events.ReadingRecorded):
+        after_reading(turn, event)
+        return
+    turn.say(wording.sentence(f"{wording.event(event)}. Recorded as you affirm"), Tone.RECORDED)
+    say_what_next(turn)
+
+
+def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
+    """Record nothing of the questioned value."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ValueQuestioned)
+    turn.record(events.QuestionDropped, what=asked.said)
+    turn.say("Nothing recorded. Say it again when ready.")
+
+
+def on_restate(turn: Turn, intent: intents.Intent) -> None:
+    """Take what was said in answer to a questioned value in its place."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ValueQuestioned)
+    instead = intent.instead if isinstance(intent, intents.Correction) else intent
+    if isinstance(instead, intents.Value):
+        meant = _as_intent(asked.candidate, instead)
+        if meant is None:
+            turn.say("I need a whole number.", Tone.REFUSED)
+            ask_pending(turn, None)
+            return
+        instead = meant
+    candidate = asked.candidate
+    fits = _CORRECTABLE.get(type(instead)) is type(candidate) and _is_about(instead, candidate)
+    if not fits:
+        turn.say("That is another thing.", Tone.REFUSED)
+        ask_pending(turn, None)
+        return
+    _decide_anew(turn, candidate, instead, candidate.first_heard or asked.said)

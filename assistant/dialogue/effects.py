@@ -1,0 +1,51 @@
+"""What a decision asks for besides events and replies: things that only the bench can do.
+
+They are the same in a job and between jobs, and `bench` carries them out in one place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.audio.manner import Change
+
+
+@dataclass(frozen=True)
+class SayAgain:
+    """Repeat what was said last."""
+
+
+@dataclass(frozen=True)
+class ChangeVoice:
+    """Speak slower, faster, louder or softer from now on, this reply too."""
+
+    change: Change
+
+
+@dataclass(frozen=True)
+class SetAside:
+    """Leave the job, open, and go back between jobs."""
+
+
+@dataclass(frozen=True)
+class TakeUpJob:
+    """Go on with an open job."""
+
+    job: int
+
+
+@dataclass(frozen=True)
+class BeginJob:
+    """Begin a job of a procedure, given by the name that it is called by."""
+
+    procedure: str
+
+
+@dataclass(frozen=True)
+class SignOnAs:
+    """What is recorded from now on is this technician's."""
+
+    name: str
+
+
+Effect = SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs

@@ -1,0 +1,466 @@
+"""What happened: the events that make up a job's record.
+
+Events are facts in the order in which they came about; none is ever changed. A withdrawal or a
+correction is an event of its own that names the turn it takes back. A turn is one thing said and
+all that followed from it, so that it can be withdrawn as one.
+
+Each event carries the time with the local offset, the step, who, and for anything heard the
+words, the confidence and the recogniser. They are pydantic models because they go to disk as
+JSON; `EVENT` reads them back.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
+
+Number = Annotated[Decimal, Field(max_digits=500, decimal_places=450)]
+"""Bounded, because 1e999999999 is short to keep and a gigabyte when it is written out. More than
+anybody can say (`assistant.grammar.numbers`)."""
+
+
+class Heard(BaseModel):
+    """How a phrase came in: its words, how sure the recogniser was, and its clip, if kept."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    words: str
+    confidence: float | None = None
+    """0 to 1; None for typed words."""
+    recogniser: str
+    """Name of the recogniser, or "typed"."""
+    clip: int | None = Field(default=None, ge=0, lt=2**53)
+    """Number of the audio clip in the journal, where one is kept."""
+    clip_sha256: str | None = None
+    """SHA-256 of the clip's FLAC bytes, in hex: what identifies it wherever it travels."""
+
+
+class Base(BaseModel):
+    """What every event has."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    at: AwareDatetime
+    """When, in local time with its offset from UTC."""
+    turn: int
+    """Which thing said, from 1, it belongs to."""
+    step: str | None = None
+    by: str | None = None
+    heard: Heard | None = None
+
+
+class JobOpened(Base):
+    """A job was started. Keeps the procedure's text, so that it is resumed as it was."""
+
+    kind: Literal["job opened"] = "job opened"
+    procedure: str
+    title: str
+    revision: str
+    sample: bool
+    source: str
+    """The procedure's text, as worked from."""
+    unit: str | None = None
+    """Which machine: a serial number or the customer's job, as given."""
+    remark: str | None = None
+
+
+class JobTakenUp(Base):
+    """The job was gone on with after a stop."""
+
+    kind: Literal["job taken up"] = "job taken up"
+
+
+class StepEntered(Base):
+    """The technician went to a step (`step` is the new one)."""
+
+    kind: Literal["step entered"] = "step entered"
+    came_from: str | None = None
+
+
+class StepDone(Base):
+    """The step was left with nothing outstanding."""
+
+    kind: Literal["step done"] = "step done"
+
+
+class StepSkipped(Base):
+    """The step was left undone, for a reason."""
+
+    kind: Literal["step skipped"] = "step skipped"
+    reason: str
+    outstanding: tuple[str, ...] = ()
+
+
+class HazardsHeard(Base):
+    """The step's hazards were spoken and affirmed."""
+
+    kind: Literal["hazards heard"] = "hazards heard"
+    hazards: tuple[str, ...]
+
+
+class ConditionAffirmed(Base):
+    """Something that must be true before the step was affirmed."""
+
+    kind: Literal["condition affirmed"] = "condition affirmed"
+    condition: str
+
+
+class TorqueRecorded(Base):
+    """One pass of tightening was done: to a torque, or by an angle (unit "°")."""
+
+    kind: Literal["torque recorded"] = "torque recorded"
+    fastener: str
+    stage: int
+    """Which of the fastener's passes and angles, from 1."""
+    stages: int
+    value: Number
+    unit: str
+    asked: Number
+    asked_unit: str
+    within: bool
+    first_heard: str | None = None
+    """A value heard before and questioned, or corrected in one breath."""
+    wrench: str | None = None
+    """The wrench that the procedure names for it."""
+    warning: str | None = None
+    """What makes that wrench doubtful, worded: out of calibration, out of its good range."""
+
+
+class BoltCalled(Base):
+    """The next bolt in the order of tightening was called out; nothing says that it was done."""
+
+    kind: Literal["bolt called"] = "bolt called"
+    fastener: str
+    stage: int
+    """Which of the fastener's passes and angles, from 1."""
+    bolt: int
+    place: int
+    """Which of the pass, from 1."""
+    of: int
+    """How many bolts the pass has."""
+
+
+class ReadingRecorded(Base):
+    """An instrument was read."""
+
+    kind: Literal["reading recorded"] = "reading recorded"
+    name: str
+    value: Number
+    unit: str
+    limits: str | None = None
+    within: bool | None = None
+    """None where the procedure sets no limits."""
+    too_close: bool = False
+    """Nearer to a limit than the instrument's resolution tells apart."""
+    wear: int | None = None
+    """Percent used of the wear from new to the service limit; None where they are not given."""
+    first_heard: str | None = None
+
+
+class ValueWorkedOut(Base):
+    """A value followed from readings."""
+
+    kind: Literal["value worked out"] = "value worked out"
+    name: str
+    value: Number
+    unit: str
+    limits: str | None = None
+    within: bool | None = None
+    too_close: bool = False
+    """Nearer to a limit than its uncertainty."""
+    uncertainty: Number | None = None
+    """Expanded (k = 2), in `unit`, from the instruments' resolutions; None: not known."""
+
+
+class LeakJudged(Base):
+    """A hold test of pressure or vacuum was judged; pressures in `unit`."""
+
+    kind: Literal["leak test"] = "leak test"
+    outcome: Literal["pass", "fail", "doubtful"]
+    """Doubtful: the change went the way that no leak can take it."""
+    measured: Number
+    """Lost as the gauge shows it."""
+    thermal: Number
+    """What of it the change in temperature explains."""
+    lost: Number
+    """The rest: the leak."""
+    allowed: Number
+    unit: str
+    rate: Number | None = None
+    """Leak rate in mbar·l/s, where the volume is known."""
+    within: bool
+
+
+class FluidMeasured(Base):
+    """What came out or went in was judged against what the machine holds; all in `unit`."""
+
+    kind: Literal["fluid"] = "fluid"
+    fluid: str
+    value: Number
+    capacity: Number
+    missing: Number
+    """Capacity less value; negative for too much."""
+    unit: str
+    drained: bool
+    within: bool
+
+
+class PartChosen(Base):
+    """A part followed from a reading or a worked-out value."""
+
+    kind: Literal["part chosen"] = "part chosen"
+    part: str
+    by_value: str
+    note: str | None = None
+    unsure: str | None = None
+    """Another part that it might be as well, for all that the instrument tells."""
+
+
+class BagRecorded(Base):
+    """What came off is in this bag."""
+
+    kind: Literal["bag recorded"] = "bag recorded"
+    number: int
+    asked: int | None = None
+    within: bool = True
+    contents: str | None = None
+    first_heard: str | None = None
+
+
+class PartOrdered(Base):
+    """A part is to be ordered."""
+
+    kind: Literal["part ordered"] = "part ordered"
+    part: str
+    count: int
+    part_number: str | None = None
+    first_heard: str | None = None
+    name: str | None = None
+    """What one of them is called; None in records of older versions."""
+
+
+OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
+"""What becomes of a part that was asked for (common practice, no source)."""
+
+
+class OrderMoved(Base):
+    """Some of a part's orders came to another state; see `assistant.dialogue.ledger`."""
+
+    kind: Literal["order moved"] = "order moved"
+    part: str
+    """Worded for the count: "drain plugs"."""
+    name: str
+    """What one of them is called."""
+    also: tuple[str, ...] = ()
+    """What its orders call it where they have no `name`."""
+    count: int
+    state: OrderState
+    at_desk: bool = False
+    """Whether the parts desk entered it, and not the technician."""
+    first_heard: str | None = None
+
+
+Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
+
+
+class FindingRecorded(Base):
+    """A part was found in some condition."""
+
+    kind: Literal["finding"] = "finding"
+    part: str
+    condition: str
+    place: str | None = None
+    disposition: Disposition | None = None
+    """What is to be done about it, where that was said."""
+
+
+class KitOpened(Base):
+    """The kit is gone through, one thing after another."""
+
+    kind: Literal["kit check opened"] = "kit check opened"
+
+
+class KitItemChecked(Base):
+    """One thing that the kit should hold was looked for."""
+
+    kind: Literal["kit item"] = "kit item"
+    name: str
+    asked: int
+    short: int
+    """How many of them are not there; all of them, where it is a thing that is not counted."""
+
+
+class KitChecked(Base):
+    """The kit was gone through to its end."""
+
+    kind: Literal["kit checked"] = "kit checked"
+    short: tuple[str, ...] = ()
+    """What is not there, worded."""
+
+
+class NoteRecorded(Base):
+    """Free speech, kept as its clip, or as text where it was typed."""
+
+    kind: Literal["note"] = "note"
+    text: str | None = None
+
+
+class QuestionAnswered(Base):
+    """The step's question was answered."""
+
+    kind: Literal["question answered"] = "question answered"
+    question: str
+    answer: str
+
+
+class TimerStarted(Base):
+    """A timer was started."""
+
+    kind: Literal["timer started"] = "timer started"
+    name: str
+    seconds: int
+    for_wait: bool = False
+
+
+class TimerRang(Base):
+    """A timer was due and was announced."""
+
+    kind: Literal["timer rang"] = "timer rang"
+    name: str
+    started_turn: int
+
+
+class TimerCancelled(Base):
+    """A timer was stopped before it was announced; `step` is where it was started."""
+
+    kind: Literal["timer cancelled"] = "timer cancelled"
+    name: str
+    started_turn: int
+
+
+Recordable = Annotated[
+    TorqueRecorded | ReadingRecorded | BagRecorded | PartOrdered | OrderMoved,
+    Field(discriminator="kind"),
+]
+"""What is questioned when it does not fit."""
+
+
+class ValueQuestioned(Base):
+    """A value did not fit, and the technician was asked. Nothing is recorded yet."""
+
+    kind: Literal["value questioned"] = "value questioned"
+    candidate: Recordable
+    """What would be recorded if it is affirmed."""
+    said: str
+    """The value as heard, worded."""
+    why: str
+    may_affirm: bool = True
+    """False where the value cannot be right, such as one of the wrong kind."""
+
+
+class SkipAsked(Base):
+    """The technician wants to skip and was asked for the reason."""
+
+    kind: Literal["skip asked"] = "skip asked"
+
+
+class CloseAsked(Base):
+    """The technician wants to close the job with something left and was asked to affirm."""
+
+    kind: Literal["close asked"] = "close asked"
+    left: tuple[str, ...]
+
+
+class NoteOpened(Base):
+    """The technician said "note"; what is said next is kept whole."""
+
+    kind: Literal["note opened"] = "note opened"
+    as_reason: bool = False
+
+
+class QuestionDropped(Base):
+    """What was asked was withdrawn or refused; nothing came of it."""
+
+    kind: Literal["question dropped"] = "question dropped"
+    what: str
+
+
+class Withdrawn(Base):
+    """A turn was taken back; corrected, where something stands in its place."""
+
+    kind: Literal["withdrawn"] = "withdrawn"
+    withdrew: int
+    what: str
+    corrected: bool = False
+
+
+class SignedOn(Base):
+    """Somebody said who they are; what follows is theirs, until somebody else does."""
+
+    kind: Literal["signed on"] = "signed on"
+    name: str
+
+
+class StoodBy(Base):
+    """Listening stopped until "resume"."""
+
+    kind: Literal["stood by"] = "stood by"
+
+
+class Resumed(Base):
+    """Listening went on."""
+
+    kind: Literal["resumed"] = "resumed"
+
+
+class JobClosed(Base):
+    """The job was closed."""
+
+    kind: Literal["job closed"] = "job closed"
+    left: tuple[str, ...] = ()
+
+
+Event = Annotated[
+    JobOpened
+    | JobTakenUp
+    | StepEntered
+    | StepDone
+    | StepSkipped
+    | HazardsHeard
+    | ConditionAffirmed
+    | TorqueRecorded
+    | BoltCalled
+    | ReadingRecorded
+    | ValueWorkedOut
+    | LeakJudged
+    | FluidMeasured
+    | PartChosen
+    | BagRecorded
+    | PartOrdered
+    | OrderMoved
+    | KitOpened
+    | KitItemChecked
+    | KitChecked
+    | FindingRecorded
+    | NoteRecorded
+    | QuestionAnswered
+    | TimerStarted
+    | TimerRang
+    | TimerCancelled
+    | ValueQuestioned
+    | SkipAsked
+    | CloseAsked
+    | NoteOpened
+    | QuestionDropped
+    | Withdrawn
+    | SignedOn
+    | StoodBy
+    | Resumed
+    | JobClosed,
+    Field(discriminator="kind"),
+]
+
+EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+"""Reads an event from its JSON: `EVENT.validate_json(text)`."""

@@ -1,0 +1,338 @@
+"""What the technician can mean: every intent, typed, in one place.
+
+An intent holds what was said and nothing about how it was heard. Values are Decimals exactly as
+said; units are canonical keys of `assistant.grammar.units`, None where no unit was said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from decimal import Decimal
+from enum import StrEnum
+
+from assistant.audio.manner import Change
+from assistant.dialogue.events import Disposition, OrderState
+
+
+@dataclass(frozen=True)
+class Intent:
+    """Base of all intents."""
+
+
+# move
+
+
+@dataclass(frozen=True)
+class Next(Intent):
+    """Go to the next step; the present one is done."""
+
+
+@dataclass(frozen=True)
+class Previous(Intent):
+    """Go to the step before."""
+
+
+@dataclass(frozen=True)
+class Skip(Intent):
+    """Leave the step undone; a reason is asked for."""
+
+
+@dataclass(frozen=True)
+class Reason(Intent):
+    """Why a step is skipped."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class GoTo(Intent):
+    """Go to the step with this number, from 1."""
+
+    number: int
+
+
+# hear
+
+
+@dataclass(frozen=True)
+class SayAgain(Intent):
+    """Repeat what was said last."""
+
+
+@dataclass(frozen=True)
+class ReadBack(Intent):
+    """Say what is recorded at this step."""
+
+
+@dataclass(frozen=True)
+class WhereAreWe(Intent):
+    """Say the job, the step and what is outstanding."""
+
+
+@dataclass(frozen=True)
+class WhatIsLeft(Intent):
+    """Say how much of the job is left."""
+
+
+@dataclass(frozen=True)
+class Help(Intent):
+    """Say what can be said here."""
+
+
+# ask
+
+
+class Topic(StrEnum):
+    """What can be asked about a step."""
+
+    TORQUE = "torque"
+    LOCKER = "locker"
+    TOOL = "tool"
+    PARTS = "parts"
+    BAG = "bag"
+    COUNT = "count"
+    HAZARD = "hazard"
+    SIZE = "size"
+    LIMITS = "limits"
+    ORDER = "order"
+    HOW = "how"
+    DETAIL = "detail"
+    SETTING = "setting"
+    WRENCH = "wrench"
+    CLAMP = "clamp"
+    THREAD = "thread"
+    QUANTITY = "quantity"
+    MIX = "mix"
+
+
+@dataclass(frozen=True)
+class Ask(Intent):
+    """Ask about the present step; a torque may be asked for in another unit."""
+
+    topic: Topic
+    unit: str | None = None
+
+
+# record
+
+
+@dataclass(frozen=True)
+class Tightened(Intent):
+    """A fastener was tightened to a torque, or turned by an angle (unit "°")."""
+
+    value: Decimal
+    unit: str | None = None
+    fastener: str | None = None
+    slip: Decimal | None = None
+    """A value said first and corrected in the same breath."""
+
+
+@dataclass(frozen=True)
+class NextBolt(Intent):
+    """Say which bolt is next in the order of tightening."""
+
+
+@dataclass(frozen=True)
+class Reading(Intent):
+    """An instrument was read."""
+
+    value: Decimal
+    unit: str | None = None
+    name: str | None = None
+    slip: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Bag(Intent):
+    """What came off is in this bag."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class Order(Intent):
+    """A part is to be ordered."""
+
+    part: str
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Supply(Intent):
+    """Ordered parts came to another state: received, fitted, cancelled."""
+
+    part: str
+    state: OrderState
+    count: int | None = None
+    """None: all of them."""
+
+
+@dataclass(frozen=True)
+class KitCheck(Intent):
+    """Go through what should be in the box of parts."""
+
+
+@dataclass(frozen=True)
+class Short(Intent):
+    """So many of what was asked about are not there."""
+
+    count: int
+
+
+# answer
+
+
+@dataclass(frozen=True)
+class Affirm(Intent):
+    """Yes."""
+
+
+@dataclass(frozen=True)
+class Negative(Intent):
+    """No."""
+
+
+@dataclass(frozen=True)
+class Chosen(Intent):
+    """One of the answers to the step's own question."""
+
+    answer: str
+
+
+# find
+
+
+@dataclass(frozen=True)
+class Finding(Intent):
+    """A part was found in some condition, at some place."""
+
+    part: str
+    condition: str
+    place: str | None = None
+    disposition: Disposition | None = None
+    """What is to be done about it."""
+
+
+@dataclass(frozen=True)
+class Note(Intent):
+    """Free speech to keep; None where only the word "note" was said and the speech follows."""
+
+    text: str | None = None
+    clipped: bool = False
+    """Whether the speech itself is in the clip of this phrase."""
+
+
+# mend
+
+
+@dataclass(frozen=True)
+class Value(Intent):
+    """A bare number, in answer to a question about a number."""
+
+    value: Decimal
+    unit: str | None = None
+
+
+@dataclass(frozen=True)
+class Correction(Intent):
+    """Replace the last thing of the same kind by this."""
+
+    instead: Intent
+
+
+@dataclass(frozen=True)
+class Disregard(Intent):
+    """Withdraw the last thing said."""
+
+
+# time
+
+
+@dataclass(frozen=True)
+class StartTimer(Intent):
+    """Start a timer; None for the time that the step asks for, and for a timer without a name."""
+
+    seconds: int | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class CancelTimer(Intent):
+    """Stop a timer; the first of its name has the number 1."""
+
+    name: str | None = None
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class TimeLeft(Intent):
+    """Say how long the timers have to go, or those of a name."""
+
+    name: str | None = None
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class Tick(Intent):
+    """Time has passed: a timer may be due."""
+
+    speaking: bool = False
+    """Whether somebody is speaking, or has just said a number that is not answered yet."""
+
+
+# attention
+
+
+@dataclass(frozen=True)
+class StandBy(Intent):
+    """Stop listening until `Resume`."""
+
+
+@dataclass(frozen=True)
+class Resume(Intent):
+    """Listen again."""
+
+
+@dataclass(frozen=True)
+class Speak(Intent):
+    """Speak slower, faster, louder or softer; it leaves nothing in the record."""
+
+    change: Change
+
+
+@dataclass(frozen=True)
+class SignOn(Intent):
+    """Say who is at the bench: what follows is theirs."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class LeaveJob(Intent):
+    """Set the job aside; it stays open."""
+
+
+@dataclass(frozen=True)
+class CloseJob(Intent):
+    """The job is finished."""
+
+
+ALL: tuple[type[Intent], ...] = tuple(Intent.__subclasses__())
+"""Every kind of intent."""
+
+
+def as_dict(intent: Intent) -> dict[str, object]:
+    """Return an intent as plain data: its name, and what was said; what was not said is left out.
+
+    Decimals become strings, so that 14.0 stays 14.0.
+    """
+    found: dict[str, object] = {"intent": type(intent).__name__}
+    for item in fields(intent):
+        value = getattr(intent, item.name)
+        if isinstance(value, Intent):
+            found[item.name] = as_dict(value)
+        elif isinstance(value, Decimal | StrEnum):
+            found[item.name] = str(value)
+        elif value is not None and value is not False:
+            found[item.name] = value
+    return found

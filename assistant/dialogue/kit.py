@@ -1,0 +1,121 @@
+"""What the box of new parts should hold, and what of it was looked for. Pure.
+
+The box holds what the job fits and has not taken off itself: new parts, and in a job that only
+builds up all of them; and the consumables. Where nothing is fitted, it is the whole list of parts.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from assistant.dialogue import events, wording
+from assistant.dialogue.state import State
+from assistant.procedure.model import Procedure, Step
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing that should be there."""
+
+    name: str
+    count: int
+    amount: str | None = None
+    """Of what is not counted, worded."""
+
+
+def items(state: State) -> tuple[Item, ...]:
+    """Return what should be there, by the answers given so far, in the procedure's order."""
+    procedure = state.procedure
+    wanted = _fitted(procedure, state.answers)
+    if not any(step.fit for step in procedure.steps):
+        wanted = Counter({part.name: part.count for part in procedure.parts})
+    names = [part.name for part in procedure.parts]
+    names += [name for name in wanted if name not in names]
+    parts = [Item(name, wanted[name]) for name in names if wanted[name] > 0]
+    return (
+        *parts,
+        *(
+            Item(one.name, one.count, wording.amount(one.amount) if one.amount else None)
+            for one in procedure.consumables
+        ),
+    )
+
+
+def _fitted(procedure: Procedure, answers: dict[str, str]) -> Counter[str]:
+    new: Counter[str] = Counter()
+    again: Counter[str] = Counter()
+    for step in procedure.steps:
+        if not _may_apply(step.when, answers):
+            continue
+        for name in dict.fromkeys(fit.part for fit in step.fit):
+            # Of the variants of one step only one is fitted.
+            fits = [f for f in step.fit if f.part == name and _may_apply(f.when, answers)]
+            new[name] += max((f.count for f in fits if f.new), default=0)
+            again[name] += max((f.count for f in fits if not f.new), default=0)
+        for fastener in step.fasteners:
+            if fastener.new and _may_apply(fastener.when, answers):
+                new[fastener.name] += fastener.count
+    off = _taken_off(procedure.steps)
+    for name, count in again.items():
+        new[name] += max(0, count - off[name])
+    for part in procedure.parts:
+        # Two steps that exclude each other may both fit it; the machine has no more than its own.
+        new[part.name] = min(new[part.name], part.count)
+    return new
+
+
+def _taken_off(steps: tuple[Step, ...]) -> Counter[str]:
+    """Return how many of each part come off in these steps and are kept."""
+    off: Counter[str] = Counter()
+    for step in steps:
+        for remove in step.remove:
+            if not remove.discard:
+                off[remove.part] += remove.count
+    return off
+
+
+def _may_apply(when: dict[str, str | tuple[str, ...]], answers: dict[str, str]) -> bool:
+    return all(
+        name not in answers or answers[name] in ((want,) if isinstance(want, str) else want)
+        for name, want in when.items()
+    )
+
+
+def checked(state: State) -> dict[str, events.KitItemChecked]:
+    """Return what was looked for in the check that is going on, or was left, by name."""
+    found: dict[str, events.KitItemChecked] = {}
+    for event in state.history:
+        if isinstance(event, events.KitChecked):
+            found.clear()
+        elif isinstance(event, events.KitItemChecked):
+            found[event.name] = event
+    return found
+
+
+def present_item(state: State) -> Item | None:
+    """Return what is to be looked for next; None where all of it was."""
+    done = checked(state)
+    return next((item for item in items(state) if item.name not in done), None)
+
+
+def short(state: State) -> tuple[events.KitItemChecked, ...]:
+    """Return what was not there, or not enough of it, in the check that is going on."""
+    return tuple(event for event in checked(state).values() if event.short)
+
+
+def worded(procedure: Procedure, of: events.KitItemChecked) -> str:
+    """Word what is short: "two circlips", or "gear oil" for what is not counted."""
+    if of.asked == 1 and procedure.part(of.name) is None:
+        return of.name
+    return wording.parts(procedure, of.name, of.short)
+
+
+def question(state: State) -> str:
+    """Word what is asked now: the next thing, or whether what is short is to be ordered."""
+    item = present_item(state)
+    if item is None:
+        missing = wording.listing(worded(state.procedure, event) for event in short(state))
+        return f"Short: {missing}. Order {'it' if len(short(state)) == 1 else 'them'}?"
+    counted = item.amount or wording.count(item.count)
+    return wording.sentence(f"{item.name}, {counted}")

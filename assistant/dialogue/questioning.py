@@ -1,0 +1,32 @@
+"""What keeps a thing said from being recorded: hazards not heard, a value that does not fit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from assistant.dialogue import events
+from assistant.dialogue import state as job_state
+from assistant.dialogue.telling import ask_pending, present
+from assistant.dialogue.turn import Tone, Turn
+
+
+def refuse_before_hazards(turn: Turn) -> bool:
+    """Refuse to record work on a step whose hazards and conditions were not affirmed."""
+    items = turn.outstanding()
+    if turn.state.step.id in turn.state.done or not items:
+        return False
+    if isinstance(
+        items[0], job_state.HazardsToHear | job_state.StepBefore | job_state.ConditionToAffirm
+    ):
+        turn.say("First things first.", Tone.REFUSED)
+        present(turn)
+        return True
+    return False
+
+
+def question(turn: Turn, candidate: Any, said: str, why: str, may_affirm: bool = True) -> None:
+    """Ask about a value that does not fit; nothing is recorded yet."""
+    turn.record(
+        events.ValueQuestioned, candidate=candidate, said=said, why=why, may_affirm=may_affirm
+    )
+    ask_pending(turn, None)

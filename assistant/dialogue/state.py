@@ -1,0 +1,439 @@
+"""Where a job stands: folded from its events, and nothing else.
+
+`apply(state, event)` gives the next state; the same events always give the same state. What is
+outstanding, which steps apply and what the assistant is waiting for are worked out from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from decimal import Decimal
+from enum import StrEnum
+from typing import TypeVar
+
+from assistant.dialogue import events
+from assistant.procedure import arithmetic
+from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
+
+E = TypeVar("E", bound=events.Base)
+
+
+class Mode(StrEnum):
+    """What the session waits for; it decides what each intent does."""
+
+    WORKING = "working"
+    QUESTIONING = "questioning"
+    SKIPPING = "skipping"
+    NOTING = "noting"
+    CLOSING = "closing"
+    CHECKING = "checking"
+    STANDING_BY = "standing by"
+    CLOSED = "closed"
+
+
+Pending = (
+    events.ValueQuestioned
+    | events.SkipAsked
+    | events.NoteOpened
+    | events.CloseAsked
+    | events.KitOpened
+)
+
+_MODES: dict[type[events.Base], Mode] = {
+    events.ValueQuestioned: Mode.QUESTIONING,
+    events.SkipAsked: Mode.SKIPPING,
+    events.NoteOpened: Mode.NOTING,
+    events.CloseAsked: Mode.CLOSING,
+    events.KitOpened: Mode.CHECKING,
+}
+
+
+@dataclass(frozen=True)
+class Target:
+    """One pass of tightening that a step asks for."""
+
+    tighten: Tighten
+    stage: int
+    stages: int
+    value: Decimal
+    unit: str
+    around: bool = False
+    """The last pass, once round at the full torque."""
+
+
+@dataclass(frozen=True)
+class State:
+    """The state of one job. Treat it as a value: `apply` makes a new one."""
+
+    procedure: Procedure
+    history: tuple[events.Event, ...] = ()
+    """The events in effect, in order: without what was withdrawn."""
+    turn: int = 0
+    """Number of the last turn, withdrawn ones counted."""
+    step_id: str | None = None
+    pending: Pending | None = None
+    standing_by: bool = False
+    closed: bool = False
+    answers: dict[str, str] = field(default_factory=dict)
+    done: frozenset[str] = frozenset()
+    skipped: dict[str, str] = field(default_factory=dict)
+    """Steps left undone, and why."""
+    technicians: tuple[str, ...] = ()
+    """Who may sign on by voice: the shop's list, no part of the record."""
+
+    @property
+    def mode(self) -> Mode:
+        """What the session waits for."""
+        if self.closed:
+            return Mode.CLOSED
+        if self.standing_by:
+            return Mode.STANDING_BY
+        if self.pending is not None:
+            return _MODES[type(self.pending)]
+        return Mode.WORKING
+
+    @property
+    def step(self) -> Step:
+        """The step that the technician is at. Raises LookupError before the job is opened."""
+        if self.step_id is None:
+            raise LookupError("no step has been entered yet")
+        return self.procedure.steps[self.procedure.index(self.step_id)]
+
+    @property
+    def number(self) -> int:
+        """The step's number as it is spoken, from 1."""
+        return self.procedure.index(self.step.id) + 1
+
+    def of_step(self, kind: type[E], step: str | None = None) -> tuple[E, ...]:
+        """Return the events in effect of one kind at a step (the present one by default)."""
+        where = step or self.step_id
+        return tuple(e for e in self.history if isinstance(e, kind) and e.step == where)
+
+    def of_job(self, kind: type[E]) -> tuple[E, ...]:
+        """Return the events in effect of one kind in the whole job."""
+        return tuple(e for e in self.history if isinstance(e, kind))
+
+    def route(self) -> tuple[Step, ...]:
+        """Return the steps that apply with the answers given so far, in order."""
+        steps = self.procedure.steps
+        taken, until = [], 0
+        for number, step in enumerate(steps):
+            if number < until or not step.applies(self.answers):
+                continue
+            taken.append(step)
+            if step.question and step.question.name in self.answers:
+                chosen = self.answers[step.question.name]
+                for answer in step.question.answers:
+                    if answer.say == chosen and answer.go_to:
+                        until = self.procedure.index(answer.go_to)
+        return tuple(taken)
+
+    def readings(self) -> tuple[Reading, ...]:
+        """Return the readings of the present step that apply."""
+        return tuple(r for r in self.step.readings if r.applies(self.answers))
+
+    def targets(self) -> tuple[Target, ...]:
+        """Return each pass and angle of tightening that the present step asks for, in order."""
+        return self.targets_of(self.step)
+
+    def targets_of(self, step: Step) -> tuple[Target, ...]:
+        """Return the same of any step."""
+        return tuple(
+            target
+            for tighten in step.tighten
+            if tighten.applies(self.answers)
+            for target in targets(tighten)
+        )
+
+    def count_of(self, fastener: str) -> int:
+        """Return how many of a fastener the present step has, as the answers so far have it."""
+        named = [f for f in self.step.fasteners if f.name == fastener]
+        applying = [f.count for f in named if f.applies(self.answers)]
+        return (applying or [f.count for f in named])[0]
+
+    def values(self) -> dict[str, tuple[Decimal, str]]:
+        """Return every reading and worked-out value of the job so far, the latest of each name."""
+        return {
+            e.name: (e.value, e.unit)
+            for e in self.history
+            if isinstance(e, events.ReadingRecorded | events.ValueWorkedOut)
+        }
+
+
+def targets(tighten: Tighten) -> tuple[Target, ...]:
+    """Return the passes, the final torque and the angles of one tightening, in order."""
+    amounts = (*tighten.passes, tighten.torque)
+    if tighten.circular_pass:
+        amounts += (tighten.torque,)
+    if tighten.angle:
+        amounts += (tighten.angle, *tighten.then_angles)
+    return tuple(
+        Target(
+            tighten,
+            number,
+            len(amounts),
+            amount.value,
+            amount.unit,
+            around=tighten.circular_pass and number == len(amounts),
+        )
+        for number, amount in enumerate(amounts, 1)
+    )
+
+
+# What is outstanding at the present step: each kind, and what it is about.
+
+
+@dataclass(frozen=True)
+class Outstanding:
+    """Base of what keeps a step from being done."""
+
+
+@dataclass(frozen=True)
+class HazardsToHear(Outstanding):
+    """Hazards that were not affirmed."""
+
+    hazards: tuple[Hazard, ...]
+
+
+@dataclass(frozen=True)
+class StepBefore(Outstanding):
+    """Another step that has to be done first."""
+
+    step: Step
+    number: int
+
+
+@dataclass(frozen=True)
+class ConditionToAffirm(Outstanding):
+    """Something that must be true first."""
+
+    before: Before
+
+
+@dataclass(frozen=True)
+class QuestionToAnswer(Outstanding):
+    """The step's own question."""
+
+    step: Step
+
+
+@dataclass(frozen=True)
+class ReadingToTake(Outstanding):
+    """A reading that was not taken."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True)
+class TorqueToRecord(Outstanding):
+    """A pass of tightening that was not confirmed."""
+
+    target: Target
+
+
+@dataclass(frozen=True)
+class BagToRecord(Outstanding):
+    """The bag was not said back."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class TimeToPass(Outstanding):
+    """A wait that was not started (`due` is None), or has not passed."""
+
+    purpose: str
+    seconds: int
+    due: datetime | None
+    left: float | None = None
+    """Seconds until it is due; None where it was not started."""
+
+
+def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
+    """Return what keeps the present step from being done, in the order to deal with it."""
+    step = state.step
+    found: list[Outstanding] = []
+    grave = tuple(h for h in step.hazards if h.signal.must_be_affirmed)
+    if grave and not state.of_step(events.HazardsHeard):
+        found.append(HazardsToHear(grave))
+    affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
+    for before in step.before:
+        if before.step is not None and before.step not in state.done:
+            number = state.procedure.index(before.step)
+            earlier = state.procedure.steps[number]
+            if any(step.id == earlier.id for step in state.route()):
+                found.append(StepBefore(earlier, number + 1))
+        elif before.affirm is not None and before.affirm not in affirmed:
+            found.append(ConditionToAffirm(before))
+    if step.question and step.question.name not in state.answers:
+        found.append(QuestionToAnswer(step))
+    taken = {e.name for e in state.of_step(events.ReadingRecorded)}
+    found.extend(ReadingToTake(r) for r in state.readings() if r.name not in taken)
+    tightened = {(e.fastener, e.stage) for e in state.of_step(events.TorqueRecorded)}
+    found.extend(
+        TorqueToRecord(target)
+        for target in state.targets()
+        if (target.tighten.fastener, target.stage) not in tightened
+    )
+    if step.bag is not None and not state.of_step(events.BagRecorded):
+        found.append(BagToRecord(step.bag))
+    if step.wait and step.wait.applies(state.answers):
+        due = wait_due(state, step)
+        left = None if due is None else (due - now).total_seconds()
+        if left is None or left > 0:
+            found.append(TimeToPass(step.wait.purpose, wait_seconds(step), due, left))
+    return tuple(found)
+
+
+def wait_seconds(step: Step) -> int:
+    """Return how long the step's wait is, in seconds."""
+    if step.wait is None:
+        raise LookupError(f"step {step.id} has no wait")
+    return arithmetic.wait_seconds(step.wait)
+
+
+def wait_due(state: State, step: Step) -> datetime | None:
+    """Return when the step's wait will have passed; None where its clock has not started.
+
+    The clock starts with the last torque of the step that the wait names, or else by hand.
+    """
+    joint = _joint(state, step)
+    if joint is not None:
+        return joint.at + timedelta(seconds=wait_seconds(step))
+    cancelled = {e.started_turn for e in state.of_step(events.TimerCancelled, step.id)}
+    started = [
+        e
+        for e in state.of_step(events.TimerStarted, step.id)
+        if e.for_wait and e.turn not in cancelled
+    ]
+    return started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
+
+
+def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
+    """Return the torque that starts the step's wait, once its joint is tightened altogether."""
+    if step.wait is None or step.wait.since is None:
+        return None
+    since = state.procedure.steps[state.procedure.index(step.wait.since)]
+    torques = state.of_step(events.TorqueRecorded, since.id)
+    recorded = {(e.fastener, e.stage) for e in torques}
+    asked = {(t.tighten.fastener, t.stage) for t in state.targets_of(since)}
+    return torques[-1] if torques and asked <= recorded else None
+
+
+@dataclass(frozen=True)
+class Clock:
+    """A timer that runs, or a wait that runs since a joint was tightened."""
+
+    name: str
+    turn: int
+    """The turn that started it."""
+    step: str | None
+    due: datetime
+    by_hand: bool = True
+    """Whether somebody started it; a wait that runs since a joint was tightened goes on."""
+
+
+def running_clocks(state: State) -> tuple[Clock, ...]:
+    """Return the timers and waits that run and have not rung, the one that is due first first."""
+    found = [
+        Clock(e.name, e.turn, e.step, e.at + timedelta(seconds=e.seconds))
+        for e in state.of_job(events.TimerStarted)
+    ]
+    for step in state.route():
+        joint = _joint(state, step)
+        if joint is None or step.wait is None or not step.wait.applies(state.answers):
+            continue
+        if step.id not in state.done | state.skipped.keys():
+            due = joint.at + timedelta(seconds=wait_seconds(step))
+            found.append(Clock(step.wait.purpose, joint.turn, step.id, due, by_hand=False))
+    over = {
+        (e.name, e.started_turn, e.step)
+        for e in state.history
+        if isinstance(e, events.TimerRang | events.TimerCancelled)
+    }
+    running = (c for c in found if (c.name, c.turn, c.step) not in over)
+    return tuple(sorted(running, key=lambda c: (c.due, c.turn)))
+
+
+# The fold.
+
+
+def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
+    """Return the state of a job before its first event."""
+    return State(procedure, technicians=technicians)
+
+
+def at_step(procedure: Procedure, step: str) -> State:
+    """Return a state at a step with nothing done yet, for trying out what can be said there.
+
+    Raises LookupError for an unknown step.
+    """
+    procedure.index(step)
+    return State(procedure, step_id=step)
+
+
+def replay(
+    procedure: Procedure, history: Iterable[events.Event], technicians: tuple[str, ...] = ()
+) -> State:
+    """Return the state that the events lead to."""
+    state = start(procedure, technicians)
+    for event in history:
+        state = apply(state, event)
+    return state
+
+
+def apply(state: State, event: events.Event) -> State:
+    """Return the state after the event. Does not look at the clock or anything outside."""
+    if isinstance(event, events.Withdrawn):
+        # What was withdrawn is left out and the rest is told over again: there is no second,
+        # backward, set of rules to keep in step with the forward one.
+        left = (e for e in state.history if e.turn != event.withdrew)
+        kept = replay(state.procedure, left, state.technicians)
+        # A question is not asked anew, but a check of the kit goes on where it was.
+        pending = kept.pending if isinstance(kept.pending, events.KitOpened) else None
+        return replace(kept, turn=event.turn, pending=pending)
+    state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
+    match event:
+        case events.StepEntered():
+            return replace(state, step_id=event.step, pending=None)
+        case events.StepDone(step=str(step)):
+            skipped = {k: v for k, v in state.skipped.items() if k != step}
+            return replace(state, done=state.done | {step}, skipped=skipped)
+        case events.StepSkipped(step=str(step)):
+            return replace(
+                state,
+                skipped={**state.skipped, step: event.reason},
+                done=state.done - {step},
+                pending=None,
+            )
+        case events.QuestionAnswered():
+            return replace(state, answers={**state.answers, event.question: event.answer})
+        case (
+            events.ValueQuestioned()
+            | events.SkipAsked()
+            | events.NoteOpened()
+            | events.CloseAsked()
+            | events.KitOpened()
+        ):
+            return replace(state, pending=event)
+        case (
+            events.TorqueRecorded()
+            | events.ReadingRecorded()
+            | events.BagRecorded()
+            | events.PartOrdered()
+            | events.OrderMoved(at_desk=False)
+            | events.KitChecked()
+            | events.NoteRecorded()
+            | events.QuestionDropped()
+        ):
+            return replace(state, pending=None)
+        case events.StoodBy():
+            return replace(state, standing_by=True)
+        case events.Resumed() | events.JobTakenUp():
+            return replace(state, standing_by=False)
+        case events.JobClosed():
+            return replace(state, closed=True, pending=None)
+        case _:
+            return state

@@ -1,0 +1,87 @@
+"""One thing said, while its consequences are worked out: events so far, and replies."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from assistant.dialogue import state as job_state
+from assistant.dialogue.effects import Effect
+from assistant.dialogue.events import Base, Event
+from assistant.dialogue.state import State
+
+E = TypeVar("E", bound=Base)
+
+
+class Tone(StrEnum):
+    """What kind of reply it is, for an earcon or a display beside the words."""
+
+    INFORM = "inform"
+    RECORDED = "recorded"
+    QUESTION = "question"
+    REFUSED = "refused"
+    ALERT = "alert"
+
+
+@dataclass(frozen=True)
+class Reply:
+    """One thing to say."""
+
+    text: str
+    tone: Tone = Tone.INFORM
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What follows from an intent."""
+
+    events: tuple[Event, ...] = ()
+    replies: tuple[Reply, ...] = ()
+    effects: tuple[Effect, ...] = ()
+    """What the bench is asked to do besides."""
+
+
+class Turn:
+    """One thing said, while its consequences are worked out: the events so far, the replies."""
+
+    def __init__(self, state: State, now: datetime) -> None:
+        self.state = state
+        self.now = now
+        self.number = state.turn + 1
+        self.events: list[Event] = []
+        self.replies: list[Reply] = []
+        self.effects: list[Effect] = []
+
+    def record(self, kind: type[E], **fields: Any) -> E:
+        """Add an event of the present step, and go on from the state that it leads to."""
+        step = fields.pop("step", self.state.step_id)
+        event = kind(at=self.now, turn=self.number, step=step, **fields)
+        self.add(event)
+        return event
+
+    def add(self, event: Any) -> None:
+        """Add an event that is ready."""
+        self.events.append(event)
+        self.state = job_state.apply(self.state, event)
+
+    def say(self, text: str, tone: Tone = Tone.INFORM) -> None:
+        """Add a reply."""
+        self.replies.append(Reply(text, tone))
+
+    def ask_for(self, effect: Effect) -> None:
+        """Ask the bench to do something besides recording and speaking."""
+        self.effects.append(effect)
+
+    def outstanding(self) -> tuple[job_state.Outstanding, ...]:
+        """Return what is outstanding at the present step."""
+        return job_state.outstanding(self.state, self.now)
+
+    def decision(self) -> Decision:
+        """Return what came of it."""
+        return Decision(tuple(self.events), tuple(self.replies), tuple(self.effects))
+
+
+Handler = Callable[[Turn, Any], None]

@@ -1,0 +1,1 @@
+"""JSGF, numbers and units as they are said."""

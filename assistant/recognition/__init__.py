@@ -1,0 +1,1 @@
+"""Sound to words: recognisers, the second listener, weighing. Generic in what words mean."""

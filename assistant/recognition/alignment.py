@@ -1,0 +1,251 @@
+"""The sentences of a grammar that sound nearest to what was heard.
+
+A recogniser without a grammar hears "location" where "what caution" was said. Both are a row of
+phones; the nearest sentence is the shortest path through (state of the grammar's network, position
+in the phones heard), where a phone changed, left out or put in costs a distance. The distances are
+those of a weighted edit distance (Wagner and Fischer, 1974) with phones grouped by manner of
+articulation, so that "fifteen" is nearer to "fifty" than to "nine".
+"""
+
+import heapq
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import count
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.grammar.network import GARBAGE, Arc, Network
+from assistant.recognition.lexicon import Lexicon, Phones
+from assistant.recognition.pronunciation import PHONES
+
+Floats = npt.NDArray[np.float32]
+
+_CHANGED = 0.7
+"""What a phone left out or put in costs."""
+_FREE = 0.25
+"""What each phone of free speech costs: more than a phone right, less than one wrong."""
+_FAR = np.float32(1e6)
+
+# Phones that are taken for one another; by manner of articulation, from textbooks of phonetics.
+_ALIKE = (
+    "P T K", "B D G", "P B", "T D", "K G", "F TH S SH HH", "V DH Z ZH", "F V", "TH DH", "S Z",
+    "SH ZH", "CH JH SH", "T CH", "D JH", "M N NG", "L R W", "L OW AO", "R ER", "W UW UH", "Y IY",
+    "IY IH EY", "EH AE IH", "AE AH AA", "AA AO AH", "AH IH EH UH ER", "UH UW", "OW AO", "AY AA",
+    "AW AE AO", "EY EH AY", "OY AO OW", "N L D", "B V W M",
+)  # fmt: skip
+_VOWELS = frozenset(phone for phone in PHONES if phone[0] in "AEIOU")
+_NUMBER = {phone: place for place, phone in enumerate(PHONES)}
+
+
+def _substitution() -> Floats:
+    """What hearing one phone for another costs: 0 the same, 0.4 alike, else 0.8, vowel for
+    consonant 1.2; the values were found by trial, see the notes of `tests.benchmark`.
+    """
+    size = len(PHONES)
+    table = np.full((size, size), 0.8, dtype=np.float32)
+    for a in PHONES:
+        for b in PHONES:
+            if (a in _VOWELS) != (b in _VOWELS):
+                table[_NUMBER[a], _NUMBER[b]] = 1.2
+    for group in _ALIKE:
+        members = [_NUMBER[phone] for phone in group.split()]
+        for member in members:
+            table[member, members] = 0.4
+    np.fill_diagonal(table, 0.0)
+    return table
+
+
+_SUBSTITUTION = _substitution()
+
+
+@dataclass(frozen=True)
+class Match:
+    """A sentence and how far it is from what was heard: 0 where every phone is the same.
+
+    `free` phones at the end were taken for free speech; they are not in the distance.
+    """
+
+    words: tuple[str, ...]
+    distance: float
+    free: int = 0
+
+
+class Aligner:
+    """Finds the nearest sentences of one grammar's network.
+
+    The network may not have cycles but for free speech; those of JSGF without `*` and `+` have
+    none.
+    """
+
+    def __init__(self, network: Network, lexicon: Lexicon) -> None:
+        network = network.compact()
+        self._network = network
+        self._order = _backwards(network)
+        words = sorted({arc.word for arc in network.arcs if arc.word not in (None, GARBAGE)})
+        lexicon.add(word for word in words if word)
+        # One row for each pronunciation; a word's rows lie together.
+        spoken: list[Phones] = []
+        rows: dict[str, tuple[int, int]] = {}
+        for word in words:
+            assert word is not None
+            first = len(spoken)
+            spoken.extend(dict.fromkeys(lexicon.of(word)))
+            rows[word] = (first, len(spoken))
+        self._lengths = np.array([len(phones) for phones in spoken], dtype=np.intp)
+        longest = int(self._lengths.max(initial=1))
+        self._phones = np.zeros((len(spoken), longest), dtype=np.intp)
+        for row, phones in enumerate(spoken):
+            self._phones[row, : len(phones)] = [_NUMBER[phone] for phone in phones]
+        self._starts = np.array([rows[word][0] for word in words if word], dtype=np.intp)
+        self._place = {word: place for place, word in enumerate(words)}
+        self._free_place = len(words)
+        self._leaving = [
+            (
+                arcs,
+                np.array([self._word_place(arc) for arc in arcs], dtype=np.intp),
+                np.array([arc.target for arc in arcs], dtype=np.intp),
+            )
+            for arcs in network.leaving
+        ]
+
+    def _word_place(self, arc: Arc) -> int:
+        return self._free_place if arc.word == GARBAGE else self._place[str(arc.word)]
+
+    def nearest(self, heard: Phones, most: int = 8) -> list[Match]:
+        """The `most` nearest sentences, the nearest first."""
+        if not self._network.arcs or not self._network.finals:
+            return []
+        costs = self._word_costs(heard)
+        ahead = self._costs_ahead(costs, len(heard))
+        return list(self._best_first(costs, ahead, len(heard), most))
+
+    def distance(self, heard: Phones, words: Sequence[str]) -> float:
+        """How far these words are from what was heard; infinite where they are no sentence."""
+        costs = self._word_costs(heard)
+        at = {self._network.start: np.where(np.arange(len(heard) + 1) == 0, 0.0, _FAR)}
+        for word in [*words, None]:
+            # Free speech is passed on the way, any number of times.
+            waiting = list(at)
+            while waiting:
+                state = waiting.pop()
+                for arc, place in zip(
+                    self._leaving[state][0], self._leaving[state][1], strict=True
+                ):
+                    if arc.word == GARBAGE:
+                        reached = (at[state][:, None] + costs[place]).min(axis=0)
+                        if arc.target not in at or (reached < at[arc.target]).any():
+                            at[arc.target] = np.minimum(at.get(arc.target, _FAR), reached)
+                            waiting.append(arc.target)
+            if word is None:
+                break
+            after: dict[int, npt.NDArray[np.float64]] = {}
+            for state, reached in at.items():
+                for arc, place in zip(
+                    self._leaving[state][0], self._leaving[state][1], strict=True
+                ):
+                    if arc.word == word:
+                        then = (reached[:, None] + costs[place]).min(axis=0)
+                        after[arc.target] = np.minimum(after.get(arc.target, _FAR), then)
+            at = after
+        ends = [float(at[state][-1]) for state in self._network.finals if state in at]
+        return min(ends, default=float("inf"))
+
+    def _word_costs(self, heard: Phones) -> Floats:
+        """Cost of each word, free speech last, for the phones heard from i to j: (w, i, j)."""
+        size = len(heard) + 1
+        place = np.arange(size, dtype=np.float32)
+        put_in = _CHANGED * place
+        spans = place[None, :] - place[:, None]
+        before = np.where(spans >= 0, _CHANGED * spans, _FAR).astype(np.float32)
+        costs = np.broadcast_to(before, (len(self._phones), size, size)).copy()
+        numbers = [_NUMBER[phone] for phone in heard]
+        for step in range(self._phones.shape[1]):
+            live = np.flatnonzero(self._lengths > step)
+            last = costs[live]
+            now = last + _CHANGED
+            if numbers:
+                change = _SUBSTITUTION[self._phones[live, step]][:, numbers]
+                np.minimum(now[:, :, 1:], last[:, :, :-1] + change[:, None, :], out=now[:, :, 1:])
+            # Phones put in after this one.
+            now = np.minimum.accumulate(now - put_in, axis=2) + put_in
+            costs[live] = now
+        if len(self._starts):
+            costs = np.minimum.reduceat(costs, self._starts, axis=0)
+        free = np.where(spans >= 0, _FREE * spans, _FAR)[None].astype(np.float32)
+        return np.concatenate([costs, free])
+
+    def _costs_ahead(self, costs: Floats, size: int) -> Floats:
+        """For each state and position, the least cost of getting from there to the end."""
+        ahead = np.full((self._network.states, size + 1), _FAR, dtype=np.float32)
+        for state in self._network.finals:
+            ahead[state] = _CHANGED * (size - np.arange(size + 1))
+        for state in self._order:
+            arcs, words, targets = self._leaving[state]
+            if arcs:
+                best = (costs[words] + ahead[targets][:, None, :]).min(axis=(0, 2))
+                np.minimum(ahead[state], best, out=ahead[state])
+        return ahead
+
+    def _best_first(self, costs: Floats, ahead: Floats, size: int, most: int) -> "list[Match]":
+        """A* over beginnings of sentences; what lies ahead is known exactly, so few are opened."""
+        found: list[Match] = []
+        tie = count()
+        start = np.where(np.arange(size + 1) == 0, 0.0, _FAR).astype(np.float32)
+        first = self._network.start
+        # Cost in all, a tie-breaker, the state, words and free phones so far, and the cost up to
+        # each position.
+        waiting: list[tuple[float, int, int | None, tuple[str, ...], int, Floats]] = [
+            (float((start + ahead[first]).min()), next(tie), first, (), 0, start)
+        ]
+        while waiting and len(found) < most:
+            distance, _, state, words, free, reached = heapq.heappop(waiting)
+            if state is None:
+                if all(match.words != words for match in found):
+                    found.append(Match(words, distance - _FREE * free, free))
+                continue
+            if state in self._network.finals:
+                ended = float(reached[-1])
+                heapq.heappush(waiting, (ended, next(tie), None, words, free, reached))
+            arcs, places, targets = self._leaving[state]
+            if not arcs:
+                continue
+            after = (reached[None, :, None] + costs[places]).min(axis=1)
+            totals = (after + ahead[targets]).min(axis=1)
+            for number, arc in enumerate(arcs):
+                if totals[number] < _FAR / 2:
+                    spoken, skipped = (*words, str(arc.word)), free
+                    if arc.word == GARBAGE:
+                        # Free speech ends a sentence: it runs from the cheapest place to the end.
+                        to_end = reached + costs[places[number]][:, -1]
+                        spoken, skipped = words, size - int(to_end.argmin())
+                    heapq.heappush(
+                        waiting,
+                        (
+                            float(totals[number]),
+                            next(tie),
+                            arc.target,
+                            spoken,
+                            skipped,
+                            after[number],
+                        ),
+                    )
+        return found
+
+
+def _backwards(network: Network) -> Sequence[int]:
+    """The states so that each comes after all that can follow it."""
+    order: list[int] = []
+    seen: set[int] = set()
+    stack: list[tuple[int, bool]] = [(network.start, False)]
+    while stack:
+        state, done = stack.pop()
+        if done:
+            order.append(state)
+            continue
+        if state in seen:
+            continue
+        seen.add(state)
+        stack.append((state, True))
+        stack.extend((arc.target, False) for arc in network.leaving[state])
+    return order

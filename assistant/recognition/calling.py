@@ -1,0 +1,60 @@
+"""Whether a call word can be told from what else is said at a bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assistant.grammar.jsgf import GARBAGE, Grammar
+from assistant.grammar.network import Arc, Network
+from assistant.recognition.alignment import Aligner
+from assistant.recognition.lexicon import Lexicon
+
+_NEAR = 0.25
+"""Distance of phones, a phone, below which two words are easily taken for one another: less than
+every third phone wrong. Chosen by ear, not measured."""
+_SHORT_PHONES = 3
+"""A syllable of so few phones, such as "hey" or "mac", is in much of what is said."""
+
+
+def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterator[str]:
+    """Yield a plain sentence for each reason to choose another call word.
+
+    It stands at the beginning of a phrase, so that is where it is compared: with each word that
+    can begin a sentence of the grammar.
+    """
+    said = " ".join(word)
+    spoken = [phones for part in word for phones in lexicon.of(part)[0]]
+    vowels = sum(phone[0] in "AEIOU" for phone in spoken)
+    if vowels <= 1 and len(spoken) <= _SHORT_PHONES:
+        yield (
+            f"The call word “{said}” is one short syllable, and will be heard in other talk. "
+            "Choose a longer one with --call-word."
+        )
+    if set(word) & grammar.words():
+        yield (f"The call word “{said}” is also said in commands. Choose another with --call-word.")
+        return
+    first = _first_words(grammar)
+    if not first:
+        return
+    nearest = Aligner(first, lexicon).nearest(tuple(spoken), most=1)
+    for match in nearest:
+        if match.distance < _NEAR * len(spoken):
+            yield (
+                f"The call word “{said}” sounds like “{match.words[0]}”, which begins a command. "
+                "Choose another with --call-word."
+            )
+
+
+def _first_words(grammar: Grammar) -> Network | None:
+    """Return a network of the single words that can begin a sentence; None where there is none."""
+    network = grammar.network()
+    words = {
+        arc.word
+        for state in network.closure([network.start])
+        for arc in network.leaving[state]
+        if arc.word is not None and arc.word != GARBAGE
+    }
+    if not words:
+        return None
+    arcs = tuple(Arc(0, 1, 1 / len(words), word) for word in sorted(words))
+    return Network(0, frozenset([1]), arcs, 2)

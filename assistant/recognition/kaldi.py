@@ -1,0 +1,244 @@
+"""Vosk (Kaldi models), preferred where one of its English models is found.
+
+Vosk takes a grammar as a list of phrases, from which it learns which word may follow which; the
+phrases here cover every such pair. Because that allows more than the grammar does, what it hears is
+checked to be a sentence. Words that a model lacks are dropped by Vosk with no more than a line in
+its log, so they are looked up beforehand, and respelt.
+"""
+
+import json
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from assistant.audio.pcm import RATE
+from assistant.errors import AssistantError
+from assistant.grammar.jsgf import GARBAGE, Grammar, cover
+from assistant.grammar.network import Network
+from assistant.grammar.respelling import Respellings
+from assistant.recognition.recogniser import Hearing
+
+_UNKNOWN = "[unk]"
+_SURE_ENOUGH = 0.7
+"""Mean word confidence to accept. From a dozen Korean clips only: right ones had 0.78 and more."""
+_DOUBTFUL = 0.4
+"""Mean word confidence at which a phrase is worth asking for again; by judgement, not measured."""
+
+_CACHED_GRAMMARS = 32
+
+
+class Vosk:
+    """A Vosk model limited to a grammar.
+
+    `folder` is the model's folder, or one that holds it as `model` (as Python packages of models
+    do). Its name, which chooses respellings, is that of the folder or package.
+    """
+
+    name = "vosk"
+
+    def __init__(
+        self,
+        folder: Path,
+        respellings: Respellings | None = None,
+        warn: Callable[[str], None] = lambda text: None,
+    ) -> None:
+        model = folder / "model" if (folder / "model" / "am").is_dir() else folder
+        _check(folder, model)
+        self.model_name = _model_name(model)
+        import vosk
+
+        vosk.SetLogLevel(-1)
+        try:
+            self._model: Any = vosk.Model(str(model))
+        except Exception:
+            raise AssistantError(
+                f"{folder}: Vosk cannot load this model; unpack it again, or use "
+                "--recogniser pocketsphinx."
+            ) from None
+        self._respellings = respellings or Respellings()
+        self._warn = warn
+        self._listeners: OrderedDict[Grammar, _Listener | None] = OrderedDict()
+        self._grammar: Grammar | None = None
+        self._fed = 0
+        self._took = 0.0
+        self._heard: list[dict[str, Any]] = []
+
+    def knows(self, word: str) -> bool:
+        """Whether the word is in the model's vocabulary."""
+        return bool(self._model.vosk_model_find_word(word) >= 0)
+
+    def listen_for(self, grammar: Grammar) -> None:
+        """Limit what is heard; a grammar that was had before is switched to at once."""
+        if grammar not in self._listeners:
+            self._listeners[grammar] = self._make_listener(grammar)
+            if len(self._listeners) > _CACHED_GRAMMARS:
+                self._listeners.popitem(last=False)
+        self._listeners.move_to_end(grammar)
+        self._grammar = grammar
+
+    def feed(self, block: bytes) -> None:
+        """Take the next block of the phrase; it is decoded at once."""
+        started = time.perf_counter()
+        listener = self._listener()
+        self._fed += len(block) // 2
+        if listener and block and listener.decoder.AcceptWaveform(bytes(block)):
+            self._heard.extend(json.loads(listener.decoder.Result()).get("result", []))
+        self._took += time.perf_counter() - started
+
+    def finish(self) -> Hearing:
+        """End the phrase."""
+        started = time.perf_counter()
+        listener = self._listener()
+        if listener:
+            self._heard.extend(json.loads(listener.decoder.FinalResult()).get("result", []))
+            listener.restart()
+        spans = listener.sentence([entry["word"] for entry in self._heard]) if listener else None
+        raw = [entry for entry in self._heard if entry["word"] != _UNKNOWN]
+        if spans is None:
+            plain = listener.plain if listener else {}
+            times = tuple(
+                (plain.get(e["word"], e["word"]), float(e["start"]), float(e["end"])) for e in raw
+            )
+            words = tuple(word for word, _, _ in times)
+        else:
+            words = tuple(word for word, _, _ in spans)
+            times = tuple(
+                (word, float(self._heard[first]["start"]), float(self._heard[last - 1]["end"]))
+                for word, first, last in spans
+            )
+        confidence = sum(float(e["conf"]) for e in raw) / len(raw) if raw else 0.0
+        hearing = Hearing(
+            words=words,
+            accepted=spans is not None and bool(words) and confidence >= _SURE_ENOUGH,
+            doubtful=_DOUBTFUL <= confidence < _SURE_ENOUGH,
+            confidence=round(min(1.0, max(0.0, confidence)), 3),
+            recogniser=self.name,
+            times=times,
+            audio_s=self._fed / RATE,
+            took_s=self._took + time.perf_counter() - started,
+        )
+        self._fed, self._took, self._heard = 0, 0.0, []
+        return hearing
+
+    def _listener(self) -> "_Listener | None":
+        if self._grammar is None:
+            raise RuntimeError("listen_for comes first")
+        return self._listeners[self._grammar]
+
+    def _make_listener(self, grammar: Grammar) -> "_Listener | None":
+        spelling: dict[str, tuple[str, ...]] = {}
+        lacking = []
+        for word in sorted(grammar.words()):
+            if self.knows(word):
+                spelling[word] = (word,)
+                continue
+            parts = self._respellings.of(word, self.model_name) or ()
+            parts = tuple(part.casefold() for part in parts)
+            if parts and all(map(self.knows, parts)):
+                spelling[word] = parts
+            else:
+                lacking.append(word)
+        if lacking:
+            self._warn(
+                f"{self.model_name} cannot hear: {', '.join(lacking)}. Give them respellings in "
+                "words that it knows, in a file for --respell."
+            )
+        network = grammar.network().compact()
+        arcs = tuple(a for a in network.arcs if a.word == GARBAGE or a.word in spelling)
+        network = Network(network.start, network.finals, arcs, network.states).trimmed()
+        phrases = cover(network, garbage=_UNKNOWN if self.knows(_UNKNOWN) else None)
+        if not phrases:
+            if lacking:
+                raise AssistantError(
+                    f"{self.model_name} can hear no sentence of this grammar: it knows too few of "
+                    "its words. Is it a model for this language?"
+                )
+            return None
+        respelt = [
+            " ".join(" ".join(spelling.get(word, (word,))) for word in phrase.split())
+            for phrase in phrases
+        ]
+        if self.knows(_UNKNOWN):
+            respelt.append(_UNKNOWN)
+        return _Listener(self._model, json.dumps(respelt, ensure_ascii=False), network, spelling)
+
+
+class _Listener:
+    """A decoder for one grammar, and the way back from what it hears to the grammar's words."""
+
+    def __init__(
+        self, model: Any, phrases: str, network: Network, spelling: Mapping[str, tuple[str, ...]]
+    ) -> None:
+        self._model = model
+        self._phrases = phrases
+        self._network = network
+        self._spelling = spelling
+        self.plain = {parts[0]: word for word, parts in spelling.items() if len(parts) == 1}
+        """The grammar's word for each that stands for one alone."""
+        self.restart()
+
+    def restart(self) -> None:
+        """Take a new decoder; one that is only reset goes on from the phrases before."""
+        import vosk
+
+        self.decoder: Any = vosk.KaldiRecognizer(self._model, RATE, self._phrases)
+        self.decoder.SetWords(True)
+
+    def sentence(self, heard: Sequence[str]) -> list[tuple[str, int, int]] | None:
+        """The sentence these words spell, as (word, first, after last); None if they spell none.
+
+        Unknown words fit free speech only.
+        """
+        failed: set[tuple[int, int]] = set()
+
+        def walk(state: int, place: int) -> list[tuple[str, int, int]] | None:
+            if (state, place) in failed:
+                return None
+            if place == len(heard) and state in self._network.finals:
+                return []
+            failed.add((state, place))
+            for arc in self._network.leaving[state]:
+                assert arc.word is not None
+                if arc.word == GARBAGE:
+                    after = place
+                    while after < len(heard) and heard[after] == _UNKNOWN:
+                        after += 1
+                    rest = walk(arc.target, after)
+                    if rest is not None:
+                        return rest
+                    continue
+                parts = self._spelling[arc.word]
+                after = place + len(parts)
+                if tuple(heard[place:after]) == parts:
+                    rest = walk(arc.target, after)
+                    if rest is not None:
+                        return [(arc.word, place, after), *rest]
+            return None
+
+        return walk(self._network.start, 0)
+
+
+def _check(folder: Path, model: Path) -> None:
+    if not folder.is_dir():
+        raise AssistantError(f"{folder}: there is no such folder; expected a Vosk model's folder.")
+    if not (model / "am" / "final.mdl").is_file():
+        inside = sorted(path.name for path in folder.glob("*/") if (path / "am").is_dir())
+        hint = f" Did you mean {folder / inside[0]}?" if inside else ""
+        raise AssistantError(
+            f"{folder} is not a Vosk model: expected am/final.mdl in it. Give the folder that the "
+            f"model was unpacked to.{hint}"
+        )
+    if not (model / "graph" / "Gr.fst").is_file() or not (model / "graph" / "HCLr.fst").is_file():
+        raise AssistantError(
+            f"{folder} has its grammar built in and cannot be limited to another; choose a model "
+            "that takes a grammar at run time (graph/HCLr.fst and graph/Gr.fst), such as those "
+            "marked small."
+        )
+
+
+def _model_name(model: Path) -> str:
+    path = model.resolve()
+    name = path.parent.name if path.name == "model" else path.name
+    return name.replace("_", "-").casefold()

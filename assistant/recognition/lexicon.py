@@ -1,0 +1,65 @@
+"""How English words are pronounced: CMUdict as PocketSphinx's package carries it, else by rule."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+
+from assistant.grammar.respelling import Respellings
+from assistant.recognition.pronunciation import PHONES, pronounce
+
+Phones = tuple[str, ...]
+
+
+@cache
+def _dictionary() -> dict[str, list[str]]:
+    import pocketsphinx
+
+    found: dict[str, list[str]] = defaultdict(list)
+    path = Path(pocketsphinx.__file__).parent / "model" / "en-us" / "cmudict-en-us.dict"
+    for line in path.read_text(encoding="utf-8").splitlines():
+        word, _, phones = line.partition(" ")
+        # Further pronunciations are written "read(2)".
+        found[word.partition("(")[0]].append(phones)
+    return found
+
+
+class Lexicon:
+    """Pronunciations of words in the phones of CMUdict, without stress; none is empty."""
+
+    def __init__(self, respellings: Respellings | None = None, recogniser: str = "") -> None:
+        self._respellings = respellings or Respellings()
+        self._recogniser = recogniser
+        self._known: dict[str, tuple[Phones, ...]] = {}
+
+    def add(self, words: Iterable[str]) -> None:
+        """Look up many words at once; words by rule cost a process, so one for all of them."""
+        new = {word.casefold() for word in words} - self._known.keys()
+        for word in new:
+            self._known[word] = self._looked_up(word)
+        unknown = sorted(word for word in new if not self._known[word])
+        for word, phones in pronounce(unknown).items():
+            self._known[word] = (phones or _spelt(word),)
+
+    def of(self, word: str) -> tuple[Phones, ...]:
+        """Every way the word is pronounced, the commonest first."""
+        word = word.casefold()
+        if word not in self._known:
+            self.add([word])
+        return self._known[word]
+
+    def _looked_up(self, word: str) -> tuple[Phones, ...]:
+        respelling = self._respellings.of(word, self._recogniser)
+        if respelling is not None:
+            if all(part in PHONES for part in respelling):
+                return (tuple(respelling),)
+            parts = [self._looked_up(part.casefold()) for part in respelling]
+            if all(parts):
+                return (tuple(phone for part in parts for phone in part[0]),)
+        return tuple(tuple(phones.split()) for phones in _dictionary().get(word, ()))
+
+
+def _spelt(word: str) -> Phones:
+    """A word that not even the rules can say: letter by letter, by their names."""
+    names = (_dictionary().get(f"{letter}.") or [""] for letter in word if letter.isalpha())
+    return tuple(phone for name in names for phone in name[0].split()) or ("AH",)

@@ -1,0 +1,104 @@
+"""What was questioned, and what was taken back or corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assistant.dialogue import events
+from assistant.report import writing
+from assistant.report.entries import Sources
+from assistant.report.model import Questioned, Withdrawn
+from assistant.report.steps import NOT_LISTED
+
+Question = tuple[Questioned, events.Event | None]
+"""A question, and the event that was recorded in answer to it."""
+
+RECORDED = (
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.PartOrdered,
+    events.OrderMoved,
+)
+_IN_PLACE = (*RECORDED, events.FindingRecorded, events.QuestionAnswered)
+
+
+def questioned(of: Sources) -> Iterator[Question]:
+    """Yield each question with the event that was then recorded."""
+    for place, event in enumerate(of.events):
+        if not isinstance(event, events.ValueQuestioned):
+            continue
+        found = _outcome(of, place)
+        outcome, recorded, since_withdrawn = "open", None, False
+        if found and isinstance(found[1], events.QuestionDropped):
+            outcome = "nothing recorded"
+        elif found and isinstance(found[1], events.ValueQuestioned):
+            outcome = "questioned again"
+        elif found:
+            recorded = found[1]
+            outcome = "affirmed" if _same(event.candidate, recorded) else "said anew"
+            since_withdrawn = not of.effective[found[0]]
+        yield (
+            of.entry(
+                Questioned,
+                event,
+                first_heard=event.said,
+                why=event.why,
+                outcome=outcome,
+                recorded=writing.event(recorded) if recorded else None,
+                since_withdrawn=since_withdrawn,
+            ),
+            recorded,
+        )
+
+
+def withdrawn(of: Sources) -> Iterator[Withdrawn]:
+    """Yield what was taken back, and what was recorded instead."""
+    for place, event in enumerate(of.events):
+        if not isinstance(event, events.Withdrawn):
+            continue
+        taken = [e for e in of.events[:place] if e.turn == event.withdrew]
+        shown = [e for e in taken if not isinstance(e, (*NOT_LISTED, events.Withdrawn))]
+        first = (shown or taken)[0]
+        yield of.entry(
+            Withdrawn,
+            first,
+            "; ".join(writing.event(e) for e in shown) or event.what,
+            withdrawn_at=event.at,
+            withdrawn_by=event.by,
+            corrected=event.corrected,
+            instead=_instead(of, place) if event.corrected else None,
+        )
+
+
+def _instead(of: Sources, place: int) -> str | None:
+    """Return what was recorded in place of what the withdrawal at this place took back."""
+    turn = of.events[place].turn
+    for number, event in enumerate(of.events[place + 1 :], place + 1):
+        if event.turn != turn:
+            return None
+        if isinstance(event, _IN_PLACE):
+            return writing.event(event)
+        if isinstance(event, events.ValueQuestioned):
+            found: tuple[int, events.Event] | None = (number, event)
+            while found and isinstance(found[1], events.ValueQuestioned):
+                found = _outcome(of, found[0])
+            recorded = found and not isinstance(found[1], events.QuestionDropped)
+            return writing.event(found[1]) if found and recorded else None
+    return None
+
+
+def _outcome(of: Sources, place: int) -> tuple[int, events.Event] | None:
+    """Return what ended the question at this place among the events, and its place."""
+    for number, event in enumerate(of.events[place + 1 :], place + 1):
+        if isinstance(event, (*RECORDED, events.QuestionDropped, events.ValueQuestioned)):
+            return number, event
+    return None
+
+
+def _same(candidate: events.Base, recorded: events.Base) -> bool:
+    """Whether what was recorded is what was asked about."""
+    moment = {"at", "turn", "heard", "by"}
+    return type(candidate) is type(recorded) and (
+        candidate.model_dump(exclude=moment) == recorded.model_dump(exclude=moment)
+    )

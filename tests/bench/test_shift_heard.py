@@ -1,0 +1,77 @@
+"""A shift by ear: recordings of voices that nothing was set on, from the lobby into a job."""
+
+from pathlib import Path
+
+import pytest
+
+from assistant.audio import pcm
+from assistant.audio.pcm import Pcm
+from assistant.bench import listening
+from assistant.bench.addressing import Addressing, Way
+from assistant.bench.job import Bench
+from assistant.bench.shift import Shift, on_offer, respellings
+from assistant.dialogue import events
+from assistant.journal.store import Journal
+from assistant.recognition.ears import Ears
+from assistant.recognition.sphinx import PocketSphinx
+from tests.bench_helpers import Notes
+from tests.benchmark import voices
+
+SAID = (
+    "this is ann",
+    "what jobs are open",
+    "new job",
+    "pump rebuild",
+    "affirm",
+    "affirm",
+    "start drain timer five minutes",
+    "speak slower",
+    "bo here",
+    "set job aside",
+    "open job one",
+    "time left",
+)
+
+
+def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
+    journal, notes = Journal(tmp_path / "journal.db"), Notes()
+    shift = Shift(Bench(journal, notes, notes), on_offer(None, notes.refused.append))
+    shift.begin()
+    files = []
+    for number, text in enumerate(("new job", "bench", "bench new job", "pump rebuild")):
+        files.append(tmp_path / f"{number}.wav")
+        pcm.write_wav(Pcm(voices.speak(text, "heart", 0.3)), files[-1])
+    listening.attend(Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))(shift)
+    assert [reply.split(".")[0] for reply in notes.replies[1:]] == [
+        "Listening",
+        "Which procedure? Cylinder head, pump rebuild and winch gearbox",
+        "New job, pump rebuild",
+    ]
+
+
+@pytest.mark.parametrize("voice", ["heart", "quick"])
+def test_a_whole_round_by_voice(tmp_path: Path, voice: str) -> None:
+    journal, notes = Journal(tmp_path / "journal.db"), Notes()
+    procedures = on_offer(None, notes.refused.append)
+    ears = listening.ears("pocketsphinx", None, None, respellings(journal, procedures))
+    shift = Shift(Bench(journal, notes, notes, technicians=("Ann", "Bo")), procedures)
+    shift.begin()
+    files = []
+    for number, text in enumerate(SAID):
+        files.append(tmp_path / f"{number}.wav")
+        pcm.write_wav(Pcm(voices.speak(text, voice, 0.3)), files[-1])
+    listening.attend(ears, files)(shift)
+    assert notes.refused == []
+    assert notes.manner.rate == 130
+    assert "Drain, four minutes and" in notes.replies[-1]
+    history = journal.events(1)
+    kinds = [
+        (event.kind, event.by) for event in history if not isinstance(event, events.StepEntered)
+    ]
+    assert kinds == [
+        ("job opened", "Ann"),
+        ("hazards heard", "Ann"),
+        ("timer started", "Ann"),
+        ("signed on", "Bo"),
+        ("job taken up", "Bo"),
+    ]

@@ -1,0 +1,89 @@
+"""What hears at a bench, with listeners that hear what they are told to."""
+
+from collections.abc import Iterable
+
+import numpy as np
+import pytest
+
+from assistant.audio import pcm
+from assistant.audio.activity import Silero
+from assistant.audio.pcm import Pcm
+from assistant.dialogue import live, understanding
+from assistant.grammar.jsgf import Grammar
+from assistant.recognition import ears
+from assistant.recognition.recogniser import Hearing
+from assistant.recognition.whisper import Candidate, Opinion
+from tests.benchmark import speech
+from tests.fixtures import AUDIO, state_of
+
+STATE = state_of("winch-gearbox/fit-top-cover", "")
+
+
+class Given:
+    """A listener that hears what it is told to, and counts how often it is asked."""
+
+    name = "given"
+
+    def __init__(self, words: str, ends_s: float = 1.0) -> None:
+        self.words = tuple(words.split())
+        self.ends_s = ends_s
+        self.asked = 0
+
+    def listen_for(self, grammar: Grammar) -> None:
+        pass
+
+    def feed(self, block: bytes) -> None:
+        pass
+
+    def finish(self) -> Hearing:
+        times = tuple((word, 0.0, self.ends_s) for word in self.words)
+        return Hearing(self.words, True, 0.95, self.name, times)
+
+    def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
+        self.asked += 1
+        assert len(list(ways)) == 1
+        same = Candidate(self.words, 8.0, 0.4, -0.8, 12)
+        return Opinion((same,), "", -0.4, 0.1)
+
+
+@pytest.mark.parametrize("for_us", [True, False])
+def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> None:
+    sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
+    second = Given("tightened one four")
+    both = ears.Ears(Given("tightened one four"), second)
+    heard = both.hear(
+        sound,
+        live.grammar_for(STATE),
+        lambda words: understanding.understand(words, STATE),
+        for_us=lambda words: for_us,
+    )
+    assert (heard.accepted, second.asked) == (for_us, for_us)
+
+
+@pytest.mark.parametrize(("both", "asked"), [(False, 0), (True, 1)])
+def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
+    both: bool, asked: int
+) -> None:
+    sound = np.zeros(16000, np.int16)
+    sound[4000:12000] = np.random.default_rng(1).normal(0, 3000, 8000).astype(np.int16)
+    second = Given("what torque")
+    heard = ears.Ears(Given("what torque"), second).hear(
+        Pcm(sound),
+        live.grammar_for(STATE),
+        lambda words: understanding.understand(words, STATE),
+        both=both,
+    )
+    assert heard.accepted and second.asked == asked
+
+
+@pytest.mark.parametrize(("since_s", "accepted"), [(0.0, True), (0.3, False)])
+def test_a_number_after_which_somebody_speaks_on_is_asked_for(
+    since_s: float, accepted: bool
+) -> None:
+    said = pcm.read(AUDIO / "demo" / "001.flac")
+    ends_s = speech.last_speech(said.samples) / pcm.RATE - since_s
+    for words, taken in (("tightened one four", accepted), ("oil seal leaking", True)):
+        heard = ears.Ears(Given(words, ends_s), Given(words), activity=Silero()).hear(
+            said, live.grammar_for(STATE), lambda words: understanding.understand(words, STATE)
+        )
+        assert (heard.accepted, heard.doubtful) == (taken, not taken)
