@@ -125,12 +125,20 @@ class Hands:
         self.notes = Notes()
         self.procedure: Procedure = reading.parse(text, "small.yaml")
         self.path = path
+        self.technicians: tuple[str, ...] = ()
         self.bench = self._bench()
         if open_job:
             self.bench.open(self.procedure, text)
 
     def _bench(self) -> Bench:
-        return Bench(Journal(self.path), self.notes, self.notes, lambda: self.now, by="sam")
+        return Bench(
+            Journal(self.path),
+            self.notes,
+            self.notes,
+            lambda: self.now,
+            by="sam",
+            technicians=self.technicians,
+        )
 
     def say(self, *phrases: str) -> str:
         """Type the phrases; return what was said to the last one, "" for nothing."""

@@ -235,7 +235,7 @@ class Bench:
         words = " ".join(line.split())
         if intent is None:
             if words:
-                self.screen.not_taken(words, "not understood; try: what can i say")
+                self.screen.not_taken(words, "not understood; try: what words")
             return
         self.screen.heard(words)
         heard = events.Heard(words=words, recogniser=by)

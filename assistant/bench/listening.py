@@ -178,7 +178,7 @@ def from_microphone(
         keys.presses() if watch else nullcontext(str) as pressed,
     ):
         hearer.prepare()
-        _warn("Listening. Say: what can i say")
+        _warn("Listening. Say: what words")
         while not bench.over:
             for news in (voice.tend(), microphone.tend()):
                 if news is not None:

@@ -238,7 +238,7 @@ class Shift:
         if intent is not None:
             self._carry_out(intent, words)
         elif words:
-            self.blank.screen.not_taken(words, "not understood; try: what can i say")
+            self.blank.screen.not_taken(words, "not understood; try: what words")
 
     def spoken(
         self,

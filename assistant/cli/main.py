@@ -168,7 +168,7 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     run = commands.add_parser(
         "run",
         help="start a job and work through a procedure",
-        description="Start a job. Speak to it, or type with --typed; say 'what can i say' for the "
+        description="Start a job. Speak to it, or type with --typed; say 'what words' for the "
         "commands. The job is kept after every phrase: stop at any time, and go on with resume.",
         epilog="example:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'",
         formatter_class=argparse.RawDescriptionHelpFormatter,

@@ -40,6 +40,11 @@ def on_sign_on(turn: Turn, intent: intents.SignOn) -> None:
         ask_pending(turn, None)
 
 
+def on_who_is_here(turn: Turn, intent: intents.WhoIsHere) -> None:
+    """Say who is signed on."""
+    turn.say(wording.at_the_bench(turn.state.technician, bool(turn.state.technicians)))
+
+
 def on_leave(turn: Turn, intent: intents.LeaveJob) -> None:
     """Set the job aside, open, and say what goes on running."""
     turn.ask_for(SetAside())

@@ -15,22 +15,9 @@ from assistant.dialogue.recording import (
     on_reading,
 )
 from assistant.dialogue.supplying import on_supply
-from assistant.dialogue.telling import RECORDS, ask_pending, say_what_next
+from assistant.dialogue.telling import ask_pending, say_what_next
 from assistant.dialogue.tightening import on_tightened
 from assistant.dialogue.turn import Tone, Turn
-
-_WITHDRAWABLE = (
-    *RECORDS,
-    events.BoltCalled,
-    events.KitItemChecked,
-    events.StepEntered,
-    events.StepDone,
-    events.StepSkipped,
-    events.HazardsHeard,
-    events.ConditionAffirmed,
-    events.TimerStarted,
-    events.TimerCancelled,
-)
 
 
 def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
@@ -40,7 +27,7 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
         (
             e.turn
             for e in reversed(turn.state.history)
-            if isinstance(e, _WITHDRAWABLE)
+            if isinstance(e, turn.rules.withdrawable)
             and e.turn not in opening
             and not ledger.from_desk(e)  # It is not the technician's to take back.
         ),
@@ -61,9 +48,11 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
 
 
 def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
-    history = [e for e in turn.state.history if e.turn == number and isinstance(e, _WITHDRAWABLE)]
+    history = [
+        e for e in turn.state.history if e.turn == number and isinstance(e, turn.rules.withdrawable)
+    ]
     moves = [e for e in history if isinstance(e, events.StepEntered)]
-    shown = [e for e in history if isinstance(e, (*RECORDS, events.StepSkipped))]
+    shown = [e for e in history if isinstance(e, (*turn.rules.read_back, events.StepSkipped))]
     if shown:
         what = wording.event(shown[0])
     elif moves:
@@ -75,31 +64,14 @@ def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
     return what
 
 
-_CORRECTABLE: dict[type[intents.Intent], type[events.Base]] = {
-    intents.Tightened: events.TorqueRecorded,
-    intents.Reading: events.ReadingRecorded,
-    intents.Bag: events.BagRecorded,
-    intents.Order: events.PartOrdered,
-    intents.Supply: events.OrderMoved,
-    intents.Finding: events.FindingRecorded,
-    intents.Chosen: events.QuestionAnswered,
-}
-
-
 def on_correct(turn: Turn, intent: intents.Correction) -> None:
     """Withdraw the last of its kind at this step, and decide anew with what stands in its place."""
     instead = intent.instead
-    kinds: tuple[type[events.Base], ...]
     if isinstance(instead, intents.Value):
-        kinds = (
-            events.TorqueRecorded,
-            events.ReadingRecorded,
-            events.BagRecorded,
-            events.PartOrdered,
-            events.OrderMoved,
-        )
+        kinds = turn.rules.corrected_by_number
     else:
-        kinds = (_CORRECTABLE[type(instead)],)
+        kind = turn.rules.corrected_by(type(instead))
+        kinds = () if kind is None else (kind,)
     wrong = next(
         (
             e
@@ -231,7 +203,9 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
             return
         instead = meant
     candidate = asked.candidate
-    fits = _CORRECTABLE.get(type(instead)) is type(candidate) and _is_about(instead, candidate)
+    fits = turn.rules.corrected_by(type(instead)) is type(candidate) and _is_about(
+        instead, candidate
+    )
     if not fits:
         turn.say("That is another thing.", Tone.REFUSED)
         ask_pending(turn, None)

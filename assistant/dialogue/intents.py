@@ -75,6 +75,11 @@ class WhatIsLeft(Intent):
 
 
 @dataclass(frozen=True)
+class WhoIsHere(Intent):
+    """Say who is signed on."""
+
+
+@dataclass(frozen=True)
 class Help(Intent):
     """Say what can be said here."""
 
@@ -173,8 +178,8 @@ class KitCheck(Intent):
 
 
 @dataclass(frozen=True)
-class Short(Intent):
-    """So many of what was asked about are not there."""
+class Missing(Intent):
+    """So many of what the kit should hold are not there."""
 
     count: int
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from assistant.audio.manner import Change
-from assistant.dialogue import intents, live
+from assistant.dialogue import intents, live, vocabulary
 from assistant.dialogue.lobby import Lobby, NewJob, Procedure, TakeUp, WhichJobs
+from assistant.dialogue.state import Mode
 from assistant.dialogue.understanding import typed_words
 from assistant.grammar import jsgf, numbers
 
@@ -14,13 +15,13 @@ from assistant.grammar import jsgf, numbers
 def grammar(lobby: Lobby) -> jsgf.Grammar:
     """Return the grammar of what can be said there; numbers are those of the open jobs alone."""
     if lobby.standing_by:
-        return live.fixed("standby")
+        return live.few_words(Mode.STANDING_BY)
     return live.joined(
         ("lobby",),
         (
-            ("open_number", live.any_of(_numbers(lobby))),
-            ("procedure", live.any_of(_procedures(lobby))),
-            ("technician", live.any_of(name.lower() for name in lobby.technicians)),
+            ("open_number", vocabulary.any_of(_numbers(lobby))),
+            ("procedure", vocabulary.any_of(_procedures(lobby))),
+            ("technician", vocabulary.any_of(name.lower() for name in lobby.technicians)),
         ),
     )
 

@@ -4,21 +4,7 @@ from dataclasses import fields
 from decimal import Decimal
 
 from assistant.dialogue import intents
-
-_CHEAP = (
-    intents.Next,
-    intents.Previous,
-    intents.SayAgain,
-    intents.ReadBack,
-    intents.WhereAreWe,
-    intents.WhatIsLeft,
-    intents.Help,
-    intents.Ask,
-    intents.NextBolt,
-    intents.TimeLeft,
-    intents.Speak,
-)
-"""Moves and questions: the reply tells at once what was understood, and nothing is written."""
+from assistant.dialogue.commands import RULEBOOK
 
 
 def high(intent: object) -> bool:
@@ -27,7 +13,8 @@ def high(intent: object) -> bool:
     So is whatever leaves a value, a name or a choice in the record, and whatever answers for
     something: affirming a caution, skipping, going elsewhere, closing, standing by.
     """
-    return not isinstance(intent, _CHEAP)
+    command = RULEBOOK.by_intent.get(type(intent)) if isinstance(intent, intents.Intent) else None
+    return command is None or not command.low_stakes
 
 
 def numeric(intent: object) -> bool:

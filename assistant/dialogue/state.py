@@ -106,6 +106,12 @@ class State:
         """The step's number as it is spoken, from 1."""
         return self.procedure.index(self.step.id) + 1
 
+    @property
+    def technician(self) -> str | None:
+        """Who is at the bench: whose the last event is, but for what the parts desk entered."""
+        own = (e.by for e in reversed(self.history) if not getattr(e, "at_desk", False))
+        return next(own, None)
+
     def of_step(self, kind: type[E], step: str | None = None) -> tuple[E, ...]:
         """Return the events in effect of one kind at a step (the present one by default)."""
         where = step or self.step_id

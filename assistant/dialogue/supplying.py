@@ -221,7 +221,7 @@ def on_not_there(turn: Turn, intent: intents.Negative) -> None:
     say_lacks(turn)
 
 
-def on_short(turn: Turn, intent: intents.Short) -> None:
+def on_missing(turn: Turn, intent: intents.Missing) -> None:
     """Record how many are not there."""
     if turn.state.pending is None:
         turn.say("Say kit check first.", Tone.REFUSED)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from assistant.dialogue import events, intents, kit, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import SayAgain
-from assistant.dialogue.state import Mode, State
+from assistant.dialogue.state import State
 from assistant.dialogue.turn import Tone, Turn
 from assistant.procedure.model import Signal
 
@@ -59,26 +59,9 @@ def on_say_again(turn: Turn, intent: intents.SayAgain) -> None:
     turn.ask_for(SayAgain())
 
 
-RECORDS = (
-    events.TorqueRecorded,
-    events.ReadingRecorded,
-    events.ValueWorkedOut,
-    events.LeakJudged,
-    events.FluidMeasured,
-    events.PartChosen,
-    events.BagRecorded,
-    events.PartOrdered,
-    events.OrderMoved,
-    events.KitChecked,
-    events.FindingRecorded,
-    events.NoteRecorded,
-    events.QuestionAnswered,
-)
-
-
 def on_read_back(turn: Turn, intent: intents.ReadBack) -> None:
     """Say what is recorded at this step."""
-    records = [e for e in turn.state.history if isinstance(e, RECORDS)]
+    records = [e for e in turn.state.history if isinstance(e, turn.rules.read_back)]
     here = [e for e in records if e.step == turn.state.step_id]
     if not here:
         turn.say(f"Nothing is recorded at step {wording.count(turn.state.number)}.")
@@ -132,28 +115,7 @@ def what_remains(state: State) -> list[str]:
 
 def on_help(turn: Turn, intent: intents.Help) -> None:
     """Say what can be said here."""
-    turn.say(_HELP[turn.state.mode])
-
-
-_HELP = {
-    Mode.WORKING: "Say next step, previous step, skip step, say again, read back, where are we, "
-    "what is left. Ask what torque, what thread locker, what tool, what parts, which bag, "
-    "what size, what order, next bolt, what setting, what mix. "
-    "Tell me tightened one four, reading two four point nine, bag three, "
-    "order two drain plugs, drain plug received, installed or cancelled, "
-    "a part and its condition, or note. Before work: kit check. "
-    "For time, start drain timer ten minutes, cancel drain timer, time left. "
-    "Of my voice, slower, faster, louder, softer. Set job aside, or close job. "
-    "To mend: correction, or disregard.",
-    Mode.QUESTIONING: "Say affirm, negative, or correction and the value.",
-    Mode.SKIPPING: "Say a reason, such as waiting for part, already done or not fitted; "
-    "note and your own words; or disregard.",
-    Mode.NOTING: "Say your note; it ends when you pause.",
-    Mode.CLOSING: "Say affirm or negative.",
-    Mode.CHECKING: "Say affirm, negative, or short one; go back; or disregard to leave the check.",
-    Mode.STANDING_BY: "Say resume.",
-    Mode.CLOSED: "The job is closed.",
-}
+    turn.say(wording.what_can_be_said(turn.state.mode, turn.rules.examples(turn.state.mode)))
 
 
 def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:

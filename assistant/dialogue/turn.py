@@ -6,12 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import Effect
 from assistant.dialogue.events import Base, Event
-from assistant.dialogue.state import State
+from assistant.dialogue.intents import Intent
+from assistant.dialogue.state import Mode, State
 
 E = TypeVar("E", bound=Base)
 
@@ -44,10 +45,33 @@ class Decision:
     """What the bench is asked to do besides."""
 
 
+class Rules(Protocol):
+    """What a handler asks about the commands; made from their declarations."""
+
+    @property
+    def read_back(self) -> tuple[type[Base], ...]:
+        """The events that "read back" tells."""
+
+    @property
+    def withdrawable(self) -> tuple[type[Base], ...]:
+        """The events that "disregard" takes back."""
+
+    @property
+    def corrected_by_number(self) -> tuple[type[Base], ...]:
+        """The events that "correction" and a bare number replaces."""
+
+    def corrected_by(self, intent: type[Intent]) -> type[Base] | None:
+        """Return the event that an intent replaces after "correction"; None where it can't."""
+
+    def examples(self, mode: Mode) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """Return what can be said in a mode: a theme, and examples of its commands."""
+
+
 class Turn:
     """One thing said, while its consequences are worked out: the events so far, the replies."""
 
-    def __init__(self, state: State, now: datetime) -> None:
+    def __init__(self, state: State, now: datetime, rules: Rules) -> None:
+        self.rules = rules
         self.state = state
         self.now = now
         self.number = state.turn + 1

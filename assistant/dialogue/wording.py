@@ -15,6 +15,7 @@ from decimal import Decimal
 
 from assistant.dialogue import events
 from assistant.dialogue import state as job_state
+from assistant.dialogue.state import Mode
 from assistant.grammar import numbers, units
 from assistant.procedure.model import (
     Fastener,
@@ -297,6 +298,42 @@ def question(step: Step) -> str:
     if all(name in asked.lower() for name in names):
         return asked
     return f"{asked} Say {listing(names, 'or')}."
+
+
+def at_the_bench(name: str | None, by_voice: bool) -> str:
+    """Say who is signed on; where nobody is, how to sign on (`by_voice`: the shop has a list)."""
+    if name is not None:
+        return sentence(f"{name} is at the bench")
+    return "Nobody has signed on." + (" Say this is, and your name." if by_voice else "")
+
+
+_THEMES = {
+    "move": "to move",
+    "hear": "to hear",
+    "ask": "to ask",
+    "record": "to record",
+    "answer": "to answer",
+    "find": "for a finding",
+    "supply": "for parts",
+    "mend": "to mend",
+    "time": "for time",
+    "voice": "for my voice",
+    "attend": "to begin and end",
+}
+
+
+def what_can_be_said(mode: Mode, examples: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """Say what can be said in a mode, by theme; a few ways out where an answer is waited for."""
+    match mode:
+        case Mode.NOTING:
+            return "Say your note; it ends when you pause. Or say disregard."
+        case Mode.CLOSED:
+            return "The job is closed."
+        case Mode.WORKING:
+            themes = [f"{_THEMES[theme]}: {listing(said, 'or')}" for theme, said in examples]
+            return " ".join(sentence(theme) for theme in themes)
+    said = [one for _, ones in examples for one in ones]
+    return sentence(f"say {listing(said, 'or')}")
 
 
 def event(of: events.Base) -> str:

@@ -30,12 +30,13 @@ def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterato
             f"The call word “{said}” is one short syllable, and will be heard in other talk. "
             "Choose a longer one with --call-word."
         )
-    if set(word) & grammar.words():
-        yield (f"The call word “{said}” is also said in commands. Choose another with --call-word.")
+    begins = _first_words(grammar)
+    if set(word) & begins:
+        yield f"The call word “{said}” also begins a command. Choose another with --call-word."
         return
-    first = _first_words(grammar)
-    if not first:
+    if not begins:
         return
+    first = _any_of(begins)
     nearest = Aligner(first, lexicon).nearest(tuple(spoken), most=1)
     for match in nearest:
         if match.distance < _NEAR * len(spoken):
@@ -45,16 +46,18 @@ def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterato
             )
 
 
-def _first_words(grammar: Grammar) -> Network | None:
-    """Return a network of the single words that can begin a sentence; None where there is none."""
+def _first_words(grammar: Grammar) -> set[str]:
+    """Return the words that can begin a sentence."""
     network = grammar.network()
-    words = {
+    return {
         arc.word
         for state in network.closure([network.start])
         for arc in network.leaving[state]
         if arc.word is not None and arc.word != GARBAGE
     }
-    if not words:
-        return None
+
+
+def _any_of(words: set[str]) -> Network:
+    """Return a network of single words, each as likely as the others."""
     arcs = tuple(Arc(0, 1, 1 / len(words), word) for word in sorted(words))
     return Network(0, frozenset([1]), arcs, 2)

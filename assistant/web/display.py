@@ -22,7 +22,8 @@ from starlette.routing import Route
 
 from assistant.audio import cue as cues
 from assistant.bench.job import Attended, Bench, Screen
-from assistant.dialogue import events, telling
+from assistant.dialogue import events
+from assistant.dialogue.commands import RULEBOOK
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Tone
 from assistant.web import pages, snapshot
@@ -105,7 +106,7 @@ class Display:
     def _cues(self) -> Iterator[Cue]:
         """Yield what came of the phrase: as it was said, and as the new events of the job show."""
         new = self._new_events()
-        if any(isinstance(event, telling.RECORDS) for event in new):
+        if any(isinstance(event, RULEBOOK.read_back) for event in new):
             yield Cue.RECORDED
         rang = self._tone is cues.Cue.TIMER
         for reply in self._bench.replies:

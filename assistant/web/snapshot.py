@@ -320,7 +320,7 @@ def _kit(state: State) -> _Focus:
         short = _few([f"{event.short} × {event.name}" for event in kit.short(state)])
         return _Focus("question", "Short in the kit", "Order?", notes=(*short, "say affirm"))
     figure = item.amount or f"{item.count} ×"
-    notes = ("say affirm, negative, or short one",)
+    notes = ("say affirm, negative, or one missing",)
     return _Focus("question", f"In the kit: {item.name}", figure, notes=notes)
 
 

@@ -29,11 +29,13 @@ def state() -> job_state.State:
     return job_state.replay(procedure, list(opened.events))
 
 
-@pytest.mark.parametrize("mode", ["working", "standby", "noting", "reasons"])
+@pytest.mark.parametrize("mode", ["working", "standing by", "noting", "skipping"])
 def test_every_sentence_is_called_and_none_without_the_word(
     state: job_state.State, mode: str
 ) -> None:
-    plain = live.working_grammar(state) if mode == "working" else live.fixed(mode)
+    plain = (
+        live.working_grammar(state) if mode == "working" else live.few_words(job_state.Mode(mode))
+    )
     called, optional = (with_call_word(plain, WORD, each) for each in (False, True))
     sentences = jsgf.cover(plain.network(), garbage="whatever")
     assert sentences
@@ -100,8 +102,8 @@ def test_what_is_no_call_word(text: str) -> None:
         ("hey", ["short syllable", "sounds like “say”"]),
         ("beg", ["short syllable", "sounds like “bag”"]),
         ("nest", ["sounds like “next”"]),
-        ("circlip", ["also said in commands"]),
-        ("hello drain", ["also said in commands"]),
+        ("circlip", ["also begins a command"]),
+        ("hello drain", ["also begins a command"]),
     ],
 )
 def test_what_makes_a_bad_call_word(state: job_state.State, word: str, expected: list[str]) -> None:

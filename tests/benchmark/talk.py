@@ -102,7 +102,7 @@ _PATTERNS: dict[str, tuple[str, ...]] = {
         "no i have not seen it and do not tell me how it ends",
         "that is what i said but nobody listens to me",
         "how is your {relative} getting on these days",
-        "what can i say she is right and i am wrong",
+        "what words she used were not kind and i am wrong",
         "how long are you off for {time}",
         "where are we going for {meal} then",
         "time left me behind years ago {name}",

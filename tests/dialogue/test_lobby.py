@@ -119,7 +119,7 @@ def test_what_is_asked_is_answered_or_dropped(at: AtShift) -> None:
     assert at.say("disregard") == "No new job."
     assert at.say("new job big box two") == ""  # its title holds a figure, and is not its name
     assert "Affirm?" in at.say("new job big box")
-    assert at.say("what can i say") == "Say affirm or negative."
+    assert at.say("what words") == "Say affirm or negative."
     assert at.say("small box") == "New job, small box. Affirm?"
     assert at.say("negative") == "No new job."
     assert at.journal.jobs() == ()

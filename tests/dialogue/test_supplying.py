@@ -183,7 +183,7 @@ def test_the_kit_is_gone_through_and_what_is_short_is_ordered(hands: Hands) -> N
     # What comes off in the job and goes in again does not come from the box: the end plate.
     assert hands.say("kit check").endswith("three things. Affirm what is there, or say short and "
                                            "how many. Circlip, two.")  # fmt: skip
-    assert hands.say("short one") == "One short. O ring, one."
+    assert hands.say("one missing") == "One short. O ring, one."
     assert hands.say("affirm") == "Gear oil, one point one litres."
     assert hands.say("negative") == "Short. Short: one circlip and gear oil. Order them?"
     said = hands.say("affirm")
@@ -223,8 +223,8 @@ def test_the_check_can_be_stopped_left_and_gone_on_with(hands: Hands) -> None:
     assert "Bag one. Recorded" in hands.say("bag one")
     assert "two things" in hands.say("kit check")
     assert hands.say("go back") == "Circlip, two."
-    assert hands.say("short three") == "The kit should hold two. Circlip, two."
-    hands.say("short two", "affirm")
+    assert hands.say("three missing") == "The kit should hold two. Circlip, two."
+    hands.say("two missing", "affirm")
     assert "Two circlips" not in hands.say("affirm")  # the question, as a list
     assert hands.say("say again") == "Short: two circlips. Order it?"
 
@@ -237,8 +237,8 @@ def test_the_last_answer_of_a_check_is_taken_back(hands: Hands) -> None:
 
 
 def test_short_means_nothing_outside_a_check(hands: Hands) -> None:
-    hands.say("short one")
-    assert hands.notes.refused == ["short one"]
+    hands.say("one missing")
+    assert hands.notes.refused == ["one missing"]
 
 
 @pytest.mark.parametrize(
@@ -303,7 +303,7 @@ _PHRASES = (
     *("order two circlips", "order a drain plug", "correction order three circlips"),
     *("circlip received", "circlips received two", "circlip installed", "circlips installed two"),
     *("drain plug received", "drain plug installed", "drain plug cancelled", "circlip cancelled"),
-    *("kit check", "short one", "short two", "go back", "affirm", "negative", "disregard"),
+    *("kit check", "one missing", "two missing", "go back", "affirm", "negative", "disregard"),
     *("next step", "bag one", "bag two", "stand by", "resume", "correction one", "close job"),
 )
 

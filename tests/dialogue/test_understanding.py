@@ -2,7 +2,6 @@
 
 import json
 import random
-import re
 
 import pytest
 from hypothesis import given
@@ -25,16 +24,6 @@ def test_the_table_holds_every_intent_that_can_be_said() -> None:
     said = {json.loads(row["intent"])["intent"] for row in commands()}
     # A bare value is only understood while a value is in question; time needs no words.
     assert {kind.__name__ for kind in intents.ALL} - said == {"Value", "Tick"}
-
-
-@pytest.mark.parametrize("name", ["reasons", "noting", "standby", "commands"])
-def test_every_rule_under_command_means_something(name: str) -> None:
-    text = (resources.folder("grammars") / f"{name}.gram").read_text(encoding="utf-8")
-    command = re.search(r"public <command> =(.*?);", text, re.DOTALL)
-    assert command is not None
-    rules = re.findall(r"<(\w+)>", command[1])
-    assert rules
-    assert set(rules) <= set(understanding.BUILDERS)
 
 
 def test_random_sentences_of_the_live_grammar_are_understood() -> None:
@@ -80,5 +69,5 @@ def test_typed_figures_and_stops(typed: str, expected: intents.Intent) -> None:
 
 
 def test_shipped_files_are_found() -> None:
-    assert (resources.folder("grammars") / "commands.gram").is_file()
+    assert (resources.folder("grammars") / "shared.gram").is_file()
     assert len(reading.samples()) == 3

@@ -229,7 +229,7 @@ def test_nothing_is_cut_off_and_the_torque_is_read_from_three_metres(
             ["reading bore 25.01", "reading shaft 24.98", "next step"],
             ["affirm", "affirm", "tightened seven"],
             [f"start timer {number} hours" for number in ("two", "thirty", "sixty", "five", "six")],
-            ["what can i say"],
+            ["what words"],
             ["tightened four zero"],
         ):
             bench.hands.say(*phrases)

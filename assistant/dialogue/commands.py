@@ -1,0 +1,570 @@
+"""Every command, declared once.
+
+To add one: its intent in `intents.py`, its handler in the module that it belongs to, what it says
+in `wording`, and its declaration here. The tests fail while a declaration is incomplete.
+"""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from assistant.audio.manner import Change
+from assistant.dialogue import (
+    asking,
+    attention,
+    corrections,
+    events,
+    intents,
+    moving,
+    recording,
+    supplying,
+    telling,
+    tightening,
+    timers,
+)
+from assistant.dialogue.command import EVERYDAY, Command, Rulebook, Theme
+from assistant.dialogue.said import Said
+from assistant.dialogue.state import Mode
+
+_WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING)
+
+
+def _ask(said: Said) -> intents.Intent:
+    topic = intents.Topic(said.node.tags[-1])
+    return intents.Ask(topic, said.tag("torque_unit") if said.has("torque_unit") else None)
+
+
+def _tightened(said: Said) -> intents.Intent:
+    fastener = said.words("fastener")
+    if said.has("angle"):
+        return intents.Tightened(said.number("whole"), "°", fastener)
+    value, unit, slip = said.quantity_with_slip()
+    return intents.Tightened(value, unit, fastener, slip)
+
+
+def _reading(said: Said) -> intents.Intent:
+    value, unit, slip = said.quantity_with_slip()
+    return intents.Reading(value, unit, said.words("reading_name"), slip)
+
+
+def _finding(said: Said) -> intents.Intent:
+    return intents.Finding(
+        said.part(), said.words("condition") or "", said.words("place"), _disposition(said)
+    )
+
+
+def _disposition(said: Said) -> events.Disposition | None:
+    if not said.has("disposition"):
+        return None
+    tag = said.tag("disposition")
+    return next(each for each in get_args(events.Disposition) if each == tag)
+
+
+def _supply(said: Said) -> intents.Intent:
+    tag = said.tag()
+    state = next(each for each in get_args(events.OrderState) if each == tag)
+    return intents.Supply(said.part(), state, said.count("count"))
+
+
+_SECONDS = {"s": 1, "min": 60, "h": 3600, "d": 86400}
+
+
+def _start_timer(said: Said) -> intents.Intent:
+    name = said.words("timer_name")
+    if not said.has("duration"):
+        return intents.StartTimer(name=name)
+    return intents.StartTimer(said.whole("count") * _SECONDS[said.tag("time_unit")], name)
+
+
+def _value(said: Said) -> intents.Intent:
+    value, unit = said.quantity()
+    return intents.Value(value, unit)
+
+
+COMMANDS = (
+    # move
+    Command(
+        intents.Next,
+        Theme.MOVE,
+        moving.on_next,
+        phrases="next step | go on | step done",
+        help=("next step",),
+        low_stakes=True,
+        progress=(events.StepDone, events.StepEntered),
+    ),
+    Command(
+        intents.Previous,
+        Theme.MOVE,
+        moving.on_previous,
+        phrases="previous step | go back",
+        help=("previous step",),
+        low_stakes=True,
+        modes={Mode.CHECKING: supplying.on_item_before},
+        progress=(events.StepEntered,),
+    ),
+    Command(
+        intents.Skip,
+        Theme.MOVE,
+        moving.on_skip,
+        phrases="skip step | skip this step",
+        help=("skip step",),
+        other=(events.SkipAsked,),
+    ),
+    Command(
+        intents.Reason,
+        Theme.MOVE,
+        attention.on_not_asked,
+        phrases="(part not here | waiting for part) {part not here}"
+        " | part on order {part on order}"
+        " | tool not here {tool not here}"
+        " | already done {already done}"
+        " | not fitted {not fitted to this machine}"
+        " | not needed {not needed}"
+        " | told to leave it {told to leave it}"
+        " | do it later {to be done later}"
+        " | could not get it off {could not be got off}",
+        means=lambda said: intents.Reason(said.tag()),
+        help=("waiting for part", "already done", "not fitted", "tool not here"),
+        heard_in=(Mode.SKIPPING,),
+        modes={Mode.SKIPPING: moving.on_reason},
+        progress=(events.StepSkipped, events.StepEntered),
+    ),
+    Command(
+        intents.GoTo,
+        Theme.MOVE,
+        moving.on_go_to,
+        phrases="go to step <step_number>",
+        means=lambda said: intents.GoTo(said.whole("step_number")),
+        rule="go_to",
+        help=("go to step twelve",),
+        progress=(events.StepEntered,),
+    ),
+    # hear
+    Command(
+        intents.SayAgain,
+        Theme.HEAR,
+        telling.on_say_again,
+        phrases="say again | repeat that",
+        rule="say_again",
+        help=("say again",),
+        heard_in=_WHILE_SKIPPING,
+        low_stakes=True,
+        always=True,
+        modes={Mode.CLOSED: telling.on_say_again},
+    ),
+    Command(
+        intents.ReadBack,
+        Theme.HEAR,
+        telling.on_read_back,
+        phrases="read back | what is recorded",
+        rule="read_back",
+        help=("read back",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.WhereAreWe,
+        Theme.HEAR,
+        telling.on_where,
+        phrases="where are we | which step",
+        rule="where",
+        help=("where are we",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.WhatIsLeft,
+        Theme.HEAR,
+        telling.on_what_is_left,
+        phrases="what is left | what remains",
+        rule="left",
+        help=("what is left",),
+        low_stakes=True,
+        always=True,
+        modes={Mode.CLOSED: telling.on_what_is_left},
+    ),
+    Command(
+        intents.WhoIsHere,
+        Theme.HEAR,
+        attention.on_who_is_here,
+        phrases="who is at the bench | who is here",
+        rule="who_is_here",
+        help=("who is at the bench",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.Help,
+        Theme.HEAR,
+        telling.on_help,
+        phrases="what words | which words",
+        help=("what words",),
+        heard_in=_WHILE_SKIPPING,
+        low_stakes=True,
+        always=True,
+    ),
+    # ask
+    Command(
+        intents.Ask,
+        Theme.ASK,
+        asking.on_ask,
+        phrases="what torque {torque} | which torque {torque}"
+        " | what torque in <torque_unit> {torque}"
+        " | what thread locker {locker} | which thread locker {locker}"
+        " | what tool {tool} | which tools {tool}"
+        " | what parts {parts} | which parts {parts}"
+        " | which bag {bag} | what bag {bag}"
+        " | how many {count}"
+        " | how much {quantity}"
+        " | what clamp load {clamp}"
+        " | how much thread {thread}"
+        " | what caution {hazard} | what hazards {hazard}"
+        " | what size {size} | which bolt {size}"
+        " | what limits {limits}"
+        " | what order {order}"
+        " | what setting {setting} | which wrench {wrench}"
+        " | what mix {mix}"
+        " | which way round {how} | more detail {detail} | tell me more {detail}",
+        means=_ask,
+        help=(
+            "what torque",
+            "what thread locker",
+            "what tool",
+            "what parts",
+            "which bag",
+            "what size",
+            "what order",
+            "what setting",
+            "what mix",
+        ),
+        low_stakes=True,
+        always=True,
+    ),
+    # record
+    Command(
+        intents.Tightened,
+        Theme.RECORD,
+        tightening.on_tightened,
+        phrases="(tightened | torqued) [<fastener>] <quantity> [correction <quantity>]"
+        " | turned [<fastener>] <angle>",
+        means=_tightened,
+        help=("tightened one four",),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        records=(events.TorqueRecorded,),
+        other=(events.ValueQuestioned,),
+        corrects=events.TorqueRecorded,
+        corrects_by_number=True,
+    ),
+    Command(
+        intents.NextBolt,
+        Theme.RECORD,
+        tightening.on_next_bolt,
+        phrases="next bolt",
+        rule="next_bolt",
+        help=("next bolt",),
+        low_stakes=True,
+        progress=(events.BoltCalled,),
+    ),
+    Command(
+        intents.Reading,
+        Theme.RECORD,
+        recording.on_reading,
+        phrases="(reading | measured) [<reading_name>] <quantity> [correction <quantity>]",
+        means=_reading,
+        help=("reading two four point nine",),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        records=(
+            events.ReadingRecorded,
+            events.ValueWorkedOut,
+            events.LeakJudged,
+            events.FluidMeasured,
+            events.PartChosen,
+        ),
+        other=(events.ValueQuestioned,),
+        corrects=events.ReadingRecorded,
+        corrects_by_number=True,
+    ),
+    Command(
+        intents.Bag,
+        Theme.RECORD,
+        recording.on_bag,
+        phrases="[in] bag <step_number>",
+        means=lambda said: intents.Bag(said.whole("step_number")),
+        help=("bag three",),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        records=(events.BagRecorded,),
+        other=(events.ValueQuestioned,),
+        corrects=events.BagRecorded,
+        corrects_by_number=True,
+    ),
+    Command(
+        intents.Order,
+        Theme.SUPPLY,
+        recording.on_order,
+        phrases="order [a | an | one] <one_part> | order <count> <many_parts>",
+        means=lambda said: intents.Order(said.part(), said.whole("count")),
+        help=("order two drain plugs",),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        records=(events.PartOrdered,),
+        other=(events.ValueQuestioned,),
+        corrects=events.PartOrdered,
+        corrects_by_number=True,
+    ),
+    # answer
+    Command(
+        intents.Affirm,
+        Theme.ANSWER,
+        recording.on_affirm,
+        phrases="affirm | affirmative | yes that is right",
+        phrases_in={Mode.SKIPPING: "affirm"},
+        help=("affirm",),
+        heard_in=_WHILE_SKIPPING,
+        modes={
+            Mode.QUESTIONING: corrections.on_affirm_value,
+            Mode.CLOSING: moving.on_close_all_the_same,
+            Mode.CHECKING: supplying.on_there,
+        },
+        records=(events.KitChecked,),
+        progress=(events.HazardsHeard, events.ConditionAffirmed, events.KitItemChecked),
+        other=(events.JobClosed,),
+    ),
+    Command(
+        intents.Negative,
+        Theme.ANSWER,
+        recording.on_negative,
+        phrases="negative | no that is wrong",
+        phrases_in={Mode.SKIPPING: "negative"},
+        help=("negative",),
+        heard_in=_WHILE_SKIPPING,
+        modes={
+            Mode.QUESTIONING: corrections.on_drop_value,
+            Mode.SKIPPING: moving.on_drop_skip,
+            Mode.CLOSING: moving.on_stay_open,
+            Mode.CHECKING: supplying.on_not_there,
+        },
+        records=(events.KitChecked,),
+        progress=(events.KitItemChecked,),
+        other=(events.QuestionDropped,),
+    ),
+    Command(
+        intents.Chosen,
+        Theme.ANSWER,
+        recording.on_chosen,
+        phrases="<answer>",
+        means=lambda said: intents.Chosen(said.words("answer") or ""),
+        help=("the step's own answers, such as splined shaft",),
+        records=(events.QuestionAnswered,),
+        corrects=events.QuestionAnswered,
+    ),
+    # find
+    Command(
+        intents.Finding,
+        Theme.FIND,
+        recording.on_finding,
+        phrases="<part> <condition> [<place>] [<disposition>]"
+        " | <place> <part> <condition> [<disposition>]",
+        means=_finding,
+        help=("a part and its condition, such as circlip missing upper renew",),
+        records=(events.FindingRecorded,),
+        corrects=events.FindingRecorded,
+    ),
+    Command(
+        intents.Note,
+        Theme.FIND,
+        recording.on_note,
+        phrases="note | make a note | note <GARBAGE> {speech}",
+        phrases_in={Mode.NOTING: "<GARBAGE> {speech}"},
+        means=lambda said: intents.Note(clipped="speech" in said.node.tags),
+        help=("note, and your own words",),
+        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        modes={Mode.SKIPPING: moving.on_note_as_reason, Mode.NOTING: recording.on_take_note},
+        records=(events.NoteRecorded,),
+        other=(events.NoteOpened,),
+    ),
+    # supply
+    Command(
+        intents.Supply,
+        Theme.SUPPLY,
+        supplying.on_supply,
+        # "Installed" and not "fitted", which begins the condition "fitted wrong". What is ordered
+        # the parts desk enters.
+        phrases="<part> (received {received} | installed {fitted} | cancelled {cancelled})"
+        " [<count>]",
+        means=_supply,
+        help=("drain plug received", "drain plug installed", "drain plug cancelled"),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        records=(events.OrderMoved,),
+        other=(events.ValueQuestioned,),
+        corrects=events.OrderMoved,
+        corrects_by_number=True,
+    ),
+    Command(
+        intents.KitCheck,
+        Theme.SUPPLY,
+        supplying.on_kit_check,
+        phrases="kit check | check the kit",
+        rule="kit_check",
+        help=("kit check",),
+        other=(events.KitOpened,),
+    ),
+    Command(
+        intents.Missing,
+        Theme.SUPPLY,
+        supplying.on_missing,
+        phrases="<count> missing",
+        means=lambda said: intents.Missing(said.whole("count")),
+        help=("two missing",),
+        heard_in=(Mode.CHECKING,),
+        modes={Mode.CHECKING: supplying.on_missing},
+        records=(events.KitChecked,),
+        progress=(events.KitItemChecked,),
+    ),
+    # mend
+    Command(
+        intents.Value,
+        Theme.MEND,
+        attention.on_bare_value,
+        phrases="<quantity>",
+        means=_value,
+        rule="bare_value",
+        help=("one four",),
+        heard_in=(Mode.QUESTIONING,),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+    ),
+    Command(
+        intents.Correction,
+        Theme.MEND,
+        corrections.on_correct,
+        phrases="correction (<tightened> | <reading> | <bag> | <order> | <supply> | <finding>"
+        " | <chosen> | <bare_value>)",
+        means=lambda said: intents.Correction(said.inner()),
+        help=("correction one four",),
+        modes={Mode.QUESTIONING: corrections.on_restate},
+        other=(events.Withdrawn,),
+    ),
+    Command(
+        intents.Disregard,
+        Theme.MEND,
+        corrections.on_disregard,
+        phrases="disregard | disregard that",
+        help=("disregard",),
+        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        modes={
+            Mode.QUESTIONING: corrections.on_drop_value,
+            Mode.SKIPPING: moving.on_drop_skip,
+            Mode.NOTING: recording.on_drop_note,
+            Mode.CLOSING: moving.on_stay_open,
+            Mode.CHECKING: supplying.on_leave_kit,
+        },
+        other=(events.Withdrawn, events.QuestionDropped),
+    ),
+    # time
+    Command(
+        intents.StartTimer,
+        Theme.TIME,
+        timers.on_start_timer,
+        phrases="start [<timer_name>] timer [<duration>] | start the clock",
+        means=_start_timer,
+        rule="start_timer",
+        help=("start drain timer ten minutes",),
+        progress=(events.TimerStarted,),
+    ),
+    Command(
+        intents.CancelTimer,
+        Theme.TIME,
+        timers.on_cancel_timer,
+        # "Stop" would be heard as "start".
+        phrases="cancel [<timer_name>] timer [<timer_number>]",
+        means=lambda said: intents.CancelTimer(
+            said.words("timer_name"), said.count("timer_number")
+        ),
+        rule="cancel_timer",
+        help=("cancel drain timer",),
+        progress=(events.TimerCancelled,),
+    ),
+    Command(
+        intents.TimeLeft,
+        Theme.TIME,
+        timers.on_time_left,
+        phrases="time left [<timer_name> [<timer_number>]] | how long left | when can i test",
+        means=lambda said: intents.TimeLeft(said.words("timer_name"), said.count("timer_number")),
+        rule="time_left",
+        help=("time left",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.Tick,
+        Theme.TIME,
+        timers.on_tick,
+        always=True,
+        modes={Mode.STANDING_BY: timers.on_tick, Mode.CLOSED: attention.on_silence},
+        other=(events.TimerRang,),
+    ),
+    # voice and attention
+    Command(
+        intents.Speak,
+        Theme.VOICE,
+        attention.on_speak,
+        phrases="[speak] (slower {slower} | faster {faster} | louder {louder} | softer {softer})",
+        means=lambda said: intents.Speak(Change(said.tag())),
+        help=("slower", "faster", "louder", "softer"),
+        heard_in=_WHILE_SKIPPING,
+        low_stakes=True,
+        always=True,
+        modes={Mode.CLOSED: attention.on_speak},
+    ),
+    Command(
+        intents.SignOn,
+        Theme.ATTEND,
+        attention.on_sign_on,
+        phrases="this is <technician> | <technician> (here | speaking)",
+        means=lambda said: intents.SignOn(said.technician()),
+        rule="sign_on",
+        help=("this is, and your name",),
+        always=True,
+        other=(events.SignedOn,),
+    ),
+    Command(
+        intents.StandBy,
+        Theme.ATTEND,
+        attention.on_stand_by,
+        phrases="stand by",
+        rule="stand_by",
+        help=("stand by",),
+        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        always=True,
+        other=(events.StoodBy,),
+    ),
+    Command(
+        intents.Resume,
+        Theme.ATTEND,
+        attention.on_listening,
+        phrases="resume | resume work",
+        help=("resume",),
+        heard_in=(*EVERYDAY, Mode.STANDING_BY),
+        always=True,
+        modes={Mode.STANDING_BY: attention.on_resume},
+        other=(events.Resumed,),
+    ),
+    Command(
+        intents.LeaveJob,
+        Theme.ATTEND,
+        attention.on_leave,
+        phrases="set job aside | set this job aside",
+        rule="leave_job",
+        help=("set job aside",),
+    ),
+    Command(
+        intents.CloseJob,
+        Theme.ATTEND,
+        moving.on_close,
+        phrases="close job | close the job",
+        rule="close_job",
+        help=("close job",),
+        progress=(events.StepDone,),
+        other=(events.CloseAsked, events.JobClosed),
+    ),
+)
+
+RULEBOOK = Rulebook(COMMANDS)

@@ -1,0 +1,79 @@
+"""The words that the present step and its procedure bring: units, parts, readings, answers.
+
+Small grammars are heard better, so a step brings only its own fasteners, answers, readings and
+units. Parts and places are those of the whole procedure: a finding is made where it is seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assistant.dialogue.state import State
+from assistant.grammar import units
+from assistant.procedure.model import Reading
+
+TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
+
+
+def step_units(state: State) -> tuple[str, ...]:
+    """Return the units that may be said at the present step, its own first."""
+    step = state.step
+    found = [reading.unit for reading in step.readings]
+    if step.tighten:
+        found += TORQUE_UNITS
+    for reading in step.readings:
+        found += _ALIKE.get(reading.unit, ())
+    # A value of the wrong kind has to be heard as such, or it is heard as some right one.
+    return tuple(dict.fromkeys([*found, "N·m", "mm", "bar", "°"]))
+
+
+_ALIKE = {
+    "mm": ("in", "thou"),
+    "in": ("thou", "mm"),
+    "bar": ("kPa", "psi"),
+    "kPa": ("bar", "psi"),
+    "psi": ("bar", "kPa"),
+    "°C": ("°F",),
+    "l": ("ml",),
+    "ml": ("l",),
+}
+
+
+def rules(state: State) -> tuple[tuple[str, str], ...]:
+    """Return the rules that the step brings, as (name, expansion)."""
+    procedure, step = state.procedure, state.step
+    single = [name for part in procedure.parts for name in (part.name, *part.also)]
+    plural = [part.plural_name for part in procedure.parts]
+    plural += [f"{name}s" for part in procedure.parts for name in part.also]
+    answers: list[str] = []
+    if step.question:
+        for answer in step.question.answers:
+            answers += [answer.say, *answer.also]
+    purposes = [one.wait.purpose for one in procedure.steps if one.wait]
+    inches = any(reading.unit in ("in", "thou") for reading in step.readings)
+    below_zero = any(_can_be_below_zero(reading) for reading in step.readings)
+    found = {
+        "part": "<one_part> | <many_parts>",
+        "one_part": any_of(single),
+        "many_parts": any_of(plural),
+        "fastener": any_of(t.fastener for t in step.tighten),
+        "answer": any_of(answers),
+        "reading_name": any_of(r.name for r in step.readings),
+        "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
+        "place": " | ".join(["<usual_place>", *procedure.places]),
+        "timer_name": " | ".join(["<usual_timer>", *dict.fromkeys(purposes)]),
+        "technician": any_of(name.lower() for name in state.technicians),
+        "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
+        "step_unit": units.jsgf(step_units(state)),
+    }
+    return tuple(found.items())
+
+
+def _can_be_below_zero(reading: Reading) -> bool:
+    least = reading.limits.least or reading.plausible.least
+    return reading.unit in ("°C", "°F") or (least is not None and least.value < 0)
+
+
+def any_of(phrases: Iterable[str]) -> str:
+    """Return the expansion of a rule that is one of the phrases, of which there may be none."""
+    return " | ".join(dict.fromkeys(phrases)) or "<VOID>"
