@@ -27,17 +27,20 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
         if step.question
     }
     ids = {step.id: index for index, step in enumerate(procedure.steps)}
+    gates = {step.id for step in procedure.steps if step.gate}
     bags: set[int] = set()
     values: dict[str, str] = {}
+    chosen: set[str] = set()
     index = 0
     for stage_number, stage in enumerate(procedure.stages):
         for step_number, step in enumerate(stage.steps):
             where: Place = ("stages", stage_number, "steps", step_number)
-            yield from _references(step, where, ids, index)
+            yield from _references(step, where, ids, index, gates)
             yield from _variants(step, where, answers)
             yield from _fasteners(step, where)
             yield from _parts(step, where, procedure)
             yield from _values(step, where, values)
+            yield from _chosen(step, where, chosen)
             if step.from_bag is not None and step.from_bag not in bags:
                 yield (
                     (*where, "from_bag"),
@@ -85,7 +88,9 @@ def _part_names(procedure: Procedure) -> Iterator[Fault]:
             seen.add(name)
 
 
-def _references(step: Step, where: Place, ids: dict[str, int], index: int) -> Iterator[Fault]:
+def _references(
+    step: Step, where: Place, ids: dict[str, int], index: int, gates: set[str]
+) -> Iterator[Fault]:
     for number, before in enumerate(step.before):
         at = (*where, "before", number)
         if (before.step is None) == (before.affirm is None):
@@ -94,6 +99,14 @@ def _references(step: Step, where: Place, ids: dict[str, int], index: int) -> It
             yield (*at, "step"), f"there is no step '{before.step}'{_nearest(before.step, ids)}"
         elif before.step is not None and ids[before.step] >= index:
             yield (*at, "step"), f"step '{before.step}' does not come before this one"
+    for number, gate in enumerate(step.lifts):
+        at = (*where, "lifts", number)
+        if gate not in ids:
+            yield at, f"there is no step '{gate}'{_nearest(gate, ids)}"
+        elif ids[gate] >= index:
+            yield at, f"step '{gate}' does not come before this one"
+        elif gate not in gates:
+            yield at, f"step '{gate}' is no gate; give it 'gate: job' or 'gate: stage'"
     if step.question:
         said: set[str] = set()
         for number, answer in enumerate(step.question.answers):
@@ -167,7 +180,7 @@ def _parts(step: Step, where: Place, procedure: Procedure) -> Iterator[Fault]:
     known = {part.name for part in procedure.parts}
     for field in ("fit", "remove"):
         for number, entry in enumerate(getattr(step, field)):
-            if entry.part not in known:
+            if entry.part not in known and getattr(entry, "chosen_by", None) is None:
                 near = _nearest(entry.part, known)
                 yield (
                     (*where, field, number, "part"),
@@ -181,6 +194,19 @@ def _parts(step: Step, where: Place, procedure: Procedure) -> Iterator[Fault]:
                     (*where, "choice", "rows", number, "part"),
                     f"'{row.part}' is not in the list of parts{near}",
                 )
+
+
+def _chosen(step: Step, where: Place, chosen: set[str]) -> Iterator[Fault]:
+    """Check that a part is fitted as chosen only after it was; add the step's choice to them."""
+    for number, fit in enumerate(step.fit):
+        if fit.chosen_by is not None and fit.chosen_by not in chosen:
+            near = _nearest(fit.chosen_by, chosen)
+            yield (
+                (*where, "fit", number, "chosen_by"),
+                f"no earlier step chooses a part by '{fit.chosen_by}'{near}",
+            )
+    if step.choice:
+        chosen.add(step.choice.of)
 
 
 def _values(step: Step, where: Place, values: dict[str, str]) -> Iterator[Fault]:

@@ -140,6 +140,20 @@ class Variants(Model):
         )
 
 
+Taken = Literal["as found", "as left"]
+"""Whether a result tells how the machine came in, or how it leaves."""
+
+
+class Judged(Model):
+    """Mixin: a result with a requirement, and what happens where it is not met."""
+
+    taken: Taken | None = None
+    """Left out: as the stage has it, and else as found until something is fitted or tightened."""
+    concession: Literal["anyone", "listed", "none"] = "anyone"
+    """Who may accept a result that does not meet its requirement: whoever is at the bench, those
+    in `concessions_by`, or nobody."""
+
+
 class Part(Model):
     """A part of the assembly that can be found wanting, fitted or ordered."""
 
@@ -193,7 +207,7 @@ class Locker(Model):
     note: Spoken | None = None
 
 
-class Tighten(Variants):
+class Tighten(Variants, Judged):
     """Tightening one kind of fastener of the step."""
 
     fastener: Words
@@ -239,6 +253,9 @@ class Fit(Variants):
     how: Spoken | None = None
     """Orientation, lubricant: how it goes in."""
     new: bool = False
+    chosen_by: Words | None = None
+    """The reading or worked-out value by which a step before chose the part. `part` is then what it
+    is called while nothing is chosen."""
 
 
 class Remove(Variants):
@@ -275,7 +292,7 @@ class Limits(Model):
     most: Amount | None = None
 
 
-class Reading(Variants):
+class Reading(Variants, Judged):
     """A reading to take with an instrument."""
 
     name: Words
@@ -290,9 +307,14 @@ class Reading(Variants):
     """What the part reads when all the wear that is allowed is used up."""
     plausible: Limits = Limits()
     """Outside these the instrument or the hearing must be wrong; kept wider than the limits."""
+    times: int = Field(default=1, ge=1, le=50)
+    """How often it is to be measured."""
+    use: Literal["mean", "greatest", "least"] = "mean"
+    """What is worked on with, where it was measured more than once. Whether it is within its limits
+    is told by the worst."""
 
 
-class Derived(Variants):
+class Derived(Variants, Judged):
     """A value worked out from readings by a formula."""
 
     name: Words
@@ -347,7 +369,7 @@ class Wait(Variants):
     """The step whose last torque starts the clock; nobody has to start a timer then."""
 
 
-class Leak(Model):
+class Leak(Judged):
     """A hold test of pressure or vacuum, judged once its readings are taken, here or before."""
 
     start: Words
@@ -363,7 +385,7 @@ class Leak(Model):
     time: Amount | None = None
 
 
-class Fluid(Model):
+class Fluid(Judged):
     """A fluid that comes out or goes in, judged against what the machine holds."""
 
     name: Words
@@ -402,7 +424,14 @@ class Step(Variants):
     id: Ident
     say: Spoken
     detail: Spoken | None = None
+    why: Spoken | None = None
+    """The reason for the step, told to "why"."""
     before: tuple[Before, ...] = ()
+    gate: Literal["job", "stage"] | None = None
+    """Whether nothing else of the job, or of its stage, may be done before this: lock-out, prove
+    dead, pressure let off."""
+    lifts: tuple[Ident, ...] = ()
+    """The gates that end with this step: the lock comes off, the supply comes on."""
     hazards: tuple[Hazard, ...] = ()
     tools: tuple[Spoken, ...] = ()
     fasteners: tuple[Fastener, ...] = ()
@@ -428,6 +457,8 @@ class Stage(Model):
     """A named stage of the job: strip-down, inspection, build-up."""
 
     name: Spoken
+    taken: Taken | None = None
+    """Whether its results tell how the machine came in, or how it leaves."""
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=500)]
 
 
@@ -476,6 +507,8 @@ class Procedure(Model):
     """Places on this assembly, for findings: upper, lower, drum side."""
     respell: dict[Words, Words] = Field(default_factory=dict)
     """Words that recognisers lack, spelt with words that they have: circlip = sir clip."""
+    concessions_by: tuple[str, ...] = ()
+    """Names of those who may accept what only `listed` people may."""
     locker_table: dict[str, Any] | None = None
     """The shop's own thread-locker: its data sheet, laid out as
     `assistant/trade/threadlocker.yaml`, in place of the generic table."""
@@ -517,6 +550,22 @@ class Procedure(Model):
         for number, step in enumerate(self.steps):
             if step.id == step_id:
                 return number
+        raise KeyError(step_id)
+
+    def taken(self, step_id: str, result: Judged) -> Taken:
+        """Return whether a result of a step tells how the machine came in, or how it leaves.
+
+        Where neither the result nor its stage says so, it is as found until the first step in which
+        something is fitted or tightened.
+        """
+        stated = result.taken or self.stage_of(step_id).taken
+        if stated is not None:
+            return stated
+        for step in self.steps:
+            if step.fit or step.tighten:
+                return "as left"
+            if step.id == step_id:
+                return "as found"
         raise KeyError(step_id)
 
     def wrench(self, name: str) -> Wrench | None:
