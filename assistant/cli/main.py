@@ -30,6 +30,7 @@ a first look:
   assistant resume                        go on with the latest open job
   assistant listen                        choose jobs by voice, from power-on
   assistant report 1 -o job.html          the record of job 1 as a page
+  assistant guide                         the guides, for each who uses it
 
 The assistant reads out a shop's own procedures; it does not replace them. The maker's current
 data, local codes and licensed practice come first.
@@ -195,7 +196,7 @@ def _add_run(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
         help="choose and change jobs by voice, from power-on",
         description="Begin between jobs, and listen: 'what jobs are open', 'open job seven', "
         "'resume' for the latest, 'new job'. In a job, 'set job aside' or 'close job' leads back. "
-        "Started at log-in it needs no click; see the README.",
+        "Started at log-in it needs no click; see: assistant guide computer",
         epilog="examples:\n  assistant listen --procedures ~/procedures --address call-word\n"
         "  assistant listen --typed",
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -345,6 +346,10 @@ def _add_desk(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     from assistant.cli import sums
 
     sums.add_parser(commands)
+
+    from assistant.cli import guide
+
+    guide.add_parser(commands)
 
     samples = commands.add_parser("samples", help="list the sample procedures")
     samples.set_defaults(run=_samples)

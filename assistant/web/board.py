@@ -23,7 +23,7 @@ from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Hit, JobSummary
 from assistant.report import page, record, writing
-from assistant.web import guard, pages, standing
+from assistant.web import guard, guide, pages, standing
 from assistant.web.standing import Standing
 
 if TYPE_CHECKING:
@@ -230,6 +230,7 @@ def app(open_records: Callable[[], Journal | Shop]) -> Starlette:
             Route("/clips/{number:int}.flac", clip),
             Route("/version", version),
             Route("/jobs/{number:int}/version", version_of),
+            *guide.ROUTES,
             pages.STATIC,
         ],
         exception_handlers={AssistantError: not_shown, HTTPException: not_shown},

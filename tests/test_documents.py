@@ -1,0 +1,253 @@
+"""README and guides: their sizes, and that what they show is so.
+
+Two kinds of fenced blocks are run. In a ``console`` block each line that begins with ``$ `` is a
+command: it is parsed by the program's own parser, and run in a temporary folder unless it needs a
+microphone, a server or a browser. A ``dialogue`` block is typed at a real bench; the replies have
+to be those that are written there, word for word, with … for anything. Its info string says where
+it happens: ``demo`` is somewhere in the demo, any other name is a job from its first step, of a
+sample or of a procedure that the same document shows.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import shlex
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+from markdown_it import MarkdownIt
+
+from assistant import resources
+from assistant.cli import demo, main
+from assistant.dialogue import live, lobby, lobby_words
+from assistant.dialogue import state as job_state
+from assistant.dialogue.understanding import typed_words
+from assistant.grammar import jsgf
+from assistant.guide import guides, rendering
+from assistant.procedure import reading, reference
+from tests.bench_helpers import SMALL, Hands
+from tests.fixtures import every_state, state_of
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DOCUMENTS = {"README": README, **{guide.name: guide.markdown for guide in guides.every()}}
+
+
+def fenced(markdown: str, kind: str) -> Iterator[tuple[list[str], str]]:
+    """Yield each fenced block of a kind: the rest of its info string, and its text."""
+    for token in MarkdownIt().parse(markdown):
+        info = token.info.split()
+        if token.type == "fence" and info[:1] == [kind]:
+            yield info[1:], token.content
+
+
+def test_readme_and_developers_guide_are_short() -> None:
+    assert len(README.encode()) < 10_000
+    assert len((ROOT / "DEVELOPERS.md").read_bytes()) < 12_000
+
+
+def test_the_readme_opens_with_the_job_in_one_paragraph() -> None:
+    first = README.split("\n\n")[1]
+    assert first.startswith("A workshop technician overhauls a machine")
+
+
+def test_links_lead_to_files_that_are_there() -> None:
+    folders = {"README": ROOT, "DEVELOPERS": ROOT}
+    texts = DOCUMENTS | {"DEVELOPERS": (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")}
+    for name, markdown in texts.items():
+        folder = folders.get(name, ROOT / "assistant" / "guide")
+        for target in re.findall(r"\]\((?!https?:|#)([^)#]+)", markdown):
+            assert (folder / target).exists(), f"{name}: {target}"
+
+
+def test_the_reference_of_keys_is_that_of_the_model() -> None:
+    # Where this fails: python -m assistant.procedure.reference
+    assert reference.PLACE.read_text(encoding="utf-8") == reference.markdown()
+
+
+# Dialogues
+
+Turns = list[tuple[str, str]]
+"""What is said, and what the assistant says to it."""
+
+
+def dialogues() -> list[tuple[str, str, str]]:
+    return [
+        (name, where[0], text)
+        for name, markdown in DOCUMENTS.items()
+        for where, text in fenced(markdown, "dialogue")
+    ]
+
+
+def written(text: str) -> Turns:
+    lines = rendering.spoken_lines(text)
+    assert [who for who, _ in lines] == ["technician", "assistant"] * (len(lines) // 2)
+    return [(lines[i][1], lines[i + 1][1]) for i in range(0, len(lines), 2)]
+
+
+def agrees(shown: str, said: str) -> bool:
+    pattern = r"\s*.*\s*".join(re.escape(part.strip()) for part in shown.split("…"))
+    return re.fullmatch(pattern, said) is not None
+
+
+@pytest.fixture(scope="module")
+def the_demo(tmp_path_factory: pytest.TempPathFactory) -> Turns:
+    """The demo's whole dialogue, typed."""
+    text = reading.load(reading.find(demo.PROCEDURE)).text
+    hands = Hands(tmp_path_factory.mktemp("demo") / "journal.db", text)
+    turns = []
+    for part in demo.script():
+        if isinstance(part, demo.Said):
+            turns.append((part.text, hands.say(part.text)))
+        elif part.stop:
+            hands.stop_and_take_up(seconds=part.time.total_seconds())
+        else:
+            hands.wait(seconds=part.time.total_seconds())
+    return turns
+
+
+@pytest.mark.parametrize(("name", "where", "text"), dialogues())
+def test_a_dialogue_is_what_the_bench_says(
+    name: str, where: str, text: str, tmp_path: Path, the_demo: Turns
+) -> None:
+    wanted = written(text)
+    if where == "demo":
+        phrases = [phrase for phrase, _ in wanted]
+        places = [
+            the_demo[i : i + len(wanted)]
+            for i in range(len(the_demo))
+            if [phrase for phrase, _ in the_demo[i : i + len(wanted)]] == phrases
+        ]
+        assert places, "these phrases do not follow one another in the demo"
+        fitting = max(places, key=lambda turns: matching(wanted, turns))
+    else:
+        hands = Hands(tmp_path / "journal.db", procedure_text(where, DOCUMENTS[name]))
+        fitting = [(phrase, hands.say(phrase)) for phrase, _ in wanted]
+    for (phrase, shown), (_, said) in zip(wanted, fitting, strict=True):
+        assert agrees(shown, said), f"{phrase}\n  is written: {shown}\n  is said:    {said}"
+
+
+def matching(wanted: Turns, turns: Turns) -> int:
+    return sum(agrees(shown, said) for (_, shown), (_, said) in zip(wanted, turns, strict=True))
+
+
+def procedure_text(name: str, markdown: str) -> str:
+    for _, text in fenced(markdown, "yaml"):
+        if f"procedure: {name}\n" in text:
+            return text
+    return reading.load(reading.find(name)).text
+
+
+def test_every_procedure_that_a_guide_shows_is_without_fault_or_warning(tmp_path: Path) -> None:
+    shown = [text for _, text in fenced(DOCUMENTS["writing-procedures"], "yaml")]
+    whole = [text for text in shown if text.startswith("procedure:")]
+    assert whole
+    for number, text in enumerate(whole):
+        path = tmp_path / f"{number}.yaml"
+        path.write_text(text, encoding="utf-8")
+        assert reading.load(path).warnings == ()
+
+
+# Commands
+
+
+def commands(markdown: str) -> list[list[str]]:
+    lines = [line for _, text in fenced(markdown, "console") for line in text.splitlines()]
+    assert all(line.startswith("$ assistant ") for line in lines)
+    return [shlex.split(line[2:], comments=True)[1:] for line in lines]
+
+
+def needs_more_than_a_folder(words: list[str]) -> bool:
+    """Whether a command needs a microphone, a loudspeaker, recordings, a browser or a server."""
+    return (
+        words[0] in ("listen", "devices", "board", "publish", "hear", "demo")
+        or (words[0] in ("run", "resume") and "--typed" not in words)
+        or "--display" in words
+        or any("://" in word for word in words)
+    )
+
+
+@pytest.mark.parametrize("name", [name for name in DOCUMENTS if commands(DOCUMENTS[name])])
+def test_commands_do_what_they_are_shown_for(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for variable in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "HOME", "LOCALAPPDATA", "APPDATA"):
+        monkeypatch.setenv(variable, str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    sample = reading.load(reading.find("winch-gearbox")).text
+    Path("my-pump.yaml").write_text(sample, encoding="utf-8")
+    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    assert main.main(["run", "winch-gearbox", "--typed"]) == 0
+    for words in commands(DOCUMENTS[name]):
+        if needs_more_than_a_folder(words):
+            main._parser().parse_args(words)
+            continue
+        monkeypatch.setattr("sys.stdin", io.StringIO("where are we\n"))
+        capsys.readouterr()
+        try:
+            status = main.main(words)
+        except SystemExit as left:  # --help
+            status = int(left.code or 0)
+        assert status == 0, f"assistant {shlex.join(words)}\n{capsys.readouterr().err}"
+
+
+# What can be said
+
+
+def phrases(markdown: str, column: int) -> list[str]:
+    """Return the phrases of a document's tables; in a cell they are parted by a dot."""
+    found = []
+    for line in markdown.splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if not line.startswith("|") or set(line) <= set("|- ") or cells[0] in ("say", "to"):
+            continue
+        found += [phrase.strip() for phrase in cells[column].split("·")]
+    return found
+
+
+@cache
+def grammars() -> tuple[jsgf.Grammar, ...]:
+    """What can be said at the steps of procedures, in answer to something, and between jobs."""
+    small = reading.parse(SMALL, "small.yaml")
+    states = [*every_state(), *(job_state.at_step(small, step.id) for step in small.steps)]
+    asked = [state_of("winch-gearbox/land-load", of) for of in ("reason", "stand by", "names")]
+    checking = state_of("winch-gearbox/land-load", "kit")
+    between_jobs = lobby.Lobby((lobby.OpenJob(7, "a job"),), (("winch gearbox",),), ("Ann", "Bo"))
+    return (
+        *map(live.grammar_for, [*states, *asked, checking]),
+        lobby_words.grammar(between_jobs),
+    )
+
+
+def rules_of(phrase: str) -> set[str]:
+    """Return the commands that a phrase is, in whatever state; … stands for any speech."""
+    words = typed_words(phrase.replace("…", ""))
+    words += (jsgf.GARBAGE,) if phrase.endswith("…") else ()
+    trees = [tree for grammar in grammars() if (tree := grammar.parse_first(words)) is not None]
+    return {node.rule for tree in trees for node in tree.children if isinstance(node, jsgf.Node)}
+
+
+@pytest.mark.parametrize(
+    ("name", "column", "phrase"),
+    [("card", 0, phrase) for phrase in phrases(guides.read("card").markdown, 0)]
+    + [("README", 1, p) for p in phrases(README.split("## Using it")[0], 1)],
+)
+def test_what_is_said_to_be_understood_is(name: str, column: int, phrase: str) -> None:
+    assert rules_of(phrase)
+
+
+def test_every_command_is_on_the_card() -> None:
+    on_it = {rule for p in phrases(guides.read("card").markdown, 0) for rule in rules_of(p)}
+    every = set()
+    for name in ("commands", "lobby"):
+        text = (resources.folder("grammars") / f"{name}.gram").read_text(encoding="utf-8")
+        listed = re.search(r"public <command> = ([^;]+);", text)
+        assert listed is not None
+        every |= set(re.findall(r"<(\w+)>", listed[1]))
+    # A value by itself, the name of a procedure and how many are missing only answer what was
+    # asked; the way to hear what can be said is told below the tables.
+    assert every - on_it == {"bare_value", "procedure_named", "short", "help"}
