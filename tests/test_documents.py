@@ -16,7 +16,9 @@ import shlex
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from unicodedata import normalize
 
+import pypdf
 import pytest
 from markdown_it import MarkdownIt
 
@@ -25,11 +27,14 @@ from assistant.cli import demo, main
 from assistant.dialogue import live, lobby, lobby_words
 from assistant.dialogue import state as job_state
 from assistant.dialogue.understanding import typed_words
+from assistant.errors import AssistantError
 from assistant.grammar import jsgf
 from assistant.guide import guides, rendering
 from assistant.procedure import reading, reference
 from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import every_state, state_of
+from tests.report.whole_job import Page
+from tests.web import browser
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -251,3 +256,54 @@ def test_every_command_is_on_the_card() -> None:
     # A value by itself, the name of a procedure and how many are missing only answer what was
     # asked; the way to hear what can be said is told below the tables.
     assert every - on_it == {"bare_value", "procedure_named", "short", "help"}
+
+
+# How the guides are shown
+
+
+def test_a_guide_is_found_by_a_part_of_its_name() -> None:
+    assert guides.find("bench").name == "at-the-bench"
+    assert guides.find("The computer").name == "the-computer"
+    with pytest.raises(AssistantError, match="Did you mean writing-procedures or procedure-keys"):
+        guides.find("procedure")
+    with pytest.raises(AssistantError, match="Did you mean card"):
+        guides.find("crad")
+
+
+@pytest.mark.parametrize("guide", guides.every(), ids=lambda guide: guide.name)
+def test_a_guide_is_shown_whole_in_a_terminal_and_as_a_page(guide: guides.Guide) -> None:
+    text = rendering.text(guide, 80)
+    assert max(map(len, text.splitlines())) <= 80
+    page = Page(rendering.page(guide))
+    titles = [line[3:] for line in guide.markdown.splitlines() if line.startswith("## ")]
+    assert titles
+    for title in titles:
+        assert title in text and title in page.text
+    # It stands alone: nothing is fetched, and no link leads to a file that is not there.
+    assert not any(page.all(tag) for tag in ("img", "script", "link"))
+    assert all((link["href"] or "").startswith("https://") for link in page.all("a"))
+
+
+def test_the_command_lists_shows_and_writes_guides(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main.main(["guide"]) == 0
+    listed = capsys.readouterr().out.splitlines()
+    assert [line for line in listed if not line.startswith(" ")] == list(guides.NAMES)
+    assert main.main(["guide", "card"]) == 0
+    assert "start drain timer five minutes" in capsys.readouterr().out
+    out = tmp_path / "card.html"
+    assert main.main(["guide", "card", "-o", str(out)]) == 0
+    assert out.read_text(encoding="utf-8") == rendering.page(guides.read("card"))
+    assert main.main(["guide", "card", "-o", str(tmp_path / "no" / "card.html")]) == 2
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_card_prints_on_one_page(paper: str, tmp_path: Path) -> None:
+    with browser.chromium() as running, browser.page(running) as page:
+        page.set_content(rendering.page(guides.read("card")))
+        page.pdf(path=tmp_path / "card.pdf", format=paper)
+    (only,) = pypdf.PdfReader(tmp_path / "card.pdf").pages
+    text = " ".join(normalize("NFKC", only.extract_text()).split())  # without ligatures
+    for phrase in phrases(guides.read("card").markdown, 0):
+        assert normalize("NFKC", phrase) in text

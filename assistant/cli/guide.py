@@ -32,18 +32,20 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def _guide(args: argparse.Namespace) -> int:
     import pydoc
+    import textwrap
 
     from assistant.guide import guides, rendering
 
+    width = min(_WIDEST, shutil.get_terminal_size().columns)
     if args.name is None:
         if args.out:
             raise AssistantError("Say which guide to write, as in: assistant guide card -o FILE")
         for guide in guides.every():
-            print(f"{guide.name}\n    {guide.title}. {guide.summary}")
+            print(guide.name)
+            print(textwrap.fill(guide.summary, width, initial_indent="  ", subsequent_indent="  "))
         return 0
     guide = guides.find(args.name)
     if args.out is None:
-        width = min(_WIDEST, shutil.get_terminal_size().columns)
         # Text goes through a pager only where somebody sits at a terminal.
         pydoc.pager(rendering.text(guide, width))
         return 0

@@ -51,7 +51,8 @@ def read(name: str) -> Guide:
     start = _START.match(markdown)
     if start is None:
         raise ValueError(f"{name}.md does not begin with a title and a paragraph")
-    return Guide(name, start["title"], " ".join(start["summary"].split()), markdown)
+    summary = " ".join(re.sub(r"[*`]", "", start["summary"]).split())
+    return Guide(name, start["title"], summary, markdown)
 
 
 def every() -> tuple[Guide, ...]:
@@ -70,6 +71,9 @@ def find(wanted: str) -> Guide:
     holding = [one for one in NAMES if name and name in one]
     if len(holding) == 1:
         return read(holding[0])
-    near = process.extractOne(name, holding or NAMES, score_cutoff=_NEAR_ENOUGH)
-    hint = f"Did you mean {near[0]}?" if near else f"The guides are {', '.join(NAMES)}."
+    near = process.extractOne(name, NAMES, score_cutoff=_NEAR_ENOUGH)
+    likely = holding or ([near[0]] if near else [])
+    hint = (
+        f"Did you mean {' or '.join(likely)}?" if likely else f"The guides are {', '.join(NAMES)}."
+    )
     raise AssistantError(f"There is no guide called {wanted[:60]!r}. {hint}")

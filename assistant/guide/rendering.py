@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 from collections.abc import MutableMapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +28,10 @@ if TYPE_CHECKING:
 
 _FOLDER = Path(__file__).parent
 _TO_A_GUIDE = re.compile(r"\[(?P<text>[^\]]+)\]\((?P<name>[a-z-]+)\.md(?P<place>#[\w-]+)?\)")
+
+_DIALOGUE = re.compile(r"^```dialogue[^\n]*\n(?P<said>.*?)^```\n", re.DOTALL | re.MULTILINE)
+_EDGES = 2
+"""Columns that rich leaves free beside a fenced block."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +51,7 @@ def article(guide: Guide, root: str | None = None) -> Article:
     renderer = _markdown()
     tokens = renderer.parse(_linked(guide.markdown, root))
     contents = []
-    for token, inline in zip(tokens, tokens[1:], strict=False):
+    for token, inline in pairwise(tokens):
         if token.type == "heading_open" and token.tag in ("h2", "h3"):
             identifier = "-".join(re.findall(r"[a-z0-9]+", inline.content.lower()))
             token.attrSet("id", identifier)
@@ -73,7 +79,11 @@ def text(guide: Guide, width: int) -> str:
 
     out = io.StringIO()
     console = Console(file=out, width=width, color_system=None, legacy_windows=False)
-    console.print(Markdown(_linked(guide.markdown, None), hyperlinks=False))
+    markdown = _DIALOGUE.sub(
+        lambda block: f"```\n{_set(block['said'], width - _EDGES)}\n```\n",
+        _linked(guide.markdown, None),
+    )
+    console.print(Markdown(markdown, hyperlinks=False))
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
 
 
@@ -89,6 +99,14 @@ def spoken_lines(dialogue: str) -> list[tuple[str, str]]:
         elif line.strip():
             raise ValueError(f"nobody says {line!r}")
     return lines
+
+
+def _set(dialogue: str, width: int) -> str:
+    """Return a dialogue as lines of at most that width."""
+    return "\n".join(
+        textwrap.fill(f"{who:>10}: {said}", width, subsequent_indent=" " * 12)
+        for who, said in spoken_lines(dialogue)
+    )
 
 
 def _linked(markdown: str, root: str | None) -> str:

@@ -131,7 +131,10 @@ def markdown() -> str:
         about = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
         parts.append(f"## {cls.__name__}\n\n{about}\n")
         hints = get_type_hints(cls, include_extras=True)
-        rows = ["| key | what is written | if it is left out | what it means |", "|---|---|---|---|"]
+        rows = [
+            "| key | what is written | if it is left out | what it means |",
+            "|---|---|---|---|",
+        ]
         for key, field in cls.model_fields.items():
             meaning = documented.get((cls.__name__, key)) or documented.get(("Variants", key))
             meaning = meaning or _PLAIN.get(f"{cls.__name__}.{key}") or _PLAIN[key]
@@ -203,7 +206,12 @@ def _kind(hint: Any) -> str:
         return "one of " + ", ".join(f"`{one.value}`" for one in hint)
     if issubclass(hint, model.Model):
         return f"`{hint.__name__}`"
-    plain = {bool: "`true` or `false`", int: "whole number", str: "characters", date: "a day, `2031-03-04`"}
+    plain = {
+        bool: "`true` or `false`",
+        int: "whole number",
+        str: "characters",
+        date: "a day, `2031-03-04`",
+    }
     return plain.get(hint, "number")
 
 
