@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pypdf
 import pytest
 from starlette.testclient import TestClient
 
@@ -71,5 +72,8 @@ def test_guides_are_accessible(chromium: Browser, tmp_path: Path, scheme: str) -
                 assert browser.violations(page) == []
                 width = page.evaluate("document.documentElement.scrollWidth - innerWidth")
                 assert width <= 0, path
+            page.goto(f"{served.link.rstrip('/')}/guide/card")
+            page.pdf(path=tmp_path / "card.pdf", format="Letter")
     finally:
         server.stop()
+    assert len(pypdf.PdfReader(tmp_path / "card.pdf").pages) == 1
