@@ -136,7 +136,8 @@ def markdown() -> str:
             "|---|---|---|---|",
         ]
         for key, field in cls.model_fields.items():
-            meaning = documented.get((cls.__name__, key)) or documented.get(("Variants", key))
+            inherited = (documented.get((base.__name__, key)) for base in cls.__mro__)
+            meaning = next(filter(None, inherited), None)
             meaning = meaning or _PLAIN.get(f"{cls.__name__}.{key}") or _PLAIN[key]
             written = _kind(hints[key]) + _bounds(field.metadata)
             rows.append(f"| `{key}` | {written} | {_default(field)} | {meaning} |")
