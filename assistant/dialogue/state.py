@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from assistant.dialogue import events
+from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
 
@@ -377,25 +378,46 @@ def at_step(procedure: Procedure, step: str) -> State:
 def replay(
     procedure: Procedure, history: Iterable[events.Event], technicians: tuple[str, ...] = ()
 ) -> State:
-    """Return the state that the events lead to."""
+    """Return the state that the events lead to; the same as applying them one by one.
+
+    The cost grows with the number of events, however many of them were withdrawn.
+    """
+    told = tuple(history)
+    standing = what_stands(told)
     state = start(procedure, technicians)
-    for event in history:
-        state = apply(state, event)
-    return state
+    for event in standing:
+        state = _follow(state, event)
+    return replace(
+        state,
+        history=tuple(e for e in standing if not isinstance(e, events.Withdrawn)),
+        turn=max((event.turn for event in told), default=0),
+    )
 
 
 def apply(state: State, event: events.Event) -> State:
-    """Return the state after the event. Does not look at the clock or anything outside."""
+    """Return the state after one more event. Reads no clock, and nothing outside the state.
+
+    A withdrawal folds the history again, so its cost grows with the number of events. To go
+    through a whole record, use `replay`.
+    """
     if isinstance(event, events.Withdrawn):
-        # What was withdrawn is left out and the rest is told over again: there is no second,
-        # backward, set of rules to keep in step with the forward one.
-        left = (e for e in state.history if e.turn != event.withdrew)
-        kept = replay(state.procedure, left, state.technicians)
-        # A question is not asked anew, but a check of the kit goes on where it was.
-        pending = kept.pending if isinstance(kept.pending, events.KitOpened) else None
-        return replace(kept, turn=event.turn, pending=pending)
-    state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
+        kept = replay(state.procedure, (*state.history, event), state.technicians)
+        return replace(kept, turn=max(state.turn, event.turn))
+    return replace(
+        _follow(state, event),
+        history=(*state.history, event),
+        turn=max(state.turn, event.turn),
+    )
+
+
+def _follow(state: State, event: events.Event) -> State:
+    """Return what an event that stands changes: everything but the history and the turn."""
     match event:
+        case events.Withdrawn():
+            # The answer to a question was withdrawn, perhaps, but the question is not asked anew.
+            # A check of the kit goes on: its questions are read from what was checked so far.
+            checking = isinstance(state.pending, events.KitOpened)
+            return state if checking else replace(state, pending=None)
         case events.StepEntered():
             return replace(state, step_id=event.step, pending=None)
         case events.StepDone(step=str(step)):
