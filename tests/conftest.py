@@ -6,7 +6,8 @@ import tempfile
 from hypothesis import settings
 
 # These machines are noisy: how long an example takes says nothing about whether it is right.
-settings.register_profile("project", deadline=None)
+# Where changes are checked, the same examples every time: a failure there is the change's.
+settings.register_profile("project", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("project")
 
 # What is remembered of the voice, and of who works here, is not that of whoever runs the tests.

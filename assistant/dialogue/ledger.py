@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from assistant.dialogue import events
+from assistant.dialogue.withdrawal import what_stands
 
 STATES: tuple[events.OrderState, ...] = get_args(events.OrderState)
 TO_COME: tuple[events.OrderState, ...] = ("asked", "ordered")
@@ -53,12 +54,11 @@ class Line:
 
 def lines(history: Iterable[events.Base]) -> tuple[Line, ...]:
     """Return a job's orders in their order, from its events; what was withdrawn is left out."""
-    kept: list[events.PartOrdered | events.OrderMoved] = []
-    for event in history:
-        if isinstance(event, events.Withdrawn):
-            kept = [earlier for earlier in kept if earlier.turn != event.withdrew]
-        elif isinstance(event, events.PartOrdered | events.OrderMoved):
-            kept.append(event)
+    kept = [
+        event
+        for event in what_stands(history)
+        if isinstance(event, events.PartOrdered | events.OrderMoved)
+    ]
     # All orders first: what was received of one that is then corrected stays received.
     orders = [event for event in kept if isinstance(event, events.PartOrdered)]
     counts = [dict.fromkeys(STATES, 0) | {"asked": order.count} for order in orders]

@@ -1,7 +1,68 @@
-"""Where a job stands: folded from its events, and nothing else.
+"""Where a job stands, worked out from its events and from nothing else.
 
-`apply(state, event)` gives the next state; the same events always give the same state. What is
-outstanding, which steps apply and what the assistant is waiting for are worked out from it.
+# The rules
+
+1. Everything that happens in a job is an event, and events are only ever added. The state is what
+   folding the events gives: the same events always give the same state.
+2. What an intent does depends on the state, the intent and the time, all handed in. Deciding
+   reads no clock, opens no file and makes no sound.
+
+# Theory of operation
+
+There are two machines. This one is the session: one job, from opened to closed. The other, in
+`lobby`, is what the technician talks to between jobs. A bench runs one or the other. They share
+replies and effects but no state, and the lobby records nothing: it has no job to record it in.
+
+The session runs in a circle. `understanding` turns words into an intent. `decide(state, intent,
+now)` gives a decision: events to record, replies to speak, effects for the bench to carry out.
+The bench stores the events, then calls `apply(state, event)` for each, then speaks. If the events
+cannot be stored, the state stays as it was and nothing is said to be recorded. A job is taken up
+again by `replay`, which gives the same state as applying its events one by one.
+
+A *turn* is one thing said, with everything that followed from it. One reading may add the
+reading, a clearance and a chosen part; they carry one turn number and can only be taken back
+together. Inside a turn, each event is applied to a copy of the state before the next is decided,
+so a handler always sees what it has just done. Each decision that records has a turn number of
+its own, and so has each entry from the parts desk. A number is never used again, even if its
+turn was withdrawn.
+
+A *mode* is what the session waits for, and it is read from the state, never set. There are modes
+because the same word means different things: "affirm" may accept a caution, a doubtful value, a
+thing in the kit, or closing the job. One question can be open at a time: `State.pending` is the
+event that asked it. Standing by lays itself over an open question, and resuming asks it again.
+
+A *withdrawal* is an event that names an earlier turn. That turn's events no longer count, and
+the state is what the others lead to; there is no second set of rules that undoes things
+backwards. Two things do not go back: the turn number, and the question. A withdrawal closes
+whatever was being asked before it, because nobody remembers the question by then. The exception
+is a check of the kit, which goes on at the thing whose answer was withdrawn. `replay` follows the
+same rule at every withdrawal in the record, so it does not matter how many come after it. A
+withdrawal cannot be withdrawn: `State.history` keeps only what stands.
+
+What is a table: for each mode, what each kind of intent does (`decide.TABLE`), because that must
+be seen as a whole, and checked to have no gap. What is code: the fold below, because most events
+change one field and a few change two; and what keeps a step from being done, which depends on
+the procedure, the answers and the clock.
+
+# What may never happen
+
+- A reply says "recorded" and no event says so; or something is recorded and nothing is said.
+- A decision is refused and changes what was recorded.
+- A closed job takes another event from the bench.
+- A mode has no way out. From anywhere, four phrases at most lead to a closed job.
+- A record leads to another state when it is read back.
+
+`tests/dialogue/test_machine.py` says anything in any mode and checks all of these.
+
+# What is ugly
+
+- A correction withdraws the old value before it is known whether the new one is taken. If the new
+  one is then refused, neither stands.
+- Disregarding a correction does not bring the old value back, since withdrawals stay.
+- An entry from the parts desk passes through the same fold, but must not close an open question:
+  `at_desk` is checked in the fold.
+- Withdrawing the last answer of a kit check that is over opens the check again, unless another
+  question was asked and dropped since. Then it must be asked for.
 """
 
 from __future__ import annotations
@@ -14,6 +75,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from assistant.dialogue import events
+from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
 
@@ -383,25 +445,46 @@ def at_step(procedure: Procedure, step: str) -> State:
 def replay(
     procedure: Procedure, history: Iterable[events.Event], technicians: tuple[str, ...] = ()
 ) -> State:
-    """Return the state that the events lead to."""
+    """Return the state that the events lead to; the same as applying them one by one.
+
+    The cost grows with the number of events, however many of them were withdrawn.
+    """
+    told = tuple(history)
+    standing = what_stands(told)
     state = start(procedure, technicians)
-    for event in history:
-        state = apply(state, event)
-    return state
+    for event in standing:
+        state = _follow(state, event)
+    return replace(
+        state,
+        history=tuple(e for e in standing if not isinstance(e, events.Withdrawn)),
+        turn=max((event.turn for event in told), default=0),
+    )
 
 
 def apply(state: State, event: events.Event) -> State:
-    """Return the state after the event. Does not look at the clock or anything outside."""
+    """Return the state after one more event. Reads no clock, and nothing outside the state.
+
+    A withdrawal folds the history again, so its cost grows with the number of events. To go
+    through a whole record, use `replay`.
+    """
     if isinstance(event, events.Withdrawn):
-        # What was withdrawn is left out and the rest is told over again: there is no second,
-        # backward, set of rules to keep in step with the forward one.
-        left = (e for e in state.history if e.turn != event.withdrew)
-        kept = replay(state.procedure, left, state.technicians)
-        # A question is not asked anew, but a check of the kit goes on where it was.
-        pending = kept.pending if isinstance(kept.pending, events.KitOpened) else None
-        return replace(kept, turn=event.turn, pending=pending)
-    state = replace(state, history=(*state.history, event), turn=max(state.turn, event.turn))
+        kept = replay(state.procedure, (*state.history, event), state.technicians)
+        return replace(kept, turn=max(state.turn, event.turn))
+    return replace(
+        _follow(state, event),
+        history=(*state.history, event),
+        turn=max(state.turn, event.turn),
+    )
+
+
+def _follow(state: State, event: events.Event) -> State:
+    """Return what an event that stands changes: everything but the history and the turn."""
     match event:
+        case events.Withdrawn():
+            # The answer to a question was withdrawn, perhaps, but the question is not asked anew.
+            # A check of the kit goes on: its questions are read from what was checked so far.
+            checking = isinstance(state.pending, events.KitOpened)
+            return state if checking else replace(state, pending=None)
         case events.StepEntered():
             return replace(state, step_id=event.step, pending=None)
         case events.StepDone(step=str(step)):

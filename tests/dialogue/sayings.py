@@ -1,0 +1,273 @@
+"""What a technician may say at a bench, as hypothesis strategies: sense, slips and nonsense.
+
+`SAYINGS` has a strategy for every kind of intent, with arguments that fit the state: the names at
+the present step, the right numbers, and wrong ones. `due` is what a good technician says next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from decimal import Decimal
+from typing import get_args
+
+from hypothesis import strategies as some
+from hypothesis.strategies import SearchStrategy
+
+from assistant.audio.manner import Change
+from assistant.dialogue import events, intents
+from assistant.dialogue import state as job_state
+from assistant.dialogue.state import Mode, State
+from assistant.procedure.model import Reading
+
+Saying = SearchStrategy[intents.Intent]
+
+_NUMBERS = tuple(map(Decimal, ("-5", "0", "0.35", "1", "2", "7", "10", "14", "40", "90", "3000")))
+_UNITS = (None, "N·m", "lbf·ft", "mm", "in", "bar", "°", "°C", "l")
+_NAMES = ("drain", "hold", "timer")
+
+
+def anything(state: State) -> Saying:
+    """Draw any kind of intent, each as likely as the next."""
+    return some.sampled_from(intents.ALL).flatmap(lambda kind: SAYINGS[kind](state))
+
+
+def correction(state: State) -> Saying:
+    """Draw a correction of each kind."""
+    kinds = (
+        intents.Value,
+        intents.Tightened,
+        intents.Reading,
+        intents.Bag,
+        intents.Order,
+        intents.Supply,
+        intents.Finding,
+        intents.Chosen,
+    )
+    said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
+    return some.builds(intents.Correction, said)
+
+
+def opening(state: State) -> Saying:
+    """Draw what makes the assistant ask or wait for something: each mode's way in."""
+    questioned: list[intents.Intent] = [
+        intents.Order(part.name, 3 * part.count + 5) for part in state.procedure.parts[:1]
+    ]
+    for target in state.targets()[:1]:
+        questioned.append(intents.Tightened(3 * target.value, target.unit))
+        questioned.append(intents.Tightened(target.value, "mm"))
+    for reading in state.step.readings[:1]:
+        questioned.append(intents.Reading(_good(reading) * 100 + 1))
+        questioned.append(intents.Reading(_good(reading), "N·m"))
+    if state.step.bag is not None:
+        questioned.append(intents.Bag(state.step.bag + 1))
+    others = (
+        intents.Skip(),
+        intents.Note(),
+        intents.CloseJob(),
+        intents.KitCheck(),
+        intents.StandBy(),
+    )
+    return some.sampled_from(questioned) | some.sampled_from(others)
+
+
+def answer(state: State) -> Saying:
+    """Draw an answer, of the kinds that some question waits for."""
+    kinds = (
+        intents.Affirm,
+        intents.Negative,
+        intents.Disregard,
+        intents.Correction,
+        intents.Value,
+        intents.Tightened,
+        intents.Reading,
+        intents.Bag,
+        intents.Order,
+        intents.Reason,
+        intents.Note,
+        intents.Short,
+        intents.Previous,
+        intents.Resume,
+    )
+    return some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
+
+
+def due(state: State, now: datetime) -> intents.Intent:
+    """Return what a technician who makes no mistake says next."""
+    match state.mode:
+        case Mode.STANDING_BY:
+            return intents.Resume()
+        case Mode.QUESTIONING | Mode.CLOSING:
+            return intents.Negative()
+        case Mode.SKIPPING:
+            return intents.Reason("not fitted")
+        case Mode.NOTING:
+            return intents.Note("the paint is old")
+        case Mode.CHECKING:
+            return intents.Affirm()
+        case Mode.CLOSED:
+            return intents.WhatIsLeft()
+    outstanding = job_state.outstanding(state, now)
+    if not outstanding:
+        return intents.Next()
+    match outstanding[0]:
+        case job_state.HazardsToHear() | job_state.ConditionToAffirm():
+            return intents.Affirm()
+        case job_state.StepBefore(number=number):
+            return intents.GoTo(number)
+        case job_state.QuestionToAnswer():
+            # Each answer in some jobs.
+            answers = _answers(state)
+            return intents.Chosen(answers[now.minute % len(answers)])
+        case job_state.ReadingToTake(reading=reading):
+            return intents.Reading(_good(reading))
+        case job_state.TorqueToRecord(target=target):
+            return intents.Tightened(target.value, target.unit)
+        case job_state.BagToRecord(number=number):
+            return intents.Bag(number)
+        case job_state.TimeToPass():
+            return intents.StartTimer()
+        case other:
+            raise AssertionError(f"nobody knows what to say to {other}")
+
+
+def _good(reading: Reading) -> Decimal:
+    """Return a value inside the reading's limits and likely for it, in its unit."""
+    least = reading.limits.least or reading.plausible.least
+    most = reading.limits.most or reading.plausible.most
+    of_unit = [end.value for end in (least, most) if end is not None and end.unit == reading.unit]
+    return sum(of_unit, Decimal(0)) / len(of_unit) if of_unit else Decimal("24.98")
+
+
+def _answers(state: State) -> list[str]:
+    question = state.step.question
+    return [a.say for a in question.answers] if question else ["keyed shaft"]
+
+
+def _bad_or_good(right: list[Decimal]) -> SearchStrategy[Decimal]:
+    wrong = [value * 3 for value in right]
+    return some.sampled_from([*right, *right, *wrong, *_NUMBERS])
+
+
+def _units() -> SearchStrategy[str | None]:
+    return some.none() | some.sampled_from(_UNITS)
+
+
+def _tightened(state: State) -> Saying:
+    names = [None, *(t.fastener for t in state.step.tighten)]
+    right = _bad_or_good([target.value for target in state.targets()])
+    slip = some.none() | some.sampled_from(_NUMBERS)
+    return some.builds(intents.Tightened, right, _units(), some.sampled_from(names), slip)
+
+
+def _reading(state: State) -> Saying:
+    names = [None, *(r.name for r in state.step.readings)]
+    right = _bad_or_good([_good(r) for r in state.step.readings])
+    slip = some.none() | some.sampled_from(_NUMBERS)
+    return some.builds(intents.Reading, right, _units(), some.sampled_from(names), slip)
+
+
+def _value(state: State) -> Saying:
+    right = [target.value for target in state.targets()]
+    right += [_good(reading) for reading in state.step.readings]
+    return some.builds(intents.Value, _bad_or_good(right), _units())
+
+
+def _bag(state: State) -> Saying:
+    right = [bag for bag in (state.step.bag, state.step.from_bag) if bag]
+    return some.builds(intents.Bag, some.sampled_from([*right, *right, 1, 2, 9]))
+
+
+def _parts(state: State) -> SearchStrategy[str]:
+    # Few, so that the same part is ordered, received and corrected.
+    return some.sampled_from([*(part.name for part in state.procedure.parts[:3]), "gizmo"])
+
+
+def _order(state: State) -> Saying:
+    return some.builds(intents.Order, _parts(state), some.sampled_from([1, 2, 3, 40]))
+
+
+def _supply(state: State) -> Saying:
+    states = some.sampled_from(get_args(events.OrderState))
+    return some.builds(
+        intents.Supply, _parts(state), states, some.none() | some.sampled_from([1, 2, 9])
+    )
+
+
+def _finding(state: State) -> Saying:
+    return some.builds(
+        intents.Finding,
+        _parts(state),
+        some.sampled_from(["worn", "missing"]),
+        some.none() | some.sampled_from(["drum side"]),
+        some.none() | some.sampled_from(get_args(events.Disposition)),
+    )
+
+
+def _timer_name(state: State) -> SearchStrategy[str | None]:
+    purposes = [step.wait.purpose for step in state.procedure.steps if step.wait]
+    return some.none() | some.sampled_from([*purposes, *_NAMES])
+
+
+def _go_to(state: State) -> Saying:
+    return some.builds(intents.GoTo, some.integers(0, len(state.procedure.steps) + 1))
+
+
+def _always(intent: intents.Intent) -> Callable[[State], Saying]:
+    return lambda state: some.just(intent)
+
+
+SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
+    intents.Next: _always(intents.Next()),
+    intents.Previous: _always(intents.Previous()),
+    intents.Skip: _always(intents.Skip()),
+    intents.Reason: _always(intents.Reason("waiting for part")),
+    intents.GoTo: _go_to,
+    intents.SayAgain: _always(intents.SayAgain()),
+    intents.ReadBack: _always(intents.ReadBack()),
+    intents.WhereAreWe: _always(intents.WhereAreWe()),
+    intents.WhatIsLeft: _always(intents.WhatIsLeft()),
+    intents.Help: _always(intents.Help()),
+    intents.Ask: lambda state: some.builds(
+        intents.Ask,
+        some.sampled_from(list(intents.Topic)),
+        some.none() | some.sampled_from(["lbf·ft", "lbf·in", "kgf·m"]),
+    ),
+    intents.Tightened: _tightened,
+    intents.NextBolt: _always(intents.NextBolt()),
+    intents.Reading: _reading,
+    intents.Bag: _bag,
+    intents.Order: _order,
+    intents.Supply: _supply,
+    intents.KitCheck: _always(intents.KitCheck()),
+    intents.Short: lambda state: some.builds(intents.Short, some.integers(1, 3)),
+    intents.Affirm: _always(intents.Affirm()),
+    intents.Negative: _always(intents.Negative()),
+    intents.Chosen: lambda state: some.builds(
+        intents.Chosen, some.sampled_from([*_answers(state), "perhaps"])
+    ),
+    intents.Finding: _finding,
+    intents.Note: lambda state: some.sampled_from(
+        [intents.Note(), intents.Note("the paint is old"), intents.Note(clipped=True)]
+    ),
+    intents.Value: _value,
+    intents.Correction: correction,
+    intents.Disregard: _always(intents.Disregard()),
+    intents.StartTimer: lambda state: some.builds(
+        intents.StartTimer, some.none() | some.sampled_from([5, 600, 90_000]), _timer_name(state)
+    ),
+    intents.CancelTimer: lambda state: some.builds(
+        intents.CancelTimer, _timer_name(state), some.none() | some.integers(1, 3)
+    ),
+    intents.TimeLeft: lambda state: some.builds(
+        intents.TimeLeft, _timer_name(state), some.none() | some.integers(1, 3)
+    ),
+    intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
+    intents.StandBy: _always(intents.StandBy()),
+    intents.Resume: _always(intents.Resume()),
+    intents.Speak: lambda state: some.builds(intents.Speak, some.sampled_from(list(Change))),
+    intents.SignOn: lambda state: some.builds(intents.SignOn, some.sampled_from(["Ann", "Bo"])),
+    intents.LeaveJob: _always(intents.LeaveJob()),
+    intents.CloseJob: _always(intents.CloseJob()),
+}
+"""For each kind of intent, how it may be said in a state."""
