@@ -85,7 +85,7 @@ def answer(state: State) -> Saying:
         intents.Order,
         intents.Reason,
         intents.Note,
-        intents.Short,
+        intents.Missing,
         intents.Previous,
         intents.Resume,
     )
@@ -227,6 +227,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.ReadBack: _always(intents.ReadBack()),
     intents.WhereAreWe: _always(intents.WhereAreWe()),
     intents.WhatIsLeft: _always(intents.WhatIsLeft()),
+    intents.WhoIsHere: _always(intents.WhoIsHere()),
     intents.Help: _always(intents.Help()),
     intents.Ask: lambda state: some.builds(
         intents.Ask,
@@ -240,7 +241,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
-    intents.Short: lambda state: some.builds(intents.Short, some.integers(1, 3)),
+    intents.Missing: lambda state: some.builds(intents.Missing, some.integers(1, 3)),
     intents.Affirm: _always(intents.Affirm()),
     intents.Negative: _always(intents.Negative()),
     intents.Chosen: lambda state: some.builds(
