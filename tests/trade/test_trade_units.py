@@ -173,8 +173,8 @@ def test_shown_number_is_near(value: float, digits: int) -> None:
 
 def test_reading_a_unit_does_not_import_pint() -> None:
     code = (
-        "import sys; from assistant import sums; from assistant.trade import units, measure, order,"
-        "wrench, fasteners, leak, fluids, threadlocker; units.canonical('ft lb');"
+        "import sys; from assistant.cli import sums; from assistant.trade import units, measure,"
+        "order, wrench, fasteners, leak, fluids, threadlocker; units.canonical('ft lb');"
         "sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
