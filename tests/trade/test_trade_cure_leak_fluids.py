@@ -301,6 +301,9 @@ def test_drain_and_level() -> None:
         lambda: fluids.drain(Q("-1 l"), Q("1 l")),
         lambda: fluids.drain(Q("1 kg"), Q("1 l")),
         lambda: fluids.drain(Q("1 l"), Q("0 l")),
+        lambda: fluids.drain(Q("1 l"), Q("1 l"), 1),
+        lambda: fluids.drain(Q("1 l"), Q("1 l"), 10),
+        lambda: fluids.drain(Q("1 l"), Q("1 l"), -0.1),
         lambda: fluids.to_level(Q("4 l"), 1.2),
         lambda: fluids.to_level(Q("4 l"), 0.2, 0.5),
     ):

@@ -88,6 +88,14 @@ def test_spellings(text: str, key: str) -> None:
     assert units.canonical(text) == key
 
 
+def test_a_name_has_a_plural_where_english_gives_it_one() -> None:
+    for text, key in (("bars", "bar"), ("litres", "l"), ("inches", "in"), ("pounds", "lb")):
+        assert units.canonical(text) == key
+    # No plural of what ends in s, of a square or a cube, or of a short sign.
+    for text in ("inchess", "mm2s", "cm3s", "mms"):
+        assert not units.is_unit(text), text
+
+
 @pytest.mark.parametrize(("text", "near"), [("mpa", "MPa"), ("mΩ", "MΩ"), ("Nmm", "N·m")])
 def test_milli_is_not_taken_for_mega_and_the_nearest_is_named(text: str, near: str) -> None:
     with pytest.raises(AssistantError, match=near):

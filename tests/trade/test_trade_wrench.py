@@ -179,6 +179,16 @@ def test_class_and_band(kind: str, most: str, share: float) -> None:
     assert units.express(gives.most, "N·m") == pytest.approx(set_to * (1 + share))
 
 
+def test_every_class_has_the_deviation_of_the_standard() -> None:
+    # ISO 6789-1:2017, 5.1.5, from memory, in percent: torsion and flexion bars and screwdrivers
+    # with a scale 6 throughout; the others 6 up to 10 N·m and 4 above.
+    six = {"I A", "I D", "II D", "II E", "II F", "II G"}
+    assert set(wrench.DEVIATION) == six | {"I B", "I C", "I E", "II A", "II B", "II C"}
+    for kind in wrench.DEVIATION:
+        assert wrench.deviation(kind, Q("10 N·m")) == 0.06
+        assert wrench.deviation(kind, Q("10.1 N·m")) == (0.06 if kind in six else 0.04)
+
+
 def test_reading_is_judged_across_units() -> None:
     assert wrench.judge(Q("53 N·m"), Q("39 lbf·ft"), 0.04).ok
     assert not wrench.judge(Q("40 N·m"), Q("14 N·m"), 0.05).ok
