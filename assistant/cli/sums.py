@@ -91,6 +91,7 @@ def _wrench(args: argparse.Namespace) -> Answer:
         "error": _pair(result.error),
         "error_share": result.error_share,
         "suits": result.suits,
+        "range": str(result.range),
     }
     if args.calibrated:
         state = wrench.calibration(tool, date.today())
@@ -102,8 +103,12 @@ def _wrench(args: argparse.Namespace) -> Answer:
 def _adapter(args: argparse.Namespace) -> Answer:
     from assistant.trade import units, wrench
 
-    torque = _q(args.torque)
-    setting = wrench.with_adapter(torque, _q(args.length), _q(args.adapter), _maybe(args.angle))
+    torque, length, adapter = _q(args.torque), _q(args.length), _q(args.adapter)
+    if args.shown:
+        gives = wrench.at_fastener(torque, length, adapter, _maybe(args.angle))
+        text = f"The fastener gets {units.show(gives)} when the wrench shows {units.show(torque)}."
+        return text, {"set": _pair(torque), "torque": _pair(gives)}
+    setting = wrench.at_drive(torque, length, adapter, _maybe(args.angle))
     text = f"Set {units.show(setting)} for {units.show(torque)} at the fastener."
     return text, {"set": _pair(setting), "torque": _pair(torque)}
 
@@ -111,15 +116,34 @@ def _adapter(args: argparse.Namespace) -> Answer:
 def _band(args: argparse.Namespace) -> Answer:
     from assistant.trade import units, wrench
 
-    torque, most = _q(args.torque), _q(args.most)
-    step = most * 0.01
-    low, high = wrench.band(torque, wrench.Wrench("wrench", step, most, step, args.kind))
-    share = wrench.deviation(args.kind, most)
+    shown, most = _q(args.torque), _q(args.most)
+    # Any scale will do that begins low enough: the band depends on the largest torque alone.
+    step = most * 1e-6
+    tool = wrench.Wrench("this wrench", step, most, step, args.kind)
+    gives = wrench.band(shown, tool)
+    if gives is None:
+        text = (
+            f"{units.show(shown)} is below what class {args.kind} covers, which is "
+            f"{units.show(tool.good_from)} to {units.show(most)}: use a smaller wrench."
+        )
+        return text, {"covered": False, "least": None, "most": None, "share": None}
+    low, high, where = gives.least, gives.most, ""
+    if args.adapter is not None:
+        if args.length is None:
+            raise AssistantError("Give the wrench's length too: an adapter's sum needs it.")
+        reach = _q(args.length), _q(args.adapter), _maybe(args.angle)
+        low, high = (wrench.at_fastener(end, *reach) for end in (low, high))
+        where = " at the fastener"
     text = (
-        f"A class {args.kind} wrench set to {units.show(torque)} gives {units.show(low)} to "
-        f"{units.show(high)}, {share * 100:g}% either way."
+        f"A class {args.kind} wrench set to {units.show(shown)} gives {units.show(low)} to "
+        f"{units.show(high)}{where}, {gives.share * 100:g}% either way."
     )
-    return text, {"least": _pair(low), "most": _pair(high), "share": share}
+    return text, {
+        "covered": True,
+        "least": _pair(low),
+        "most": _pair(high),
+        "share": gives.share,
+    }
 
 
 def _clamp(args: argparse.Namespace) -> Answer:
@@ -187,8 +211,10 @@ def _order(args: argparse.Namespace) -> Answer:
         if not (rows.isdigit() and columns.isdigit()):
             raise AssistantError("Write a field of bolts as rows by columns, such as 2x5.")
         bolts = order.spiral(int(rows), int(columns))
+        layout: order.Layout = "field"
     elif args.bolts is not None:
         bolts = order.star(args.bolts)
+        layout = "circle"
     else:
         raise AssistantError("Say how many bolts, or give a field such as --field 2x5.")
     if args.loosen:
@@ -200,7 +226,8 @@ def _order(args: argparse.Namespace) -> Answer:
         raise AssistantError("Loosening has no torque: leave one of the two out.")
     shares = [units.express(_q(text), "") for text in args.passes.split(",")]
     angles = [_q(text) for text in args.angle]
-    turns = order.plan(bolts, _q(args.torque), shares, angles=angles)
+    last = () if angles or args.no_final else order.final(bolts, layout)
+    turns = order.plan(bolts, _q(args.torque), shares, last=last, angles=angles)
     answer["turns"] = [[turn.stage, turn.bolt, _pair(turn.target), turn.kind] for turn in turns]
     return " ".join(order.pass_sentences(turns)), answer
 
@@ -250,8 +277,10 @@ def _limits(args: argparse.Namespace) -> Answer:
 def _wear(args: argparse.Namespace) -> Answer:
     from assistant.trade import measure
 
-    result = measure.wear(_q(args.reading), _q(args.new), _q(args.limit))
+    doubt = None if args.resolution is None else measure.expanded_uncertainty(_q(args.resolution))
+    result = measure.wear(_q(args.reading), _q(args.new), _q(args.limit), doubt)
     return result.sentence(), {
+        "condition": str(result.condition),
         "worn": _pair(result.worn),
         "allowed": _pair(result.allowed),
         "share": result.share,
@@ -288,6 +317,8 @@ def _leak(args: argparse.Namespace) -> Answer:
         volume=_maybe(args.volume),
         time=_maybe(args.time),
         atmosphere=_maybe(args.air),
+        resolution=_maybe(args.resolution),
+        temperature_resolution=_maybe(args.degrees),
     )
     return result.sentence(), {
         "outcome": str(result.outcome),
@@ -295,6 +326,8 @@ def _leak(args: argparse.Namespace) -> Answer:
         "measured": _pair(result.measured),
         "thermal": _pair(result.thermal),
         "rate": _pair(result.rate),
+        "uncertainty": _pair(result.uncertainty),
+        "corrected": result.corrected,
     }
 
 
@@ -402,6 +435,9 @@ def add_parser(subparsers: Subparsers) -> None:
     sub.add_argument("length", help="of the wrench, drive to hand")
     sub.add_argument("adapter", help="its length, drive to fastener")
     sub.add_argument("--angle", help="between adapter and wrench: 0 in line, 90 deg square to it")
+    sub.add_argument(
+        "--shown", action="store_true", help="the torque is what the wrench shows; tell the rest"
+    )
 
     sub = add(
         "band",
@@ -412,6 +448,9 @@ def add_parser(subparsers: Subparsers) -> None:
     sub.add_argument("torque")
     sub.add_argument("--most", required=True, help="largest torque of the wrench")
     sub.add_argument("--kind", default="II A", help="class to ISO 6789-1 (default: II A)")
+    sub.add_argument("--adapter", help="its length, to be told what the fastener gets")
+    sub.add_argument("--length", help="of the wrench, drive to hand; with --adapter")
+    sub.add_argument("--angle", help="between adapter and wrench; with --adapter")
 
     sub = add("clamp", _clamp, "clamp load of a torque, against proof load", "'25 N·m' M8 8.8")
     sub.add_argument("torque")
@@ -451,6 +490,9 @@ def add_parser(subparsers: Subparsers) -> None:
     sub.add_argument("--torque", help="final torque, for the passes too")
     sub.add_argument("--passes", default="30%,70%,100%", help="default: 30%%,70%%,100%%")
     sub.add_argument("--angle", action="append", default=[], help="angle after torque; repeatable")
+    sub.add_argument(
+        "--no-final", action="store_true", help="leave out the last pass at the full torque"
+    )
     sub.add_argument("--loosen", action="store_true", help="the reverse")
 
     sub = add("cure", _cure, "cure time of a thread-locker", "medium '15 degC' --gap '0.1 mm'")
@@ -476,6 +518,7 @@ def add_parser(subparsers: Subparsers) -> None:
     sub.add_argument("reading")
     sub.add_argument("new", help="size when new")
     sub.add_argument("limit", help="service limit")
+    sub.add_argument("--resolution", help="graduation of the instrument")
 
     sub = add(
         "formula", _formula, "work out a formula", "'bore - piston' 'bore=80.05 mm' 'piston=80 mm'"
@@ -498,6 +541,8 @@ def add_parser(subparsers: Subparsers) -> None:
     sub.add_argument("--volume", help="for a leak rate")
     sub.add_argument("--time", help="between the readings")
     sub.add_argument("--air", help="absolute pressure of the air")
+    sub.add_argument("--resolution", help="graduation of the gauge")
+    sub.add_argument("--degrees", help="graduation of the thermometer, such as '0.1 degC'")
 
     sub = add("mix", _mix, "mix two fluids by a ratio", "'5 l' 50:1")
     sub.add_argument("amount", help="of the first fluid")

@@ -147,8 +147,8 @@ def _choice(
     if tool is None:
         return best, None
     one = arithmetic.wrench(tool)
-    own = wrenches.setting(arithmetic.at_drive(asked, tighten, one), one)
-    return (own, None) if own.suits else (best, one.name)
+    drive = arithmetic.at_drive(asked, tighten, one)
+    return (wrenches.setting(drive, one), None) if one.suits(drive) else (best, one.name)
 
 
 def _set(tighten: Tighten, of: wrenches.Setting, fastener_too: bool = True) -> str:
@@ -172,11 +172,16 @@ def band(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]
     if of is None:
         return f"{tighten.fastener}, no wrench of the list suits"
     unit = units.unit_of(of.set_to)
-    least, most = (units.express(end, unit) for end in wrenches.band(of.set_to, of.wrench))
-    low, high = (Decimal(f"{end:.1f}") for end in (least, most))
+    gives = wrenches.band(of.set_to, of.wrench)
     set_to = wording.quantity(plain(float(of.set_to.magnitude)), unit)
+    if gives is None:
+        return f"{tighten.fastener}, {of.wrench.name}; its class does not cover {set_to}"
+    # With an adapter the nut gets another torque than the wrench shows, and the nut counts.
+    ends = (arithmetic.at_fastener(end, tighten, of.wrench) for end in (gives.least, gives.most))
+    low, high = (Decimal(f"{units.express(end, unit):.1f}") for end in ends)
     between = f"{wording.digits(low)} to {wording.quantity(high, unit)}"
-    return f"{tighten.fastener}, {of.wrench.name}; set to {set_to} it gives {between}"
+    where = " at the nut" if tighten.adapter else ""
+    return f"{tighten.fastener}, {of.wrench.name}; set to {set_to} it gives {between}{where}"
 
 
 def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:

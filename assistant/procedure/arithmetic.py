@@ -131,13 +131,30 @@ def turns(of: Tighten, count: int) -> tuple[order.Turn, ...]:
     torque = quantity(of.torque)
     shares = [units.number_like(quantity(t), torque) / float(of.torque.value) for t in of.passes]
     angles = (of.angle, *of.then_angles) if of.angle else ()
+    in_order = bolts(of, count)
+    last = () if not of.circular_pass else order.circle(count) if _ring(of) else in_order
     return order.plan(
-        bolts(of, count),
+        in_order,
         torque,
         (*shares, 1.0),
-        check=of.circular_pass,
+        last=last,
         angles=[quantity(angle) for angle in angles],
     )
+
+
+def final_pass(of: Tighten, count: int) -> tuple[int, ...]:
+    """Return the order of a last pass at full torque that would do the joint good; empty for none.
+
+    None where an angle follows the torque. Raises AssistantError as `bolts` does.
+    """
+    if of.angle is not None:
+        return ()
+    return order.final(bolts(of, count), "circle" if _ring(of) else "field")
+
+
+def _ring(of: Tighten) -> bool:
+    """Whether the bolts lie on a circle; an order that the procedure gives says nothing of that."""
+    return of.order in ("star", "circle")
 
 
 # wrenches
@@ -165,11 +182,27 @@ def at_drive(torque: Quantity, tighten: Tighten, of: wrenches.Wrench) -> Amount:
     wanted = quantity(torque)
     if tighten.adapter is None:
         return wanted
+    return wrenches.at_drive(
+        wanted, _length(of), quantity(tighten.adapter), maybe(tighten.adapter_angle)
+    )
+
+
+def at_fastener(shown: Amount, tighten: Tighten, of: wrenches.Wrench) -> Amount:
+    """Return the torque that the fastener gets when the wrench shows one at its drive.
+
+    Raises AssistantError where there is an adapter and the wrench's length is not known.
+    """
+    if tighten.adapter is None:
+        return shown
+    return wrenches.at_fastener(
+        shown, _length(of), quantity(tighten.adapter), maybe(tighten.adapter_angle)
+    )
+
+
+def _length(of: wrenches.Wrench) -> Amount:
     if of.length is None:
         raise AssistantError(f"The length of {of.name} is not given, and an adapter needs it.")
-    return wrenches.with_adapter(
-        wanted, of.length, quantity(tighten.adapter), maybe(tighten.adapter_angle)
-    )
+    return of.length
 
 
 def best_setting(
@@ -181,9 +214,9 @@ def best_setting(
         one = wrench(tool)
         if tighten.adapter is not None and one.length is None:
             continue
-        setting = wrenches.setting(at_drive(torque, tighten, one), one)
-        if setting.suits:
-            found.append(setting)
+        drive = at_drive(torque, tighten, one)
+        if one.suits(drive):
+            found.append(wrenches.setting(drive, one))
     return min(
         found,
         key=lambda s: (round(abs(s.error_share), 6), units.express(s.wrench.most, "N·m")),

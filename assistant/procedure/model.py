@@ -231,7 +231,8 @@ class Tighten(Variants, Judged):
     rows: int | None = Field(default=None, ge=1, le=100)
     """How many rows a rectangular field of bolts has; for `spiral`."""
     circular_pass: bool = False
-    """Whether a last pass goes once round at the full torque."""
+    """Whether a last pass goes over the bolts again at the full torque: round a circle, or in the
+    order of the other passes where they do not lie on one."""
     wrench: Words | None = None
     """Name of the wrench in the procedure's `wrenches` to do it with."""
 

@@ -67,6 +67,7 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
                 if fastener.name == tighten.fastener and _together(fastener, tighten):
                     yield from _torque(at, fastener, tighten)
             yield from _out_of_range((*where, "tighten", number), tighten, procedure)
+        yield from _last_pass(step, where)
 
 
 def _steps(procedure: Procedure) -> Iterator[tuple[Place, Step]]:
@@ -265,6 +266,26 @@ def _torque(at: Place, fastener: Fastener, tighten: Tighten) -> Iterator[Fault]:
     low = found is not None and found.verdict is fasteners.Tightness.TOO_LOOSE
     if found is not None and not found.ok and not (low and tighten.angle):
         yield at, f"{fastener.name}: {found.sentence()}"
+
+
+def _last_pass(step: Step, where: Place) -> Iterator[Fault]:
+    """Offer a last pass for the bolts of a gasket: each that is tightened slackens the others.
+
+    Only where the joint has one kind of bolt, for a last pass of one kind while the others are
+    still loose does no good.
+    """
+    if len(step.tighten) != 1 or not any("gasket" in entry.part for entry in step.fit):
+        return
+    (tighten,) = step.tighten
+    if tighten.circular_pass or tighten.order is None:
+        return
+    for count in _counts(step, tighten.fastener):
+        if arithmetic.final_pass(tighten, count):
+            yield (
+                (*where, "tighten", 0, "order"),
+                f"{count} bolts on a gasket slacken each other: circular_pass: true goes over "
+                "them once more at the full torque",
+            )
 
 
 def _out_of_range(at: Place, tighten: Tighten, procedure: Procedure) -> Iterator[Fault]:

@@ -361,45 +361,85 @@ def judge(
     return Judgement(verdict, value, limit, inside, uncertainty)
 
 
+class Condition(StrEnum):
+    """How a worn part stands to its service limit."""
+
+    SERVICEABLE = "serviceable"
+    WORN_OUT = "past its service limit"
+    UNSURE = "too close to call"
+    """Nearer to the service limit than the uncertainty of the reading."""
+    BETTER_THAN_NEW = "better than new"
+    """Nothing wears that way: the reading is wrong, or this is another part. Ask."""
+
+
 @dataclass(frozen=True)
 class Wear:
     """How much of the wear that is allowed has been used."""
 
+    condition: Condition
     worn: Quantity
     """Change from new in the direction of wear; negative: the reading is better than new."""
     allowed: Quantity
     share: float
-    """0 as new, 1 at the service limit, more when past it."""
+    """0 as new, 1 at the service limit, more when past it; negative when better than new."""
+    uncertainty: Quantity | None
 
     @property
     def serviceable(self) -> bool:
-        """Whether the reading is at its service limit or better."""
-        return self.share <= 1 + 1e-9
+        """Whether the reading is surely at its service limit or better, and no better than new."""
+        return self.condition is Condition.SERVICEABLE
 
     def sentence(self) -> str:
         """Say it."""
-        state = "serviceable" if self.serviceable else "past its service limit"
+        if self.condition is Condition.BETTER_THAN_NEW:
+            better = units.show(self.worn).lstrip("-")
+            return f"{better} better than new: measure again, and check that it is the right part."
+        state = str(self.condition)
+        if self.condition is Condition.UNSURE and self.uncertainty is not None:
+            state += f", it is good to {units.show(self.uncertainty, digits=2)}"
         return (
             f"Worn {units.show(self.worn)} of {units.show(self.allowed)} allowed, "
             f"{self.share * 100:.0f}%: {state}."
         )
 
 
-def wear(reading: Quantity, new: Quantity, service_limit: Quantity) -> Wear:
+def wear(
+    reading: Quantity,
+    new: Quantity,
+    service_limit: Quantity,
+    uncertainty: Quantity | None = None,
+) -> Wear:
     """Judge wear; a bore wears upwards and a shaft downwards, which the two sizes tell.
+
+    Args:
+        reading: the size measured.
+        new: the size when new; give the end of its tolerance that has most to wear away.
+        service_limit: the size with all the wear used that is allowed; itself still serviceable.
+        uncertainty: expanded, either way, as for `judge`: a reading nearer to the service limit is
+            too close to call, and one that is better than new by no more than this is as new.
 
     Raises:
         AssistantError: the units differ in kind, or the new size is the service limit.
     """
     start = units.number_like(new, reading)
     allowed = units.number_like(service_limit, reading) - start
-    worn = float(reading.magnitude) - start
+    change = float(reading.magnitude) - start
     if allowed == 0:
         raise AssistantError("The new size and the service limit are the same: check them.")
-    step = units.as_difference(reading).units
+    step = units.as_difference(reading)
     make = units.registry().Quantity
     sign = math.copysign(1.0, allowed)
-    return Wear(make(worn * sign, step), make(abs(allowed), step), worn / allowed)
+    worn, most = make(change * sign, step.units), make(abs(allowed), step.units)
+    nothing = make(0.0, step.units)
+    doubt = nothing if uncertainty is None else uncertainty
+    if judge(worn + abs(doubt), least=nothing).verdict is Verdict.BELOW:
+        condition = Condition.BETTER_THAN_NEW
+    else:
+        condition = {
+            Verdict.WITHIN: Condition.SERVICEABLE,
+            Verdict.UNSURE: Condition.UNSURE,
+        }.get(judge(worn, most=most, uncertainty=uncertainty).verdict, Condition.WORN_OUT)
+    return Wear(condition, worn, most, change / allowed, uncertainty)
 
 
 # --- worked-out values ------------------------------------------------------------------------

@@ -14,9 +14,16 @@ from assistant.trade import units
 if TYPE_CHECKING:
     from assistant.trade.units import Quantity
 
+Layout = Literal["circle", "field"]
+"""Bolts on a circle, numbered round it; or bolts in rows."""
+
 MOST_BOLTS = 500
 USUAL_SHARES = (0.3, 0.7, 1.0)
 """Rising passes: 20 to 30 %, 50 to 70 % and all of the torque (ASME PCC-1, legacy method)."""
+LEAST_FOR_FINAL = 4
+"""From how many bolts on tightening one slackens those beside it enough for a last pass at the full
+torque (ASME PCC-1 asks for it on flanges, which have four bolts or more; for other joints common
+practice, no source)."""
 
 # In which order the quarters of a bolt circle are begun, by how many bolts a quarter holds: the
 # legacy cross pattern of ASME PCC-1 for 4 to 32 bolts, from memory of its table.
@@ -76,8 +83,29 @@ def star(count: int) -> tuple[int, ...]:
 
 
 def circle(count: int) -> tuple[int, ...]:
-    """Return the bolts round the circle, 1 to `count`: the last pass, at the full torque."""
+    """Return the bolts round the circle, 1 to `count`."""
     return tuple(range(1, _count(count) + 1))
+
+
+def final(order: Sequence[int], layout: Layout = "circle") -> tuple[int, ...]:
+    """Return the order of a last pass at the full torque; empty where none is needed.
+
+    Each bolt that is tightened slackens those beside it, so the bolts are gone over once more until
+    none turns. Those of a circle are taken round it, one after the other (ASME PCC-1). Those of a
+    field have no round to go: the order that they were tightened in is gone through again (common
+    practice, no source). Fewer than `LEAST_FOR_FINAL` bolts need none.
+
+    Args:
+        order: that the bolts are tightened in, each once.
+        layout: how the bolts lie.
+
+    Raises:
+        AssistantError: an order that does not hold each bolt once.
+    """
+    bolts = given(order)
+    if len(bolts) < LEAST_FOR_FINAL:
+        return ()
+    return circle(len(bolts)) if layout == "circle" else bolts
 
 
 def spiral(rows: int, columns: int) -> tuple[int, ...]:
@@ -130,7 +158,7 @@ class Turn:
     target: Quantity
     """Torque to reach, or the angle to turn further."""
     kind: Literal["torque", "check", "angle"]
-    """`check` is the final pass round the circle at full torque."""
+    """`check` is the final pass at full torque, for what the others have slackened."""
 
     def sentence(self) -> str:
         """Say it, one bolt at a time: "Bolt 7, 10 N·m."."""
@@ -143,7 +171,7 @@ def plan(
     torque: Quantity,
     shares: Sequence[float] = USUAL_SHARES,
     *,
-    check: bool = True,
+    last: Sequence[int] = (),
     angles: Sequence[Quantity] = (),
 ) -> tuple[Turn, ...]:
     """Return every bolt of every pass, in order.
@@ -152,11 +180,12 @@ def plan(
         order: bolts, each once.
         torque: final torque, above 0.
         shares: of the torque, rising, the last 1.
-        check: a last pass round the circle at full torque; left out where an angle follows.
+        last: the order of a last pass at the full torque (`final`); empty: none.
         angles: turns after the torque, each more than 0 and at most 360°, a pass to each.
 
     Raises:
-        AssistantError: an order, shares or angles that make no sense.
+        AssistantError: an order, shares or angles that make no sense, or a last pass with angles:
+            torque says nothing of a bolt that has been turned by angle.
     """
     bolts = given(order)
     units.require(torque, "torque", "torque", above=0)
@@ -167,13 +196,16 @@ def plan(
         units.require(angle, "angle", "angle", above=0)
         if units.express(angle, "°") > 360 + 1e-9:
             raise AssistantError("An angle after torque is 360 degrees at most: check it.")
+    if last and angles:
+        raise AssistantError("Bolts turned by angle are not gone over again with a torque wrench.")
     turns = [
         Turn(stage, bolt, torque * share, "torque")
         for stage, share in enumerate(shares, 1)
         for bolt in bolts
     ]
-    if check and not angles and len(bolts) > 1:
-        turns += [Turn(len(shares) + 1, bolt, torque, "check") for bolt in circle(len(bolts))]
+    if last:
+        again = given(last, len(bolts))
+        turns += [Turn(len(shares) + 1, bolt, torque, "check") for bolt in again]
     turns += [
         Turn(len(shares) + number, bolt, angle, "angle")
         for number, angle in enumerate(angles, 1)
@@ -187,7 +219,7 @@ def pass_sentences(turns: Sequence[Turn]) -> tuple[str, ...]:
     said = []
     for stage in sorted({turn.stage for turn in turns}):
         mine = [turn for turn in turns if turn.stage == stage]
-        what = {"angle": " further", "check": " again, round the circle", "torque": ""}
+        what = {"angle": " further", "check": " again, until none turns", "torque": ""}
         bolts = ", ".join(str(turn.bolt) for turn in mine)
         target = units.show(mine[0].target) + what[mine[0].kind]
         said.append(f"Pass {stage}, {target}: bolt{'s' if len(mine) > 1 else ''} {bolts}.")

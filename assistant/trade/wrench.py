@@ -1,8 +1,12 @@
 """Torque wrenches: what one can be set to, with an adapter too, and how far to trust it.
 
 Classes and permissible deviations are those of ISO 6789-1:2017 (hand torque tools, requirements for
-conformance). A wrench is trusted from a fifth of its largest torque upwards, where the standard's
-tests begin (20, 60 and 100 %), and never outside its scale.
+conformance). The standard tests a wrench at 20, 60 and 100 % of its largest torque, so its class
+says nothing of a torque below a fifth of that, and a torque off the scale cannot be set at all.
+
+Torque "at the drive" is what the wrench shows, and torque "at the fastener" is what the nut feels.
+They differ where an adapter makes the wrench longer: `at_drive` and `at_fastener` go from the one
+to the other.
 """
 
 from __future__ import annotations
@@ -12,6 +16,7 @@ from calendar import monthrange
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from assistant.errors import AssistantError
@@ -37,12 +42,26 @@ DEVIATION: dict[str, tuple[float, float]] = {
     "II F": (6, 6),  # screwdriver, adjustable, not graduated
     "II G": (6, 6),  # wrench, flexion bar, adjustable, graduated
 }
-GOOD_FROM = 0.2
-"""Share of the largest torque from which a wrench is tested, and so trusted (ISO 6789)."""
+COVERED_FROM = 0.2
+"""Share of the largest torque from which a wrench is tested, and so its class holds.
+
+ISO 6789, tests at 20, 60 and 100 % of the largest torque (a public manual of a wrench tester). The
+2017 edition lets some graduated wrenches be tested from their lowest mark; the fifth holds for all.
+"""
 INTERVAL_MONTHS = 12
 INTERVAL_CYCLES = 5000
 """Calibration interval where the user has set none: whichever is first (ISO 6789, from
 memory)."""
+
+
+class Range(StrEnum):
+    """Where a torque lies in a wrench's range."""
+
+    COVERED = "covered by the class"
+    BELOW_CLASS = "below what the class covers"
+    """On the scale, but under a fifth of the largest torque."""
+    BELOW_SCALE = "below the scale"
+    ABOVE_SCALE = "above the scale"
 
 
 @dataclass(frozen=True)
@@ -71,22 +90,32 @@ class Wrench:
 
     @property
     def good_from(self) -> Quantity:
-        """The least torque that this wrench is trusted with, in its unit."""
-        low = max(units.number_like(self.least, self.most), GOOD_FROM * float(self.most.magnitude))
+        """The least torque that this wrench's class covers, in its unit."""
+        largest = float(self.most.magnitude)
+        low = max(units.number_like(self.least, self.most), COVERED_FROM * largest)
         result: Quantity = units.registry().Quantity(low, self.most.units)
         return result
 
-    def suits(self, torque: Quantity) -> bool:
-        """Whether the torque is in the range that this wrench is trusted in."""
+    def range_of(self, torque: Quantity) -> Range:
+        """Return where a torque at the drive lies in this wrench's range, both ends included."""
         number = units.number_like(torque, self.most)
-        slack = 1e-9 * number
-        low, high = float(self.good_from.magnitude), float(self.most.magnitude)
-        return low <= number + slack and number <= high + slack
+        slack = 1e-9 * abs(number)
+        if number > float(self.most.magnitude) + slack:
+            return Range.ABOVE_SCALE
+        if number < units.number_like(self.least, self.most) - slack:
+            return Range.BELOW_SCALE
+        if number < float(self.good_from.magnitude) - slack:
+            return Range.BELOW_CLASS
+        return Range.COVERED
+
+    def suits(self, torque: Quantity) -> bool:
+        """Whether this wrench's class covers the torque at the drive."""
+        return self.range_of(torque) is Range.COVERED
 
 
 @dataclass(frozen=True)
 class Setting:
-    """What to set a wrench to."""
+    """What to set a wrench to; the torque is on its scale."""
 
     wanted: Quantity
     wrench: Wrench
@@ -94,10 +123,15 @@ class Setting:
     """The nearest graduation, in the wrench's unit."""
     error: Quantity
     """`set_to` less `wanted`, in the wrench's unit."""
-    suits: bool
-    """Whether the torque is in the range that the wrench is trusted in."""
+    range: Range
+    """Covered by the class, or below what the class covers."""
     instead: Wrench | None
-    """Another wrench of the list that suits, when this one does not."""
+    """Another wrench of the list whose class covers the torque, when this one's does not."""
+
+    @property
+    def suits(self) -> bool:
+        """Whether the wrench's class covers the torque."""
+        return self.range is Range.COVERED
 
     @property
     def error_share(self) -> float:
@@ -107,11 +141,10 @@ class Setting:
     def sentence(self) -> str:
         """Say it."""
         if not self.suits:
-            low, high = units.show(self.wrench.good_from), units.show(self.wrench.most)
             other = "use another wrench" if self.instead is None else f"use {self.instead.name}"
             return (
-                f"{units.show(self.wanted)} is outside the good range of {self.wrench.name}, "
-                f"{low} to {high}: {other}."
+                f"{units.show(self.wanted)} is below what class {self.wrench.kind} covers for "
+                f"{self.wrench.name}, from {units.show(self.wrench.good_from)}: {other}."
             )
         off = self.error_share * 100
         error = "exact" if abs(off) < 0.05 else f"{abs(off):.1f}% {'high' if off > 0 else 'low'}"
@@ -127,22 +160,30 @@ def setting(torque: Quantity, wrench: Wrench, others: Iterable[Wrench] = ()) -> 
         others: the shop's list, from which another is proposed where this one does not suit.
 
     Raises:
-        AssistantError: not a torque, or not above 0.
+        AssistantError: not a torque, not above 0, or off the wrench's scale; the text names a
+            wrench that suits where `others` has one.
     """
     units.require(torque, "torque", "torque", above=0)
+    place = wrench.range_of(torque)
+    instead = None if place is Range.COVERED else choose(torque, others)
+    if place in (Range.BELOW_SCALE, Range.ABOVE_SCALE):
+        other = "use another wrench" if instead is None else f"use {instead.name}"
+        raise AssistantError(
+            f"{units.show(torque)} is {place} of {wrench.name}, {units.show(wrench.least)} to "
+            f"{units.show(wrench.most)}: {other}."
+        )
     number = units.number_like(torque, wrench.most)
     start, step = (units.number_like(q, wrench.most) for q in (wrench.least, wrench.graduation))
     steps = math.ceil((number - start) / step - 0.5 - 1e-9)
     make = units.registry().Quantity
     rounded = min(max(start + steps * step, start), float(wrench.most.magnitude))
-    suits = wrench.suits(torque)
     return Setting(
         torque,
         wrench,
         make(rounded, wrench.most.units),
         make(rounded - number, wrench.most.units),
-        suits,
-        None if suits else choose(torque, others),
+        place,
+        instead,
     )
 
 
@@ -160,13 +201,13 @@ def choose(torque: Quantity, wrenches: Iterable[Wrench]) -> Wrench | None:
     )
 
 
-def with_adapter(
+def at_drive(
     torque: Quantity, length: Quantity, adapter: Quantity, angle: Quantity | None = None
 ) -> Quantity:
     """Return what to set a wrench to, with an adapter on its end: T·L / (L + E·cos θ).
 
     Args:
-        torque: wanted at the fastener, above 0.
+        torque: T, wanted at the fastener, above 0.
         length: L, from the middle of the drive to the middle of the hand, above 0.
         adapter: E, from the middle of the drive to the middle of the fastener, 0 or more.
         angle: θ between adapter and wrench: 0 in line (the default, needs less), 90° square
@@ -181,6 +222,25 @@ def with_adapter(
     Source: US Army TM 9-254, torque wrenches; textbook lever arithmetic.
     """
     units.require(torque, "torque", "torque", above=0)
+    result: Quantity = torque / _gain(length, adapter, angle)
+    return result
+
+
+def at_fastener(
+    shown: Quantity, length: Quantity, adapter: Quantity, angle: Quantity | None = None
+) -> Quantity:
+    """Return what the fastener gets when the wrench shows a torque: T·(L + E·cos θ) / L.
+
+    The other way round from `at_drive`, with the same arguments and errors. Use it for whatever is
+    told about a joint: a reading of the wrench, or the ends of its class's band.
+    """
+    units.require(shown, "torque", "torque", above=0)
+    result: Quantity = shown * _gain(length, adapter, angle)
+    return result
+
+
+def _gain(length: Quantity, adapter: Quantity, angle: Quantity | None) -> float:
+    """Return by how much an adapter multiplies the torque that the wrench shows."""
     units.require(length, "length", "wrench's length", above=0)
     units.require(adapter, "length", "adapter's length")
     if adapter.magnitude < 0:
@@ -193,8 +253,7 @@ def with_adapter(
     reach = units.express(adapter, "mm") * math.cos(math.radians(degrees))
     if arm + reach <= 0.1 * arm:
         raise AssistantError("That adapter folds back past the wrench: no setting can be trusted.")
-    result: Quantity = torque * (arm / (arm + reach))
-    return result
+    return (arm + reach) / arm
 
 
 def deviation(kind: str, most: Quantity) -> float:
@@ -213,11 +272,29 @@ def deviation(kind: str, most: Quantity) -> float:
     return (small if units.express(most, "N·m") <= 10 else large) / 100
 
 
-def band(torque: Quantity, wrench: Wrench) -> tuple[Quantity, Quantity]:
-    """Return the least and the most that the wrench may really give when it shows `torque`."""
-    units.require(torque, "torque", "torque", above=0)
+@dataclass(frozen=True)
+class Band:
+    """What a wrench of a class may really give when it shows a torque."""
+
+    least: Quantity
+    most: Quantity
+    share: float
+    """Permissible deviation either way."""
+
+
+def band(torque: Quantity, wrench: Wrench) -> Band | None:
+    """Return what the wrench may really give at the drive when it shows `torque`.
+
+    None below a fifth of the largest torque: the class (ISO 6789-1) says nothing there.
+
+    Raises:
+        AssistantError: not a torque above 0, or off the wrench's scale.
+    """
+    shown = setting(torque, wrench)
+    if not shown.suits:
+        return None
     share = deviation(wrench.kind, wrench.most)
-    return torque * (1 - share), torque * (1 + share)
+    return Band(torque * (1 - share), torque * (1 + share), share)
 
 
 def judge(reading: Quantity, wanted: Quantity, tolerance: float) -> measure.Judgement:

@@ -91,6 +91,10 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "long.yaml").write_text("x" * (plain_yaml.MOST_BYTES + 1))
     with pytest.raises(reading.ProcedureError, match="larger"):
         reading.read(tmp_path / "long.yaml")
+    full = SMALL + "#" * (plain_yaml.MOST_BYTES - len(SMALL.encode()) - 1) + "\n"
+    (tmp_path / "full.yaml").write_text(full, encoding="utf-8")
+    assert (tmp_path / "full.yaml").stat().st_size == plain_yaml.MOST_BYTES
+    assert reading.read(tmp_path / "full.yaml") == reading.parse(SMALL, "shop.yaml")
 
 
 COVER = """\
@@ -164,6 +168,23 @@ def test_thread_locker_and_angle_change_what_a_torque_gives(tmp_path: Path) -> N
     # Before an angle a low torque is meant.
     angled = COVER.replace("24 N·m", "8 N·m").replace("order: star", "angle: 90 deg")
     assert warnings_of(tmp_path, angled) == []
+
+
+def test_a_last_pass_is_offered_for_the_bolts_of_a_gasket(tmp_path: Path) -> None:
+    text = COVER.replace("        fasteners:", "        fit: [{part: gasket}]\n        fasteners:")
+    text = text.replace("equipment:", "parts: [{name: gasket}]\nequipment:")
+    (told,) = warnings_of(tmp_path, text)
+    assert "4 bolts on a gasket slacken each other" in told
+    for right, wrong in (
+        ("order: star", "order: star, circular_pass: true"),
+        ("order: star", "order: star, angle: 30 deg"),
+        ("count: 4", "count: 3"),
+        ("part: gasket", "part: plate"),
+    ):
+        text_now = text.replace(right, wrong, 1).replace(
+            "name: gasket", "name: gasket}, {name: plate"
+        )
+        assert warnings_of(tmp_path, text_now) == [], wrong
 
 
 def test_threads_without_a_grade_may_be_in_no_table(tmp_path: Path) -> None:

@@ -342,6 +342,90 @@ def test_hazards_of_weight_supply_and_pressure_have_their_words(sample: Procedur
     assert sample.steps[0].hazards[0].signal in (Signal.DANGER, Signal.WARNING)
 
 
+def test_an_instrument_with_a_range_reaches_what_it_measures(sample: Procedure) -> None:
+    spans = {
+        "twenty five to fifty millimetres": (25, 50),
+        "seventy five to one hundred millimetres": (75, 100),
+    }
+    for step in sample.steps:
+        micrometers = [tool for tool in step.tools if tool.startswith("outside micrometer")]
+        listed = {item.name for item in sample.tools}
+        assert set(micrometers) <= listed, step.id
+        ranges = [spans[tool.split(", ", 1)[1]] for tool in micrometers]
+        for entry in step.readings if ranges else ():
+            if "bore" in entry.name:
+                continue
+            low, high = mm(entry.limits.least), mm(entry.limits.most)
+            assert any(least <= low and high <= most for least, most in ranges), entry.name
+
+
+@pytest.mark.parametrize(
+    ("name", "act", "asked"),
+    [
+        ("cylinder-head", "count-rags", "Did as many rags come out as went in?"),
+        ("cylinder-head", "check-angles", "Had all ten head bolts turned alike?"),
+        ("pump-rebuild", "check-direction", "Did the motor turn the way of the arrow?"),
+        ("pump-rebuild", "run", "Did the seal stay dry, and the bearings cool enough"),
+    ],
+)
+def test_a_question_about_an_act_comes_after_it(name: str, act: str, asked: str) -> None:
+    procedure = reading.read(reading.find(name))
+    (step,) = (
+        step
+        for step in procedure.steps
+        if any(before.affirm and before.affirm.startswith(asked) for before in step.before)
+    )
+    assert procedure.index(step.id) > procedure.index(act)
+
+
+def test_a_trial_run_comes_after_the_test_that_it_depends_on(sample: Procedure) -> None:
+    tested = [step.id for step in sample.steps if step.leak] or ["hold-water"]
+    (run,) = (step for step in sample.steps if step.id in ("trial-run", "first-run", "run"))
+    needed, left = set(), [run]
+    while left:
+        for before in left.pop().before:
+            if before.step and before.step not in needed:
+                needed.add(before.step)
+                left.append(sample.steps[sample.index(before.step)])
+    assert set(tested) <= needed
+
+
+def test_oil_is_filled_to_a_hole_that_is_open(winch: Procedure) -> None:
+    plugged = False
+    for step in winch.steps:
+        plugged &= not any(entry.part == "level plug" for entry in step.remove)
+        if step.id == "fill-oil":
+            assert not plugged
+            return
+        plugged |= any(entry.part == "level plug" for entry in step.fit)
+    raise AssertionError("no oil was filled")
+
+
+def test_teeth_worn_as_far_as_allowed_still_give_a_backlash_within_limits(
+    winch: Procedure,
+) -> None:
+    # Fixed centres: what a tooth loses in thickness is added to the backlash (textbook geometry).
+    (tooth,) = winch.steps[winch.index("measure-teeth")].readings
+    (backlash,) = winch.steps[winch.index("measure-backlash")].readings
+    wear = mm(tooth.new) - mm(tooth.service_limit)
+    assert mm(backlash.limits.least) + wear <= mm(backlash.limits.most)
+    # The same is asked of it as it was found.
+    found = {entry.name: entry for entry in winch.steps[winch.index("backlash-found")].readings}
+    (left,) = winch.steps[winch.index("measure-end-float")].readings
+    assert found["found backlash"].limits == backlash.limits
+    assert found["found end float"].limits == left.limits
+
+
+def test_the_soft_gasket_of_the_winch_is_why_its_bolts_get_less(winch: Procedure) -> None:
+    # K·d·F with K 0.2 (Shigley) and the proof load 21 200 N of M8 8.8 (ISO 898-1): 14 N·m is 41 %.
+    step = winch.steps[winch.index("fit-top-cover")]
+    for _, fastener, tighten in tightenings_of(step):
+        found = arithmetic.sanity(fastener, tighten)
+        assert found is not None and found.ok
+        assert found.share == pytest.approx(14 / (0.2 * 0.008) / 21_200, rel=0.01)
+    assert step.detail and "squeeze the soft gasket out" in step.detail
+
+
 def test_the_winch_has_all_that_it_is_to_show(winch: Procedure) -> None:
     assert len(winch.steps) >= 40
     torques = {str(tighten.torque) for _, _, tighten in tightenings(winch)}

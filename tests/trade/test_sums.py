@@ -47,6 +47,36 @@ def test_example_of_the_help_works(name: str, capsys: pytest.CaptureFixture[str]
     [
         ("convert '39 lbf·ft' N·m", "39 lbf·ft is 52.88 N·m."),
         ("adapter '80 N·m' '40 cm' '5 cm'", "Set 71.1 N·m for 80 N·m at the fastener."),
+        (
+            "adapter '71.1 N·m' '40 cm' '5 cm' --shown",
+            "The fastener gets 80 N·m when the wrench shows 71.1 N·m.",
+        ),
+        (
+            "band '40 N·m' --most '100 N·m'",
+            "A class II A wrench set to 40 N·m gives 38.4 N·m to 41.6 N·m, 4% either way.",
+        ),
+        (
+            "band '71.1 N·m' --most '100 N·m' --length '40 cm' --adapter '5 cm'",
+            "A class II A wrench set to 71.1 N·m gives 76.8 N·m to 83.2 N·m at the fastener",
+        ),
+        (
+            "band '10 N·m' --most '100 N·m'",
+            "10 N·m is below what class II A covers, which is 20 N·m to 100 N·m",
+        ),
+        ("wear '25.02 mm' '25 mm' '24.9 mm'", "0.02 mm better than new: measure again"),
+        (
+            "leak '2 bar' '1.98 bar' '20 mbar' --resolution '1 mbar'",
+            "Too close to call, good to 0.82 mbar",
+        ),
+        ("leak '2 bar' '1.97 bar' '20 mbar'", "Fail: 30 mbar lost of 20 mbar allowed"),
+        (
+            "order 4 --torque '20 N·m' --passes 100%",
+            "Pass 1, 20 N·m: bolts 1, 3, 2, 4. Pass 2, 20 N·m again, until none turns: bolts 1,",
+        ),
+        (
+            "order 4 --torque '20 N·m' --passes 100% --no-final",
+            "Pass 1, 20 N·m: bolts 1, 3, 2, 4.\n",
+        ),
         ("drain '0.9 l' '1.1 l'", "0.9 of 1.1 l came out, 0.2 l is missing"),
         ("order --field 2x5 --loosen", "Loosen"),
         ("fill '1.1 l' 50%", "Pour in 0.55 l."),
@@ -73,6 +103,9 @@ def test_answers(line: str, said: str, capsys: pytest.CaptureFixture[str]) -> No
         "mix '5 l' 0:1",
         "wrench '50 N·m' --least '20 N·m' --most '100 N·m' --step '1 N·m' --calibrated soon",
         "leak '2 bar' '1 bar' '5 mm'",
+        "band '120 N·m' --most '100 N·m'",
+        "band '40 N·m' --most '100 N·m' --adapter '5 cm'",
+        "wrench '120 N·m' --least '20 N·m' --most '100 N·m' --step '1 N·m'",
     ],
 )
 def test_errors_are_one_plain_sentence(line: str) -> None:

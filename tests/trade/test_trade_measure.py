@@ -238,6 +238,51 @@ def test_wear_works_for_shaft_and_bore() -> None:
         measure.wear(Q("25 mm"), Q("25 mm"), Q("25 mm"))
 
 
+def test_better_than_new_is_questioned() -> None:
+    # Nothing grows by wearing: a shaft larger or a bore smaller than new is asked about.
+    for reading, new, limit in (
+        ("25.02 mm", "25 mm", "24.9 mm"),
+        ("24.98 mm", "25 mm", "25.1 mm"),
+    ):
+        found = measure.wear(Q(reading), Q(new), Q(limit))
+        assert found.condition is measure.Condition.BETTER_THAN_NEW
+        assert not found.serviceable
+        assert units.express(found.worn, "mm") == pytest.approx(-0.02)
+        assert found.share == pytest.approx(-0.2)
+        assert found.sentence() == (
+            "0.02 mm better than new: measure again, and check that it is the right part."
+        )
+    new = measure.wear(Q("25 mm"), Q("25 mm"), Q("24.9 mm"))
+    assert new.condition is measure.Condition.SERVICEABLE
+    assert new.share == 0
+    # A graduation of 0.02 mm gives 0.012 mm either way (GUM, F.2.2.1, k = 2).
+    doubt = measure.expanded_uncertainty(Q("0.02 mm"))
+    close = measure.wear(Q("25.01 mm"), Q("25 mm"), Q("24.9 mm"), doubt)
+    assert close.condition is measure.Condition.SERVICEABLE
+    far = measure.wear(Q("25.02 mm"), Q("25 mm"), Q("24.9 mm"), doubt)
+    assert far.condition is measure.Condition.BETTER_THAN_NEW
+
+
+def test_wear_at_its_limit_is_judged_as_any_reading() -> None:
+    at = measure.wear(Q("24.9 mm"), Q("25 mm"), Q("24.9 mm"))
+    assert at.condition is measure.Condition.SERVICEABLE
+    assert at.share == pytest.approx(1)
+    doubt = measure.expanded_uncertainty(Q("0.01 mm"))
+    for reading, condition in (
+        ("24.91 mm", measure.Condition.SERVICEABLE),
+        ("24.905 mm", measure.Condition.UNSURE),
+        ("24.9 mm", measure.Condition.UNSURE),
+        ("24.895 mm", measure.Condition.UNSURE),
+        ("24.89 mm", measure.Condition.WORN_OUT),
+    ):
+        found = measure.wear(Q(reading), Q("25 mm"), Q("24.9 mm"), doubt)
+        assert found.condition is condition, reading
+    assert (
+        "it is good to 0.0058 mm"
+        in measure.wear(Q("24.9 mm"), Q("25 mm"), Q("24.9 mm"), doubt).sentence()
+    )
+
+
 def test_worked_out_values() -> None:
     # Fits: ISO 286-1, 3.2; a 25 H7/f7 pair at its limits has 0.020 to 0.062 mm (from memory)
     assert units.express(measure.clearance(Q("25.021 mm"), Q("24.959 mm")), "mm") == pytest.approx(

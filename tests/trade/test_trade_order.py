@@ -76,7 +76,9 @@ def test_given_and_loosen() -> None:
 
 
 def test_plan() -> None:
-    turns = order.plan(order.star(4), Q("20 N·m"))
+    star = order.star(4)
+    assert len(order.plan(star, Q("20 N·m"))) == 12
+    turns = order.plan(star, Q("20 N·m"), last=order.final(star))
     assert len(turns) == 16
     assert [turn.bolt for turn in turns[:4]] == [1, 3, 2, 4]
     assert [units.express(turn.target, "N·m") for turn in turns[::4]] == pytest.approx(
@@ -86,6 +88,26 @@ def test_plan() -> None:
     assert turns[12].kind == "check"
     assert turns[0].sentence() == "Bolt 1, 6 N·m."
     assert order.pass_sentences(turns)[0] == "Pass 1, 6 N·m: bolts 1, 3, 2, 4."
+    assert order.pass_sentences(turns)[3] == (
+        "Pass 4, 20 N·m again, until none turns: bolts 1, 2, 3, 4."
+    )
+
+
+def test_a_last_pass_goes_round_a_circle_and_over_a_field_again() -> None:
+    # ASME PCC-1: the last pass of a flange goes round it, bolt by bolt. For a field of bolts:
+    # common practice, no source.
+    assert order.final(order.star(8)) == (1, 2, 3, 4, 5, 6, 7, 8)
+    field = order.spiral(2, 5)
+    assert order.final(field, "field") == field
+    # Two or three bolts hardly slacken each other: common practice, no source.
+    assert order.final(order.star(3)) == ()
+    assert order.final(order.star(4)) == (1, 2, 3, 4)
+    with pytest.raises(AssistantError, match="each bolt once"):
+        order.final((1, 2, 2, 3))
+    with pytest.raises(AssistantError, match="each bolt once"):
+        order.plan(order.star(4), Q("20 N·m"), last=(1, 2, 3))
+    with pytest.raises(AssistantError, match="angle"):
+        order.plan(order.star(4), Q("20 N·m"), last=(1, 2, 3, 4), angles=(Q("90 deg"),))
 
 
 def test_plan_with_angle() -> None:

@@ -88,6 +88,14 @@ def test_spellings(text: str, key: str) -> None:
     assert units.canonical(text) == key
 
 
+def test_a_name_has_a_plural_where_english_gives_it_one() -> None:
+    for text, key in (("bars", "bar"), ("litres", "l"), ("inches", "in"), ("pounds", "lb")):
+        assert units.canonical(text) == key
+    # No plural of what ends in s, of a square or a cube, or of a short sign.
+    for text in ("inchess", "mm2s", "cm3s", "mms"):
+        assert not units.is_unit(text), text
+
+
 @pytest.mark.parametrize(("text", "near"), [("mpa", "MPa"), ("mΩ", "MΩ"), ("Nmm", "N·m")])
 def test_milli_is_not_taken_for_mega_and_the_nearest_is_named(text: str, near: str) -> None:
     with pytest.raises(AssistantError, match=near):
@@ -173,8 +181,8 @@ def test_shown_number_is_near(value: float, digits: int) -> None:
 
 def test_reading_a_unit_does_not_import_pint() -> None:
     code = (
-        "import sys; from assistant import sums; from assistant.trade import units, measure, order,"
-        "wrench, fasteners, leak, fluids, threadlocker; units.canonical('ft lb');"
+        "import sys; from assistant.cli import sums; from assistant.trade import units, measure,"
+        "order, wrench, fasteners, leak, fluids, threadlocker; units.canonical('ft lb');"
         "sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
