@@ -23,6 +23,10 @@ def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
     return _parsed(history[0].source)
 
 
+_MOST = 10**9
+"""No count at a bench, and no time in seconds, is larger."""
+
+
 @lru_cache(maxsize=32)
 def _parsed(source: str) -> Procedure:
     # A shop has few procedures and many jobs, and one job's is asked for several times.
@@ -35,13 +39,28 @@ def replay_stored(
     """Return the state that stored events lead to.
 
     Raises AssistantError for events that no session can have made: each is valid by itself, but one
-    may name a step that the procedure does not have, or count to a number that nobody can say.
-    Put nothing but the replay inside: an error of ours elsewhere must come through as itself.
+    may name a step that the procedure does not have, or withdraw what never was. The guard is round
+    the replay alone: an error of ours elsewhere must come through as itself.
     """
     try:
+        _check(procedure, history)
         return job_state.replay(procedure, history, technicians)
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         raise AssistantError(
             f"The job's events do not fit together ({type(error).__name__}: {error}). "
             "See whether they were altered, with: assistant verify"
         ) from error
+
+
+def _check(procedure: Procedure, history: Sequence[events.Event]) -> None:
+    """Raise LookupError or ValueError for what a replay lets pass and a reader would trip over."""
+    steps = {step.id for step in procedure.steps}
+    turns: set[int] = set()
+    for event in history:
+        if event.step is not None and event.step not in steps:
+            raise LookupError(f"the procedure has no step {event.step}")
+        if isinstance(event, events.Withdrawn) and event.withdrew not in turns:
+            raise ValueError(f"turn {event.withdrew} is withdrawn and never was")
+        if any(isinstance(value, int) and abs(value) > _MOST for value in vars(event).values()):
+            raise ValueError(f"a number in turn {event.turn} is larger than any at a bench")
+        turns.add(event.turn)

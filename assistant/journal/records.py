@@ -193,7 +193,7 @@ class Records(ABC):
             return [EVENT.validate_json(body) for body in bodies]
         except ValueError as error:
             raise AssistantError(
-                f"Job {job} in {self.path} has events that cannot be read. "
+                f"Job {job} in {self.path} is damaged: it has events that cannot be read. "
                 f"See which with: assistant verify {job}"
             ) from error
 
