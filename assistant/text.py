@@ -1,12 +1,17 @@
-"""Text that came from outside, made safe to show: it cannot drive a terminal or turn a line round.
+"""Text for people: outside text made safe to show, and the known word that a wrong one may mean.
 
-Control characters (ECMA-48: a title, a colour, a cleared screen) and format characters (Unicode's
-bidirectional overrides, invisible ones) can make a line read as what it is not.
+Text made safe cannot drive a terminal or turn a line round. Control characters (ECMA-48: a title, a
+colour, a cleared screen) and format characters (Unicode's bidirectional overrides, invisible ones)
+can make a line read as what it is not.
 """
 
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
+
+_SIMILAR = 60
+"""The least similarity of a word to one that is offered for it, 0 to 100 (normalized indel)."""
 
 _LEFT_OUT = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _SPACES = "\t\r\n\u2028\u2029"
@@ -49,3 +54,11 @@ def _escape(character: str) -> str:
         return f"\\u{code:04x}"
     code -= 0x10000
     return f"\\u{0xD800 + (code >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return " Did you mean X?", with the most similar known word; "" where none is similar."""
+    from rapidfuzz import fuzz, process
+
+    found = process.extractOne(word, tuple(known), scorer=fuzz.ratio, score_cutoff=_SIMILAR)
+    return f" Did you mean {found[0]}?" if found else ""

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import lru_cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Protocol
 
@@ -19,12 +18,14 @@ from assistant.dialogue import decide as session
 from assistant.dialogue import events, intents, ledger, live, understanding, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import ChangeVoice, SayAgain, SetAside
+from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Decision, Reply, Tone
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
-from assistant.journal.store import CannotRecord, Journal, Transcript
-from assistant.procedure import reading
+from assistant.journal.clock import local_now
+from assistant.journal.records import Transcript
+from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
 
 if TYPE_CHECKING:
@@ -35,11 +36,6 @@ _DIGIT_BY_DIGIT = "Say again, digit by digit, as in one four."
 
 
 _WITH_NUMBERS = intents.Tightened | intents.Reading | intents.Value | intents.Correction
-
-
-def local_now() -> datetime:
-    """Return the time now, local, with its offset from UTC."""
-    return datetime.now().astimezone()
 
 
 class Speaker(Protocol):
@@ -185,7 +181,7 @@ class Bench:
         history = self.journal.events(job)
         procedure = procedure_of(history, job)
         self.job, self.known = job, len(history)
-        self.state = job_state.replay(procedure, history, self.technicians)
+        self.state = replay_stored(procedure, history, self.technicians)
         if self.state.closed:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         # What the parts desk entered meanwhile is no work.
@@ -272,7 +268,7 @@ class Bench:
             head = self.journal.head(self.job)
             if head is None or head.place == self.known:
                 return False
-            new = self.journal.events(self.job)[self.known :]
+            new = self.journal.events(self.job, after=self.known)
         except AssistantError:
             # What cannot be read now is told when something is to be recorded.
             return False
@@ -463,20 +459,6 @@ def change_voice(
 
 def _refusal(error: CannotRecord) -> Reply:
     return Reply(str(error), Tone.ALERT)
-
-
-def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
-    """Return the procedure as the job was begun with, not as its file stands today."""
-    opened = history[0]
-    if not isinstance(opened, events.JobOpened):
-        raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _stored(opened.source)
-
-
-@lru_cache(maxsize=32)
-def _stored(source: str) -> Procedure:
-    # Asked for by whoever makes the ears and again by the bench; and jobs share procedures.
-    return reading.parse(source, "the procedure kept with the job", stored=True)
 
 
 def still_open(bench: Bench) -> str:

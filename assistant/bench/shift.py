@@ -15,17 +15,18 @@ from pathlib import Path
 
 from assistant.audio.cue import Cue
 from assistant.bench import cues
-from assistant.bench.job import Bench, Screen, called, change_voice, procedure_of
+from assistant.bench.job import Bench, Screen, called, change_voice
 from assistant.dialogue import events, intents, lobby_words, timers, wording
 from assistant.dialogue import lobby as between
 from assistant.dialogue import state as job_state
 from assistant.dialogue.lobby import Lobby, OpenJob, Outcome
-from assistant.dialogue.replaying import made_by_a_session
+from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.turn import Reply, Tone
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
 from assistant.grammar.numbers import spell_digits
-from assistant.journal.store import JobSummary, Journal
+from assistant.journal.records import JobSummary
+from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.procedure.reading import Loaded
 
@@ -68,16 +69,12 @@ def respellings(journal: Journal, procedures: Mapping[str, Loaded]) -> dict[str,
     One recogniser hears a whole shift, and looks up only what it lacks.
     """
     found: dict[str, str] = {}
-    for job in _open_jobs(journal)[:_MOST_WATCHED]:
+    for job in journal.jobs(_MOST_WATCHED, closed=False):
         with suppress(AssistantError):
-            found |= procedure_of(journal.events(job.job), job.job).respell
+            found |= journal.procedure(job.job).respell
     for loaded in procedures.values():
         found |= loaded.procedure.respell
     return found
-
-
-def _open_jobs(journal: Journal) -> list[JobSummary]:
-    return [job for job in journal.jobs() if not job.closed][:_MOST_OPEN]
 
 
 @dataclass
@@ -102,7 +99,7 @@ class Shift:
         self._speak(between.welcome(self.lobby, self.blank.by is not None))
 
     def _come_in(self) -> None:
-        summaries = _open_jobs(self.blank.journal)
+        summaries = self.blank.journal.jobs(_MOST_OPEN, closed=False)
         told = between.TOLD_AT_ONCE
         self.lobby = Lobby(
             tuple(self._open_job(job, number < told) for number, job in enumerate(summaries)),
@@ -123,7 +120,7 @@ class Shift:
         place = ""
         if with_place and job.step is not None:
             try:
-                procedure = procedure_of(self.blank.journal.events(job.job), job.job)
+                procedure = self.blank.journal.procedure(job.job)
                 number = wording.count(procedure.index(job.step) + 1)
                 place = f"at step {number} of {wording.count(len(procedure.steps))}"
             except (AssistantError, LookupError):
@@ -133,12 +130,10 @@ class Shift:
     def _running(self, job: int) -> tuple[job_state.Clock, ...]:
         try:
             history = self.blank.journal.events(job)
-            with made_by_a_session():
-                return job_state.running_clocks(
-                    job_state.replay(procedure_of(history, job), history)
-                )
+            state = replay_stored(procedure_of(history, job), history)
         except AssistantError:
             return ()  # Whoever opens it is told what is wrong with it.
+        return job_state.running_clocks(state)
 
     # What can be spoken to, as `Attended` has it.
 
@@ -286,8 +281,7 @@ class Shift:
         bench = self.bench = replace(self.blank)
         try:
             if to.take_up is not None:
-                with made_by_a_session():
-                    bench.take_up(to.take_up)
+                bench.take_up(to.take_up)
             elif to.begin is not None:
                 begun = self.procedures[to.begin]
                 bench.open(begun.procedure, begun.text)

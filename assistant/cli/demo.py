@@ -16,10 +16,12 @@ from pathlib import Path
 from assistant import resources
 from assistant.audio.voice import Voice, open_voice
 from assistant.bench import listening
-from assistant.bench.job import Bench, local_now, procedure_of
+from assistant.bench.job import Bench
 from assistant.bench.terminal import Terminal
 from assistant.dialogue import wording
+from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
+from assistant.journal.clock import local_now
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.report import page, record

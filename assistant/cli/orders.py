@@ -1,52 +1,39 @@
-"""The parts desk: the orders of all jobs in one list, and what became of them.
-
-The list is read from a bench's journal, or from the shop's database. What the desk enters goes into
-the job's own record at its bench, as an event; of a closed job, which is sealed, it is kept beside.
-"""
+"""`assistant orders`: the parts desk's list, and what it enters."""
 
 from __future__ import annotations
 
 import argparse
 import json
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import groupby
+import logging
 from typing import TYPE_CHECKING
 
+from assistant.cli.options import add_command, journal_option, open_journal, open_records
 from assistant.errors import AssistantError
 from assistant.text import escaped, plain
 
 if TYPE_CHECKING:
-    from assistant.dialogue import events
-    from assistant.dialogue.ledger import Line
-    from assistant.journal.shop import Shop
-    from assistant.journal.store import JobSummary, Journal
-    from assistant.report.tables import Row
+    from assistant.cli.options import Commands
+
+_log = logging.getLogger(__name__)
 
 
-def add_parser(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    journal_option: Callable[..., None],
-    open_journal: Callable[..., Journal],
-    open_records: Callable[[argparse.Namespace], Journal | Shop],
-) -> None:
-    """Add the command; `open_records(args)` also opens the shop's database, for reading."""
-    orders = commands.add_parser(
+def add_parser(commands: Commands) -> None:
+    """Add the command."""
+    orders = add_command(
+        commands,
         "orders",
-        help="list what was ordered in all jobs, and enter what became of it",
-        description="List the orders of all jobs, the oldest first: how many, of what, for which "
-        "job and step, asked for by whom and when, and what became of them: asked, ordered, "
-        "received, fitted or cancelled.\n\n"
-        "With a job, a part and one of these words, enter that: all that can come to that state, "
-        "or --count of them. 'asked' takes back what was entered wrongly. It goes into the job's "
-        "own record, at the bench, where the assistant says it; what is entered after a job was "
+        "list what was ordered in all jobs, and enter what became of it",
+        "List the orders of all jobs, the oldest first: how many, of what, for which job and step, "
+        "asked for by whom and when, and what became of them: asked, ordered, received, fitted or "
+        "cancelled.\n\n"
+        "With a job, a part and one of these words, enter that: for all that can come to that "
+        "state, or for --count of them. 'asked' takes back a wrong entry. It goes into the job's "
+        "own record, where the assistant says it at the bench. What is entered after a job was "
         "closed is kept beside its sealed record, which proves nothing of it.",
-        epilog="examples:\n  assistant orders --open                      what is still to come\n"
+        "examples:\n  assistant orders --open                      what is still to come\n"
         "  assistant orders --csv > orders.csv\n"
         "  assistant orders 3 'drain plug' ordered      placed with the supplier\n"
         "  assistant orders 3 'drain plug' received --count 2 --by kim",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     orders.add_argument(
         "entry",
@@ -54,134 +41,47 @@ def add_parser(
         metavar="JOB PART STATE",
         help="a job's number, a part (its name or number), and what became of it",
     )
-    orders.add_argument("--count", type=int, metavar="N", help="so many (default: all)")
-    orders.add_argument("--by", metavar="NAME", help="who enters it; kept with it")
+    orders.add_argument("--count", type=int, metavar="N", help="how many (default: all)")
+    orders.add_argument("--by", metavar="NAME", help="who enters it; recorded with it")
     orders.add_argument("--open", action="store_true", help="only what is still to come")
     orders.add_argument("--job", type=int, metavar="N", help="only of this job")
     form = orders.add_mutually_exclusive_group()
     form.add_argument("--csv", action="store_true", help="as CSV")
     form.add_argument("--json", action="store_true", help="one JSON object a line")
     journal_option(orders, shop=True)
-    orders.set_defaults(run=lambda args: _run(args, open_journal, open_records))
+    orders.set_defaults(run=_run)
 
 
-def _run(
-    args: argparse.Namespace,
-    open_journal: Callable[..., Journal],
-    open_records: Callable[[argparse.Namespace], Journal | Shop],
-) -> int:
-    if args.entry:
-        return _enter(args, open_journal, open_records)
+def _run(args: argparse.Namespace) -> int:
+    return _enter(args) if args.entry else _list(args)
+
+
+def _list(args: argparse.Namespace) -> int:
+    from assistant.desk.orders import Order, Unreadable, as_line, as_row, listed
+
     if args.count is not None or args.by is not None:
         raise AssistantError("--count and --by go with a job, a part and what became of it.")
-    records = open_records(args)
-    if args.job is not None:
-        records.identity(args.job)  # An unknown job is told.
-    unreadable: list[int] = []
-    found = listed(records, args.job, unreadable)
-    wanted = [order for order in found if order.line.to_come or not args.open]
+    found = list(listed(open_records(args), args.job))
+    orders = [one for one in found if isinstance(one, Order) and (one.to_come or not args.open)]
     if args.csv:
         from assistant.report import tables
 
-        print(tables.orders(map(as_row, wanted)), end="")
+        print(tables.orders({**as_row(order)} for order in orders), end="")
     elif args.json:
-        for order in wanted:
+        for order in orders:
             print(escaped(json.dumps(as_row(order), ensure_ascii=False)))
-    elif wanted:
-        print(*wanted, sep="\n")
+    elif orders:
+        print(*map(as_line, orders), sep="\n")
     else:
         print("Nothing is still to come." if args.open else "Nothing was ordered.")
+    unreadable = [one.job for one in found if isinstance(one, Unreadable)]
     for job in unreadable:
-        print(f"Job {job} cannot be read; see: assistant verify {job}", file=sys.stderr)
+        _log.warning("Job %d cannot be read; see: assistant verify %d", job, job)
     return 1 if unreadable else 0
 
 
-# The list
-
-
-@dataclass(frozen=True)
-class Order:
-    """One order, and the job that it is for."""
-
-    job: JobSummary
-    line: Line
-
-    def __str__(self) -> str:
-        from assistant.dialogue import ledger
-
-        order, counts = self.line.order, self.line.counts
-        states = [(counts[state], state) for state in ledger.STATES if counts[state]]
-        became = ", ".join(
-            state if number == order.count else f"{number} {state}" for number, state in states
-        )
-        number = f" ({order.part_number})" if order.part_number else ""
-        unit = f", {self.job.unit}" if self.job.unit else ""
-        step = f", at {order.step}" if order.step else ""
-        by = f", by {order.by}" if order.by else ""
-        closed = ", job closed" if self.job.closed else ""
-        return plain(
-            f"{self.job.job:5}  {order.at:%Y-%m-%d %H:%M}  {order.count} {order.part}{number}: "
-            f"{became}  ({self.job.title}{unit}{step}{by}{closed})"
-        )
-
-
-def listed(
-    records: Journal | Shop, job: int | None = None, unreadable: list[int] | None = None
-) -> Iterator[Order]:
-    """Yield the orders of all jobs, or of one, in the order of jobs and of what was said.
-
-    Jobs that hold what cannot be read are left out, and their numbers added to `unreadable`.
-    """
-    from assistant.dialogue import ledger
-
-    jobs: dict[int, JobSummary] = {}
-    for number, rows in groupby(records.orders(job), key=lambda row: row[0]):
-        bodies = [body for _, body in rows]
-        if not any('"kind":"part ordered"' in body for body in bodies):
-            continue
-        try:
-            lines = ledger.lines(_events(bodies))
-        except ValueError:
-            if unreadable is not None:
-                unreadable.append(number)
-            continue
-        jobs = jobs or {summary.job: summary for summary in records.jobs()}
-        yield from (Order(jobs[number], line) for line in lines)
-
-
-def _events(bodies: Sequence[str]) -> Iterator[events.Event]:
-    from assistant.dialogue import events
-
-    return (events.EVENT.validate_json(body) for body in bodies)
-
-
-def as_row(order: Order) -> Row:
-    """Return an order as plain cells, by the names of `tables.ORDER_COLUMNS`."""
-    said, counts = order.line.order, order.line.counts
-    cells: Row = {
-        "job": order.job.job,
-        "bench": order.job.bench,
-        "title": order.job.title,
-        "unit": order.job.unit,
-        "closed": "yes" if order.job.closed else "no",
-        "step": said.step,
-        "time": said.at.isoformat(),
-        "by": said.by,
-        "part": order.line.name,
-        "part number": said.part_number,
-        "count": said.count,
-    }
-    return cells | {str(state): number for state, number in counts.items()}
-
-
-# What the desk enters
-
-
-def _enter(
-    args: argparse.Namespace,
-    open_journal: Callable[..., Journal],
-    open_records: Callable[[argparse.Namespace], Journal | Shop],
-) -> int:
+def _enter(args: argparse.Namespace) -> int:
+    from assistant.desk import moves
     from assistant.dialogue import ledger
     from assistant.report import writing
 
@@ -200,74 +100,6 @@ def _enter(
             f"The shop's database is only read here. The record of job {job} is kept at {bench}: "
             "enter it there, in its journal; the next publish brings it here."
         )
-    event = enter(open_journal(args), job, part, state, args.count, args.by)
+    event = moves.enter(open_journal(args), job, part, state, args.count, args.by)
     print(plain(f"Job {job}: {writing.event(event)}."))
     return 0
-
-
-def enter(
-    journal: Journal,
-    job: int,
-    part: str,
-    state: events.OrderState,
-    count: int | None = None,
-    by: str | None = None,
-) -> events.OrderMoved:
-    """Record what became of a job's orders of a part; return what was recorded.
-
-    `count` is how many of them, None all that can come to that state. Raises AssistantError where
-    they cannot, where the job has no such order, and where nothing can be written.
-    """
-    from assistant.bench.job import local_now, procedure_of
-    from assistant.dialogue import events, ledger, supplying
-    from assistant.journal.store import CannotRecord
-
-    history = journal.events(job)
-    procedure = procedure_of(history, job)
-    lines = ledger.lines(_events([body for _, body in journal.orders(job)]))
-    known = procedure.part(part.casefold())
-    orders = tuple(
-        line
-        for line in lines
-        if part.casefold() in (line.name, (line.order.part_number or "").casefold())
-        or (known is not None and procedure.part(line.name) is known)
-    )
-    if not orders:
-        there = ", ".join(dict.fromkeys(line.name for line in lines))
-        raise AssistantError(
-            f"Job {job} has no order of {part}. "
-            + (f"It has orders of: {there}." if there else "It has no orders.")
-        )
-    most = ledger.movable(orders, state)
-    count = most if count is None else count
-    if not 0 < count <= most:
-        stand = ", ".join(
-            f"{ledger.total(orders, [s])} {s}" for s in ledger.STATES if ledger.total(orders, [s])
-        )
-        first = " Enter received first." if state == "fitted" else ""
-        raise AssistantError(
-            f"{orders[0].name}: {stand}. {most or 'None'} can be entered as {state}.{first}"
-        )
-    event = events.OrderMoved(
-        at=local_now(),
-        turn=max(e.turn for e in history) + 1,
-        by=by,
-        count=count,
-        state=state,
-        at_desk=True,
-        **supplying.names(procedure, orders, orders[0].name, count),
-    )
-    if journal.seal(job) is not None:
-        journal.add_afterwards(job, event)
-        return event
-    try:
-        journal.append(job, len(history), [event])
-    except CannotRecord:
-        raise
-    except AssistantError:
-        head = journal.head(job)
-        if head is None or head.place == len(history):
-            raise
-        # Something was said at the bench meanwhile.
-        return enter(journal, job, part, state, count, by)
-    return event

@@ -1,4 +1,4 @@
-"""The command line's side of it: `--display` of run and resume, and `assistant board`."""
+"""Pages for a browser: `--display` of run, resume and listen, and `assistant board`."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from assistant.cli.options import add_command, journal_option, open_records
 from assistant.errors import AssistantError
 
 if TYPE_CHECKING:
     from assistant.bench.job import Attended, Bench
-    from assistant.journal.shop import Shop
-    from assistant.journal.store import Journal
+    from assistant.cli.options import Commands
     from assistant.web.serving import Opening
 
 _DISPLAY = "127.0.0.1:8621"
@@ -89,26 +89,21 @@ def _hint(args: argparse.Namespace) -> str:
     }[str(args.address)]
 
 
-def add_parser(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    journal_option: Callable[..., None],
-    open_records: Callable[[argparse.Namespace], Journal | Shop],
-) -> None:
+def add_parser(commands: Commands) -> None:
     """Add `assistant board`."""
-    parser = commands.add_parser(
+    parser = add_command(
+        commands,
         "board",
-        help="serve the shop's jobs to browsers, to read",
-        description="""\
-Serve the jobs of a journal as pages: open and closed, where each stands, what is outstanding and
-which parts it waits for; a search; and each job's record as it grows, with its clips. Nothing can
-be changed from a browser. It reads the bench's own journal, also while a bench writes it, or the
-shop's database. Stop it with Ctrl C.""",
-        epilog="examples:\n"
+        "serve the shop's jobs to browsers, to read",
+        "Serve the jobs of a journal as pages: open and closed, where each stands, what is "
+        "outstanding and which parts it waits for; a search; and each job's record as it grows, "
+        "with its clips. Nothing can be changed from a browser. It reads the bench's own journal, "
+        "also while a bench writes it, or the shop's database. Stop it with Ctrl C.",
+        "examples:\n"
         "  assistant board\n"
         "  assistant board --journal postgresql://bench@records.shop/bench\n"
         "  assistant board --at 0.0.0.0:8620 --open-to-network     for other computers, by a link\n"
         "\nIt needs: pip install '.[web]'",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument(
         "--at",
@@ -118,12 +113,10 @@ shop's database. Stop it with Ctrl C.""",
     )
     _network_options(parser)
     journal_option(parser, shop=True)
-    parser.set_defaults(run=lambda args: _board(args, open_records))
+    parser.set_defaults(run=_board)
 
 
-def _board(
-    args: argparse.Namespace, open_records: Callable[[argparse.Namespace], Journal | Shop]
-) -> int:
+def _board(args: argparse.Namespace) -> int:
     _see_that_it_is_installed()
     from assistant.web import board, serving
 

@@ -1,37 +1,21 @@
-"""What leaves a job's record for people and programs: `report`, `tags` and `schema`."""
+"""`assistant report`, `tags` and `schema`: what a job's record gives to people and programs."""
 
 from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.cli.options import add_command, journal_option, open_records
 from assistant.errors import AssistantError
 from assistant.text import escaped
 
 if TYPE_CHECKING:
-    from assistant.journal.shop import Shop
-    from assistant.journal.store import Journal
+    from assistant.cli.options import Commands
 
-
-def add_parsers(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    journal_option: Callable[..., None],
-    records: Callable[[argparse.Namespace], Journal | Shop],
-) -> None:
-    """Add the commands to the command line."""
-    # Kept here, and not taken from the sheets themselves, so that help is quick.
-    tags = commands.add_parser(
-        "tags",
-        help="print labels for the bags of a job",
-        description="""\
-Write labels for a job's bags, on a sheet of labels to be printed at full size: what is in the bag,
-its step, the job, and a QR code of plain text that says which bag of which job it is. Bags that
-were said back have what was recorded in them and its date; those that the procedure asks for
-further on have what it says.""",
-        epilog="""\
+# The names and sizes of the label sheets, said here again so that help is quick.
+_TAGS_EPILOG = """\
 sheets, by columns x rows and the size of a label:
   a4-3x8        70 x 37 mm              letter-3x10   2 5/8 x 1 in
   a4-3x7        63.5 x 38.1 mm          letter-2x5    4 x 2 in
@@ -43,8 +27,48 @@ examples:
   assistant tags 3 --sheet letter-3x10 --skip 6 --pdf tags.pdf
   assistant tags 3 --bag 4 --skip 11        one label, on a sheet of which eleven are used
 
-It needs: pip install '.[pdf]'""",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+It needs: pip install '.[pdf]'"""
+
+
+def add_parsers(commands: Commands) -> None:
+    """Add the commands."""
+    report = add_command(
+        commands,
+        "report",
+        "write the record of a job for people to read",
+        "Write the job's record: a self-contained page, or a PDF, or JSON, or CSV. JSON is the "
+        "whole record, CSV one table of all that was recorded. With --list each is one list of the "
+        "record, such as findings, readings or torques; 'assistant schema' names the lists and "
+        "says how they are laid out.",
+        "examples:\n  assistant report 3 -o job3.html\n"
+        "  assistant report 3 --pdf job3.pdf --paper letter\n"
+        "  assistant report 3 --csv > job3.csv\n"
+        "  assistant report 3 --list torques --csv > torques.csv",
+    )
+    report.add_argument("job", type=int, metavar="JOB")
+    report.add_argument(
+        "-o", "--out", type=Path, metavar="FILE", help="where to (default for the page: job-N.html)"
+    )
+    kind = report.add_mutually_exclusive_group()
+    kind.add_argument("--json", action="store_true", help="JSON instead of the page")
+    kind.add_argument("--csv", action="store_true", help="CSV instead of the page")
+    kind.add_argument("--pdf", type=Path, metavar="FILE", help="a PDF; the page only with -o")
+    report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF")
+    report.add_argument(
+        "--list", metavar="NAME", help="one list of the record, with --json or --csv"
+    )
+    journal_option(report, shop=True)
+    report.set_defaults(run=_report)
+
+    tags = add_command(
+        commands,
+        "tags",
+        "print labels for the bags of a job",
+        "Write labels for a job's bags, on a sheet of labels to be printed at full size: what is "
+        "in the bag, its step, the job, and a QR code of plain text that says which bag of which "
+        "job it is. A bag that was said back has what was recorded in it and the date; a bag that "
+        "the procedure asks for further on has what the procedure says.",
+        _TAGS_EPILOG,
     )
     tags.add_argument("job", type=int, metavar="JOB")
     where = tags.add_mutually_exclusive_group()
@@ -65,30 +89,30 @@ It needs: pip install '.[pdf]'""",
         "--skip", type=int, default=0, metavar="N", help="labels already used on the first sheet"
     )
     journal_option(tags, shop=True)
-    tags.set_defaults(run=lambda args: _tags(args, records(args)))
+    tags.set_defaults(run=_tags)
 
-    schema = commands.add_parser(
+    schema = add_command(
+        commands,
         "schema",
-        help="say how what is handed to other programs is laid out",
-        description="Print the JSON Schema (2020-12) of the record, of one of its lists, or of an\n"
-        "event of the log; without a name, list the names.",
-        epilog="examples:\n  assistant schema\n  assistant schema findings\n"
+        "say how reports for other programs are laid out",
+        "Print the JSON Schema (2020-12) of the record, of one of its lists, or of an event of the "
+        "log. Without a name, list the names.",
+        "examples:\n  assistant schema\n  assistant schema findings\n"
         "  assistant report 3 --list findings --json    # is laid out so",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     schema.add_argument("name", nargs="?", metavar="NAME")
     schema.set_defaults(run=_schema)
 
 
-def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
-    """Write a job's record in the form that was asked for."""
-    from assistant.bench.job import procedure_of
+def _report(args: argparse.Namespace) -> int:
+    from assistant.dialogue.replaying import procedure_of
     from assistant.report import page, record, tables
 
     if args.list and not (args.json or args.csv):
         raise AssistantError("--list goes with --json or --csv.")
-    events = journal.events(args.job)
-    built = record.kept(journal, args.job, events, procedure_of(events, args.job))
+    records = open_records(args)
+    events = records.events(args.job)
+    built = record.kept(records, args.job, events, procedure_of(events, args.job))
     if args.pdf:
         from assistant.report import document
 
@@ -104,12 +128,12 @@ def report(args: argparse.Namespace, journal: Journal | Shop) -> int:
     elif args.csv:
         text = tables.csv(built)
     else:
-        text = page.html(built, journal.clips(events))
+        text = page.html(built, records.clips(events))
     out = args.out or (None if args.json or args.csv else Path(f"job-{args.job}.html"))
     if out is None:
         print(text, end="")
         return 0
-    # The tables' own line ends are kept as they are.
+    # As bytes, so that the tables keep their own line ends.
     return _write(out, text.encode())
 
 
@@ -122,20 +146,20 @@ def _write(out: Path, content: bytes) -> int:
     return 0
 
 
-def _tags(args: argparse.Namespace, journal: Journal | Shop) -> int:
-    from assistant.bench.job import procedure_of
-    from assistant.dialogue import state as job_state
+def _tags(args: argparse.Namespace) -> int:
+    from assistant.dialogue.replaying import procedure_of, replay_stored
     from assistant.report import record, tags
 
     sheet = tags.SHEETS.get(args.sheet)
     if sheet is None:
         known = ", ".join(tags.SHEETS)
         raise AssistantError(f"There is no sheet {args.sheet!r}: it is one of {known}.")
-    events = journal.events(args.job)
+    records = open_records(args)
+    events = records.events(args.job)
     procedure = procedure_of(events, args.job)
     built = record.build(events, procedure, args.job)
-    state = job_state.replay(procedure, events)
-    made = tags.tags(built, state, journal.identity(args.job).uid, args.bag)
+    state = replay_stored(procedure, events)
+    made = tags.tags(built, state, records.identity(args.job).uid, args.bag)
     if not made:
         raise AssistantError(f"Job {args.job} has no bags.")
     if args.pdf:

@@ -1,24 +1,66 @@
-"""Replaying events that come from files and databases that others may have written."""
+"""Replaying stored events, which files and databases bring and others may have written."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
+from functools import lru_cache
 
+from assistant.dialogue import events
+from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
+from assistant.procedure import reading
+from assistant.procedure.model import Procedure
 
 
-@contextmanager
-def made_by_a_session() -> Iterator[None]:
-    """Say in a plain sentence what trips over events that no session can have made.
+def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
+    """Return the procedure as the job was begun with, not as its file stands today.
 
-    They come from files and databases that others write; each is good in itself, but one may
-    withdraw what never was, or count to a number that nobody can say.
+    Only the first event is looked at. Raises AssistantError where it does not open a job, or holds
+    a procedure that cannot be worked from.
+    """
+    if not history or not isinstance(history[0], events.JobOpened):
+        raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
+    return _parsed(history[0].source)
+
+
+_MOST = 10**9
+"""No count at a bench, and no time in seconds, is larger."""
+
+
+@lru_cache(maxsize=32)
+def _parsed(source: str) -> Procedure:
+    # A shop has few procedures and many jobs, and one job's is asked for several times.
+    return reading.parse(source, "the procedure kept with the job", stored=True)
+
+
+def replay_stored(
+    procedure: Procedure, history: Sequence[events.Event], technicians: tuple[str, ...] = ()
+) -> job_state.State:
+    """Return the state that stored events lead to.
+
+    Raises AssistantError for events that no session can have made: each is valid by itself, but one
+    may name a step that the procedure does not have, or withdraw what never was. The guard is round
+    the replay alone: an error of ours elsewhere must come through as itself.
     """
     try:
-        yield
+        _check(procedure, history)
+        return job_state.replay(procedure, history, technicians)
     except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
         raise AssistantError(
             f"The job's events do not fit together ({type(error).__name__}: {error}). "
             "See whether they were altered, with: assistant verify"
         ) from error
+
+
+def _check(procedure: Procedure, history: Sequence[events.Event]) -> None:
+    """Raise LookupError or ValueError for what a replay lets pass and a reader would trip over."""
+    steps = {step.id for step in procedure.steps}
+    turns: set[int] = set()
+    for event in history:
+        if event.step is not None and event.step not in steps:
+            raise LookupError(f"the procedure has no step {event.step}")
+        if isinstance(event, events.Withdrawn) and event.withdrew not in turns:
+            raise ValueError(f"turn {event.withdrew} is withdrawn and never was")
+        if any(isinstance(value, int) and abs(value) > _MOST for value in vars(event).values()):
+            raise ValueError(f"a number in turn {event.turn} is larger than any at a bench")
+        turns.add(event.turn)

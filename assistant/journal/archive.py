@@ -5,11 +5,11 @@
     clips/HASH.flac   the sound of findings and notes, named by its SHA-256
     procedure.yaml    the procedure as it was worked from
     report.html       the record for people, as made when the archive was
-    afterwards.jsonl  only where there is any: what the parts desk entered after the job was
+    additions.jsonl   only where there are any: what the parts desk entered after the job was
                       closed, one entry a line; it is in no chain, and no seal covers it
 
 What comes in is not trusted: names, sizes and counts are bounded, nothing is unpacked to disk,
-and a job is taken in only where its chain and clips verify, and its entries can be read.
+and a job is taken in only where its chain and clips verify and its additions can be read.
 """
 
 from __future__ import annotations
@@ -28,21 +28,22 @@ from typing import Any
 
 from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.journal import afterwards, chain, verifying
+from assistant.journal import additions, chain, verification
 from assistant.journal.chain import Fault, Link
+from assistant.journal.records import Head, Identity
 from assistant.journal.schema import sync_folder, synced
-from assistant.journal.store import Head, Identity, Journal
-from assistant.journal.verifying import Verdict
+from assistant.journal.store import Journal
+from assistant.journal.verification import Verdict
 
 FORMAT = "bench job"
 VERSION = 1
 
-_MANIFEST, _EVENTS, _PROCEDURE, _REPORT, _AFTERWARDS = (
+_MANIFEST, _EVENTS, _PROCEDURE, _REPORT, _ADDITIONS = (
     "manifest.json",
     "events.jsonl",
     "procedure.yaml",
     "report.html",
-    "afterwards.jsonl",
+    "additions.jsonl",
 )
 _CLIP = re.compile(r"clips/([0-9a-f]{64})\.flac")
 
@@ -52,7 +53,7 @@ _MOST_BYTES = {
     _EVENTS: 128 << 20,
     _PROCEDURE: 4 << 20,
     _REPORT: 512 << 20,
-    _AFTERWARDS: 8 << 20,
+    _ADDITIONS: 8 << 20,
 }
 _MOST_CLIP_BYTES = 16 << 20
 _MOST_IN_ALL = 1 << 30
@@ -64,7 +65,7 @@ def write(journal: Journal, job: int, out: Path, report: str) -> Verdict:
 
     Raises AssistantError where the job does not verify, and where the file cannot be written.
     """
-    found = verifying.job(journal, job)
+    found = verification.job(journal, job)
     if found.fault is not None:
         raise AssistantError(
             f"Job {job} is not as it was recorded: {found.fault.text}. "
@@ -110,9 +111,9 @@ def _fill(
     add(_EVENTS, "".join(lines).encode())
     add(_PROCEDURE, source.encode())
     add(_REPORT, report.encode())
-    entries = journal.entries(job)
-    if entries:
-        add(_AFTERWARDS, "".join(f"{body}\n" for body in entries).encode())
+    added = journal.addition_texts(job)
+    if added:
+        add(_ADDITIONS, "".join(f"{text}\n" for text in added).encode())
     for digest, flac in journal.sounds(job):
         add(f"clips/{digest}.flac", flac)
     manifest = {
@@ -214,7 +215,7 @@ class Archive:
                 raise ValueError
             datetime.fromisoformat(who.opened)
             texts = (who.uid, who.bench, who.opened, who.title, who.unit or "")
-            if not all(isinstance(text, str) for text in texts) or type(who.late) is not int:
+            if not all(isinstance(text, str) for text in texts):
                 raise ValueError
         except (TypeError, ValueError, AttributeError) as error:
             raise self._no("its manifest does not say which job it is") from error
@@ -240,24 +241,24 @@ class Archive:
             if match:
                 yield match[1], self._read(name)
 
-    def entries(self) -> tuple[str, ...]:
+    def addition_texts(self) -> tuple[str, ...]:
         """Return what was entered after the job was closed, as stored, in the order of the file."""
-        if _AFTERWARDS not in self._zip.namelist():
+        if _ADDITIONS not in self._zip.namelist():
             return ()
-        lines = self._read(_AFTERWARDS).splitlines()
-        if len(lines) > afterwards.MOST or not self.head.closed:
-            raise self._no(f"there is more in {_AFTERWARDS} than such a job can have")
+        lines = self._read(_ADDITIONS).splitlines()
+        if len(lines) > additions.MOST or not self.head.closed:
+            raise self._no(f"there is more in {_ADDITIONS} than such a job can have")
         try:
             return tuple(chain.canonical(self._json(line)) for line in lines)
         except (AssistantError, RecursionError) as error:
-            raise self._no(f"a line of {_AFTERWARDS} is no entry") from error
+            raise self._no(f"a line of {_ADDITIONS} is not an entry") from error
 
     def verify(self) -> Verdict:
         """Verify the job, the files that were made from it, and what is beside it."""
-        found = verifying.check(self.who, self.links(), self.sounds(), self.head)
+        found = verification.check(self.who, self.links(), self.sounds(), self.head)
         if found.fault is not None:
             return found
-        fault = self._files_fault() or verifying.entries_fault(self.entries())
+        fault = self._files_fault() or verification.additions_fault(self.addition_texts())
         return Verdict(fault, found.events, found.clips, found.last, found.closed)
 
     def _files_fault(self) -> Fault | None:
@@ -293,4 +294,4 @@ class Archive:
                     "assistant knows; it may be a newer one's. Update this one."
                 ) from error
         sounds = (flac for _, flac in self.sounds())
-        return journal.adopt(self.who, self.links(), sounds, self.entries())
+        return journal.adopt(self.who, self.links(), sounds, self.addition_texts())

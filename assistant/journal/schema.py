@@ -1,34 +1,43 @@
-"""The tables of the journal's file, and how a file of an older version becomes one of this."""
+"""The tables of the journal's file, and how the file is opened, written and synced."""
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
-import uuid
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
-from hashlib import sha256
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any
 
 from assistant.errors import AssistantError
-from assistant.journal import chain, searching
+from assistant.journal import chain, search
 
-VERSION = 4
+VERSION = 1
+"""Of the layout; a file of another version is refused."""
 
 _PATIENCE_S = 5.0
-"""How long another process that writes is waited for; somebody is waiting for an answer."""
+"""How long to wait for another process that is writing; somebody waits for the answer."""
 
-_TABLES = """
+OF_ORDERS = " OR ".join(
+    f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
+)
+"""The condition of the index `event_of_orders`; SQLite uses the index only word for word.
+
+By instr, because a body need not be good JSON before it is verified.
+"""
+ORDERED = 'instr(body, \'"kind":"part ordered"\')'
+"""The condition for an event that orders a part."""
+
+# A transcript is made from its clip and can be made again, so it is no event, in no chain, and can
+# be added when the job is sealed. An addition is what the parts desk enters when the job is sealed.
+_TABLES = f"""
 CREATE TABLE job (
     number INTEGER PRIMARY KEY AUTOINCREMENT,   -- for people at this bench
     uid TEXT NOT NULL UNIQUE,        -- a UUID, the same wherever the job travels
     bench TEXT NOT NULL,             -- where it was begun
     opened TEXT NOT NULL,
     title TEXT NOT NULL,
-    unit TEXT,
-    late INTEGER NOT NULL            -- events up to this place were chained by a migration only
+    unit TEXT
 );
 CREATE TABLE event (
     job INTEGER NOT NULL REFERENCES job (number),
@@ -53,9 +62,27 @@ CREATE TABLE clip (
     flac BLOB NOT NULL,              -- 16 kHz mono
     UNIQUE (job, sha256)
 );
-CREATE VIRTUAL TABLE search USING fts5 (   -- rowid is job * 2^24 + place; see searching.py
+CREATE VIRTUAL TABLE search USING fts5 (   -- rowid is job * 2^24 + place; see search.py
     about, text, tokenize = "unicode61 remove_diacritics 2"
 );
+CREATE TABLE transcript (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    sha256 TEXT NOT NULL,            -- of the clip
+    at TEXT NOT NULL,                -- ISO 8601, local time with its offset
+    text TEXT NOT NULL,
+    recogniser TEXT NOT NULL,        -- and its model
+    FOREIGN KEY (job, sha256) REFERENCES clip (job, sha256)
+);
+CREATE TABLE addition (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    body TEXT NOT NULL               -- an order moved after the job was closed, as an event is kept
+);
+CREATE INDEX transcript_of ON transcript (job, sha256);
+CREATE INDEX addition_of ON addition (job);
+CREATE INDEX head_open ON head (job) WHERE kind <> 'job closed';
+CREATE INDEX event_of_orders ON event (job, place) WHERE {OF_ORDERS};
 """
 
 _RULES = """
@@ -78,48 +105,14 @@ CREATE TRIGGER head_forward BEFORE UPDATE ON head WHEN NEW.place <= OLD.place
     BEGIN SELECT RAISE(ABORT, 'a job never goes back'); END;
 CREATE TRIGGER head_kept BEFORE DELETE ON head
     BEGIN SELECT RAISE(ABORT, 'jobs are never removed'); END;
-"""
-
-# What a clip says is made from it, and can be made again: so it is no event and in no chain, and
-# can be added when the job is sealed. It is never changed all the same.
-_TRANSCRIPTS = """
-CREATE TABLE transcript (
-    number INTEGER PRIMARY KEY AUTOINCREMENT,
-    job INTEGER NOT NULL REFERENCES job (number),
-    sha256 TEXT NOT NULL,            -- of the clip
-    at TEXT NOT NULL,                -- ISO 8601, local time with its offset
-    text TEXT NOT NULL,
-    recogniser TEXT NOT NULL,        -- and its model
-    FOREIGN KEY (job, sha256) REFERENCES clip (job, sha256)
-);
-CREATE INDEX transcript_of ON transcript (job, sha256);
 CREATE TRIGGER transcript_fixed BEFORE UPDATE ON transcript
     BEGIN SELECT RAISE(ABORT, 'transcripts are never changed'); END;
 CREATE TRIGGER transcript_kept BEFORE DELETE ON transcript
     BEGIN SELECT RAISE(ABORT, 'transcripts are never removed'); END;
-"""
-
-
-OF_ORDERS = " OR ".join(
-    f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
-)
-"""What an event has that tells of orders; word for word as in the index, or that is not used."""
-
-# The orders of all jobs are read without reading all that happened in them; instr, because no
-# body has to be good JSON before it is verified. A part may arrive when its job is sealed: what
-# the desk enters then stands beside the chain, and proves nothing.
-_ORDERS = f"""
-CREATE INDEX event_of_orders ON event (job, place) WHERE {OF_ORDERS};
-CREATE TABLE afterwards (
-    number INTEGER PRIMARY KEY AUTOINCREMENT,
-    job INTEGER NOT NULL REFERENCES job (number),
-    body TEXT NOT NULL               -- an order moved after the job was closed, as an event is kept
-);
-CREATE INDEX afterwards_of ON afterwards (job);
-CREATE TRIGGER afterwards_fixed BEFORE UPDATE ON afterwards
-    BEGIN SELECT RAISE(ABORT, 'what was entered is never changed'); END;
-CREATE TRIGGER afterwards_kept BEFORE DELETE ON afterwards
-    BEGIN SELECT RAISE(ABORT, 'what was entered is never removed'); END;
+CREATE TRIGGER addition_fixed BEFORE UPDATE ON addition
+    BEGIN SELECT RAISE(ABORT, 'additions are never changed'); END;
+CREATE TRIGGER addition_kept BEFORE DELETE ON addition
+    BEGIN SELECT RAISE(ABORT, 'additions are never removed'); END;
 """
 
 
@@ -182,9 +175,9 @@ def forget_refused(db: sqlite3.Connection) -> None:
 
 
 def prepare(db: sqlite3.Connection, path: Path) -> None:
-    """Make the tables where there are none, and bring those of an older version up to this one.
+    """Make the tables in an empty file.
 
-    Raises AssistantError where the file is no journal, or a newer version's.
+    Raises AssistantError where the file is not a journal, or is laid out in another version.
     """
     if _version(db) == VERSION:
         return
@@ -193,51 +186,20 @@ def prepare(db: sqlite3.Connection, path: Path) -> None:
         version = _version(db)
         if version == VERSION:
             return
-        if version > VERSION:
+        if version:
             raise AssistantError(
-                f"The journal {path} was written by a newer assistant. Update this one."
+                f"The journal {path} is laid out in version {version}, and this assistant reads "
+                f"version {VERSION}. Open it with the assistant that wrote it."
             )
-        if version == 0:
-            if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-                raise AssistantError(f"{path} is a database, but not a journal.")
-            _run(db, _TABLES + _RULES)
-        else:
-            keep_old(path, version)
-        if version == 1:
-            _from_1(db)
-        if version < 3:
-            _run(db, _TRANSCRIPTS)
-        if version < 4:
-            _run(db, _ORDERS)
+        if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+            raise AssistantError(f"{path} is a database, but not a journal.")
+        _run(db, _TABLES + _RULES)
         db.execute(f"PRAGMA user_version = {VERSION}")
     sync_folder(path.parent)
 
 
 def _version(db: sqlite3.Connection) -> int:
     return int(db.execute("PRAGMA user_version").fetchone()[0])
-
-
-def keep_old(path: Path, version: int) -> Path:
-    """Copy a journal of an older version beside itself, whole and synced; return the copy."""
-    name = f"{path.stem}.v{version}-backup"
-    copy = path.with_name(f"{name}.db")
-    number = 1
-    while copy.exists():
-        number += 1
-        copy = path.with_name(f"{name}-{number}.db")
-    part = copy.with_suffix(".part")
-    part.unlink(missing_ok=True)
-    try:
-        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as target:
-            source.backup(target)
-        with part.open("rb+") as file:
-            synced(file)
-        part.replace(copy)
-        sync_folder(path.parent)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-    return copy
 
 
 def synced(file: IO[bytes]) -> None:
@@ -266,58 +228,6 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-# Version 1: no chain, no uid; a clip was known by its number alone.
-
-
-def _from_1(db: sqlite3.Connection) -> None:
-    for trigger in ("event_fixed", "event_kept", "clip_fixed", "clip_kept"):
-        db.execute(f"DROP TRIGGER IF EXISTS {trigger}")
-    for table in ("event", "clip", "job"):
-        db.execute(f"ALTER TABLE {table} RENAME TO {table}_1")
-    _run(db, _TABLES)
-    bench = this_bench()
-    jobs = db.execute(
-        """
-        SELECT number, first.body ->> 'at', first.body ->> 'title', first.body ->> 'unit',
-               (SELECT max(place) FROM event_1 WHERE job = number)
-        FROM job_1 JOIN event_1 AS first ON first.job = number AND first.place = 1 ORDER BY number
-        """
-    )
-    for number, opened, title, unit, late in jobs:
-        uid = str(uuid.uuid4())
-        db.execute(
-            "INSERT INTO job VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (number, uid, bench, opened, title, unit, late),
-        )
-        _clips_from_1(db, number)
-        rows = db.execute("SELECT body FROM event_1 WHERE job = ? ORDER BY place", (number,))
-        bodies = (_body_from_1(db, body) for (body,) in rows)
-        insert(db, number, chain.links(uid, 1, chain.START, bodies))
-    for table in ("event", "clip", "job"):
-        db.execute(f"DROP TABLE {table}_1")
-    _run(db, _RULES)
-
-
-def _clips_from_1(db: sqlite3.Connection, job: int) -> None:
-    clips = db.execute("SELECT number, flac FROM clip_1 WHERE job = ? ORDER BY number", (job,))
-    for number, flac in clips:
-        db.execute(
-            "INSERT OR IGNORE INTO clip VALUES (?, ?, ?, ?)",
-            (number, job, sha256(flac).hexdigest(), flac),
-        )
-
-
-def _body_from_1(db: sqlite3.Connection, body: str) -> str:
-    event = json.loads(body)
-    heard = event.get("heard")
-    if heard and heard.get("clip") is not None:
-        # From here on an altered clip shows.
-        row = db.execute("SELECT flac FROM clip_1 WHERE number = ?", (heard["clip"],)).fetchone()
-        if row is not None:
-            heard["clip_sha256"] = sha256(row[0]).hexdigest()
-    return chain.canonical(event)
-
-
 def this_bench() -> str:
     """Return the name of this bench: the computer's."""
     import platform
@@ -326,9 +236,9 @@ def this_bench() -> str:
 
 
 def insert(db: sqlite3.Connection, job: int, links: Iterator[chain.Link]) -> None:
-    """Add links to a job, in order, and what is kept beside them: the head, the search index."""
+    """Add links to a job, in order, and what is kept beside them: its head and the search index."""
     title, unit = db.execute("SELECT title, unit FROM job WHERE number = ?", (job,)).fetchone()
-    about = searching.about(title, unit)
+    about = search.about(title, unit)
     last: tuple[chain.Link, dict[str, Any]] | None = None
     for link in links:
         event = chain.parse(link.body)
@@ -336,11 +246,11 @@ def insert(db: sqlite3.Connection, job: int, links: Iterator[chain.Link]) -> Non
             "INSERT INTO event (job, place, previous, hash, body) VALUES (?, ?, ?, ?, ?)",
             (job, link.place, link.previous, link.hash, link.body),
         )
-        text = searching.text_of(event)
+        text = search.text_of(event)
         if text:
             db.execute(
                 "INSERT INTO search (rowid, about, text) VALUES (?, ?, ?)",
-                (searching.row(job, link.place), about, text),
+                (search.row(job, link.place), about, text),
             )
         last = link, event
     if last is None:

@@ -129,9 +129,9 @@ class Server:
         return text
 
     def prepare(self) -> None:
-        """Make the schema, or bring it up to this version; safe for any number at once.
+        """Make the schema where there is none; any number of publishers may do so at once.
 
-        Raises AssistantError where it is a newer version's, and as `transaction` does.
+        Raises AssistantError where the schema is of another version, and as `transaction` does.
         """
         import sqlalchemy as sa
         from alembic import command
@@ -150,7 +150,7 @@ class Server:
             if not self._stands_at_head(connection):
                 raise AssistantError(
                     f"There is no record of this version in {self.name} yet. "
-                    "Send one, or bring it up to date, with: assistant publish --to URL"
+                    "Send one with: assistant publish --to URL"
                 )
 
     def _stands_at_head(self, connection: Connection) -> bool:
@@ -162,8 +162,9 @@ class Server:
         scripts = ScriptDirectory.from_config(_config(connection))
         if there is not None and there not in {s.revision for s in scripts.walk_revisions()}:
             raise AssistantError(
-                f"The shop's database {self.name} was made ready by a newer assistant "
-                f"(revision {there}). Update this one; nothing was sent, and nothing is lost."
+                f"The shop's database {self.name} is laid out in revision {there}, which this "
+                "assistant does not know. Use the assistant that made it; nothing was sent, and "
+                "nothing is lost."
             )
         return there == scripts.get_current_head()
 

@@ -5,25 +5,24 @@ Jobs and clips have the shop's own numbers here; a job's uid and bench say where
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from assistant.dialogue.events import EVENT, Event, OrderMoved
 from assistant.errors import AssistantError
-from assistant.journal import afterwards, chain, searching
-from assistant.journal.server import Server, search_words
-from assistant.journal.store import (
+from assistant.journal import chain, search
+from assistant.journal.records import (
     CLOSED,
     Head,
     Hit,
     Identity,
     JobSummary,
+    Records,
     Tally,
     Transcript,
-    numbered,
-    summary,
+    summary_of,
 )
+from assistant.journal.server import Server, search_words
 
 if TYPE_CHECKING:
     from sqlalchemy import RowMapping
@@ -34,14 +33,18 @@ OF_ORDERS = " OR ".join(
     f'strpos(body, \'"kind":"{kind}"\') > 0'
     for kind in ("part ordered", "order moved", "withdrawn")
 )
-"""Word for word the condition of the index `event_of_orders`, or it is not used."""
+"""The condition of the index `event_of_orders`, which is used only word for word."""
+ORDERED = 'strpos(body, \'"kind":"part ordered"\') > 0'
+"""The condition for an event that orders a part."""
 
 
-class Shop:
+class Shop(Records):
     """The shop's record, open for reading; `path` is its URL without any password.
 
     Raises AssistantError, naming it, where it cannot be reached or read.
     """
+
+    path: str
 
     def __init__(self, url: str) -> None:
         self._server = Server(url, read_only=True)
@@ -61,80 +64,51 @@ class Shop:
     def _one(self, sql: str, **values: Any) -> RowMapping | None:
         return next(iter(self._rows(sql, **values)), None)
 
-    def _unknown(self, job: int) -> AssistantError:
-        known = [str(s.job) for s in self.jobs(limit=20)]
-        there = f"The latest are {', '.join(known)}" if known else "There are none"
-        return AssistantError(f"There is no job {job} in {self.path}. {there}.")
-
     # Reading a job
 
-    def events(self, job: int) -> tuple[Event, ...]:
-        """Return the job's events in order; clips have the numbers that they have here.
+    def _bodies(self, job: int, after: int, limit: int | None) -> Sequence[str]:
+        rows = self._rows(
+            "SELECT body FROM event JOIN job ON job.uid = event.job "
+            "WHERE job.number = :job AND place > :after ORDER BY place LIMIT :most",
+            job=job,
+            after=after,
+            most=limit,
+        )
+        return [row["body"] for row in rows]
 
-        Raises AssistantError for an unknown job, and for one that cannot be read.
-        """
-        uid = self.identity(job).uid
-        rows = self._rows("SELECT body FROM event WHERE job = :uid ORDER BY place", uid=uid)
-        clips = self._rows("SELECT sha256, number FROM clip WHERE job = :uid", uid=uid)
-        numbers = {row["sha256"]: int(row["number"]) for row in clips}
-        try:
-            return tuple(numbered(EVENT.validate_json(row["body"]), numbers) for row in rows)
-        except ValueError as error:
-            raise AssistantError(
-                f"Job {job} in {self.path} has events that this version cannot read. Update it."
-            ) from error
+    def _clip_numbers(self, job: int) -> Mapping[str, int]:
+        rows = self._rows(
+            "SELECT sha256, clip.number FROM clip JOIN job ON job.uid = clip.job "
+            "WHERE job.number = :job",
+            job=job,
+        )
+        return {row["sha256"]: int(row["number"]) for row in rows}
 
-    def entries(self, job: int) -> tuple[str, ...]:
+    def _clip(self, number: int, digest: str | None) -> bytes | None:
+        row = self._one(
+            "SELECT flac FROM clip "
+            "WHERE number = :number AND sha256 = coalesce(CAST(:digest AS text), sha256)",
+            number=number,
+            digest=digest,
+        )
+        return None if row is None else bytes(row["flac"])
+
+    def addition_texts(self, job: int) -> tuple[str, ...]:
         """Return what was entered after a job was closed, as it arrived and as stored."""
         rows = self._rows(
-            "SELECT body FROM afterwards JOIN job ON job.uid = afterwards.job "
-            "WHERE job.number = :job ORDER BY afterwards.number",
+            "SELECT body FROM addition JOIN job ON job.uid = addition.job "
+            "WHERE job.number = :job ORDER BY addition.number",
             job=job,
         )
         return tuple(row["body"] for row in rows)
 
-    def afterwards(self, job: int) -> tuple[OrderMoved, ...]:
-        """Return what was entered after a job was closed, as it arrived.
-
-        Raises AssistantError where it cannot be read.
-        """
-        return afterwards.of_job(self, job)
-
-    def clip(self, number: int) -> bytes:
-        """Return a clip as FLAC. Raises AssistantError for an unknown one."""
-        row = self._one("SELECT flac FROM clip WHERE number = :number", number=number)
-        if row is None:
-            raise AssistantError(f"There is no clip {number} in {self.path}.")
-        return bytes(row["flac"])
-
-    def clips(self, history: Sequence[Event]) -> dict[int, bytes]:
-        """Return the clips that the events name, as FLAC, by number; what is missing is left out.
-
-        Numbers are those of `events`.
-        """
-        named = {
-            e.heard.clip: e.heard.clip_sha256
-            for e in history
-            if e.heard and e.heard.clip is not None
-        }
-        found: dict[int, bytes] = {}
-        for number, digest in sorted(named.items()):
-            row = self._one(
-                "SELECT flac FROM clip WHERE number = :number AND sha256 = :digest",
-                number=number,
-                digest=digest,
-            )
-            if row is not None:
-                found[number] = bytes(row["flac"])
-        return found
-
     def identity(self, job: int) -> Identity:
         """Return what a job is known by. Raises AssistantError for an unknown one."""
         row = self._one(
-            "SELECT uid, bench, opened, title, unit, late FROM job WHERE number = :job", job=job
+            "SELECT uid, bench, opened, title, unit FROM job WHERE number = :job", job=job
         )
         if row is None:
-            raise self._unknown(job)
+            raise self.unknown(job)
         return Identity(**row)
 
     def number_of(self, uid: str) -> int | None:
@@ -150,11 +124,6 @@ class Shop:
             job=job,
         )
         return None if row is None else Head(row["place"], row["hash"], row["kind"] == CLOSED)
-
-    def seal(self, job: int) -> str | None:
-        """Return the hash that a closed job is sealed with; None for an open one."""
-        head = self.head(job)
-        return head.hash if head is not None and head.closed else None
 
     def links(self, job: int, after: int = 0) -> Iterator[chain.Link]:
         """Yield the job's events as stored, in order, those after a place."""
@@ -209,14 +178,9 @@ class Shop:
         *,
         before: int | None = None,
         closed: bool | None = None,
-        having: str | None = None,
+        ordered: bool = False,
     ) -> tuple[JobSummary, ...]:
-        """Return the jobs, the latest first: all, or so many, or those in which words are found.
-
-        `before` leaves out the jobs from that number on, `closed` those that are not (or are), and
-        `having` those without an event of that kind. What is searched is told at `searching`.
-        Raises AssistantError for a search of no word.
-        """
+        """Return the jobs that are asked for, the latest first; see `Records.jobs`."""
         where = ["number < :before"]
         values: dict[str, Any] = {"before": 2**63 - 1 if before is None else before}
         if search is not None:
@@ -227,11 +191,10 @@ class Shop:
             )
         if closed is not None:
             where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
-        if having is not None:
+        if ordered:
             where.append(
-                "EXISTS (SELECT FROM event WHERE event.job = uid AND strpos(body, :having) > 0)"
+                f"EXISTS (SELECT FROM event WHERE event.job = uid AND ({OF_ORDERS}) AND {ORDERED})"
             )
-            values["having"] = chain.canonical({"kind": having})[1:-1]
         rows = self._rows(
             "SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash "
             f"FROM job JOIN head ON head.job = job.uid WHERE {' AND '.join(where)} "
@@ -239,26 +202,22 @@ class Shop:
             most=limit,
             **values,
         )
-        return tuple(summary(*row.values()) for row in rows)
+        return tuple(summary_of(*row.values()) for row in rows)
 
     def tally(self) -> Tally:
         """Return how much there is."""
         row = self._one(
             "SELECT count(*) AS jobs, count(*) FILTER (WHERE kind = :closed) AS closed, "
-            "coalesce(sum(place), 0) AS events, (SELECT count(*) FROM afterwards) AS afterwards "
+            "coalesce(sum(place), 0) AS events, (SELECT count(*) FROM addition) AS additions "
             "FROM head",
             closed=CLOSED,
         )
         counts = row.values() if row else (0, 0, 0, 0)
-        jobs, closed, history, entries = (int(value) for value in counts)
-        return Tally(jobs - closed, closed, history, entries)
+        jobs, closed, events, additions = (int(value) for value in counts)
+        return Tally(jobs - closed, closed, events, additions)
 
-    def search(self, text: str, limit: int = 50, job: int | None = None) -> tuple[Hit, ...]:
-        """Return the events in which the words are found, of the latest jobs first.
-
-        Every word, or its beginning, has to be the event's or in its job's title or unit. With
-        `job`, only that job's.
-        """
+    def search(self, text: str, limit: int = 50, *, job: int | None = None) -> tuple[Hit, ...]:
+        """Return the events in which the words are found; see `Records.search`."""
         rows = self._rows(
             "SELECT search.number, place, title, unit, body FROM search "
             "JOIN event USING (job, place) JOIN job ON job.uid = search.job "
@@ -275,7 +234,7 @@ class Shop:
         """Yield what tells of orders, of a job or of all, as a journal does."""
         rows = self._rows(
             f"SELECT job.number, body FROM (SELECT job, 0 AS later, place, body FROM event "
-            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM afterwards) AS told "
+            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM addition) AS told "
             "JOIN job ON job.uid = told.job "
             "WHERE (CAST(:job AS bigint) IS NULL OR job.number = :job) "
             "ORDER BY job.number, later, place",
@@ -283,15 +242,6 @@ class Shop:
         )
         for row in rows:
             yield row["number"], row["body"]
-
-    def latest_open(self) -> int | None:
-        """Return the number of the latest job that is not closed; None where there is none."""
-        row = self._one(
-            "SELECT number FROM head JOIN job ON job.uid = head.job WHERE kind <> :closed "
-            "ORDER BY number DESC LIMIT 1",
-            closed=CLOSED,
-        )
-        return None if row is None else int(row["number"])
 
     def numbers(self) -> list[int]:
         """Return the numbers of all jobs, in their order."""
@@ -310,4 +260,4 @@ def _queries(text: str) -> dict[str, str]:
 def _hit(job: int, place: int, title: str, unit: str | None, body: str) -> Hit:
     event = chain.parse(body)
     at = datetime.fromisoformat(event["at"])
-    return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))
+    return Hit(job, place, title, unit, at, event["kind"], search.text_of(event))

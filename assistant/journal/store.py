@@ -1,9 +1,9 @@
 """The journal: every event of every job of a bench, in one SQLite file that only ever grows.
 
 An event is on disk when `append` returns: SQLite's write-ahead log with `synchronous=FULL` syncs
-each commit. Rows cannot be changed or removed; triggers in the file itself refuse it, and the
-hash chain (see `chain`) shows it where somebody got round them. Clips are kept in the same file,
-written in the same transaction as the event that names them.
+each commit. Rows cannot be changed or removed: triggers in the file itself refuse it, and the hash
+chain (see `chain`) shows it where somebody got round them. Clips are kept in the same file, written
+in the same transaction as the event that names them.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ import sqlite3
 import uuid
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from heapq import merge
@@ -21,18 +20,26 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from assistant.dialogue.events import EVENT, Event, JobOpened, OrderMoved
+from assistant.dialogue.events import Event, JobOpened, OrderMoved
 from assistant.errors import AssistantError
-from assistant.journal import afterwards, chain, schema, searching
-
-CLOSED = "job closed"
-"""The kind of the event that seals a job."""
+from assistant.journal import chain, schema, search
+from assistant.journal.records import (
+    CLOSED,
+    Head,
+    Hit,
+    Identity,
+    JobSummary,
+    Records,
+    Tally,
+    Transcript,
+    summary_of,
+)
 
 
 class CannotRecord(AssistantError):
-    """Nothing was kept, for a reason that may pass: the same may be tried again.
+    """Nothing was kept, for a reason that may pass: the same can be tried again.
 
-    Its text is to be spoken; `detail` is for whoever looks after the computer.
+    Its text is made to be spoken; `detail` is for whoever looks after the computer.
     """
 
     def __init__(self, text: str, detail: str) -> None:
@@ -40,93 +47,13 @@ class CannotRecord(AssistantError):
         self.detail = detail
 
 
-@dataclass(frozen=True)
-class JobSummary:
-    """One line of the list of jobs."""
-
-    job: int
-    title: str
-    unit: str | None
-    opened: datetime
-    last: datetime
-    step: str | None
-    closed: bool
-    events: int
-    uid: str
-    bench: str
-    """Where the job was begun."""
-    seal: str | None
-    """The hash of the closing event; None while the job is open."""
-
-
-@dataclass(frozen=True)
-class Tally:
-    """How much a journal holds; it changes with every event."""
-
-    open: int
-    closed: int
-    events: int
-    afterwards: int
-    """What was entered of closed jobs; no event."""
-
-    @property
-    def version(self) -> str:
-        """What changes when anything is added that a list shows."""
-        return f"{self.events}-{self.afterwards}"
-
-
-@dataclass(frozen=True)
-class Identity:
-    """What a job is known by, wherever it travels."""
-
-    uid: str
-    bench: str
-    opened: str
-    """ISO 8601, local time with its offset."""
-    title: str
-    unit: str | None
-    late: int = 0
-    """Events up to this place were chained only when an older journal was brought up to date."""
-
-
-@dataclass(frozen=True)
-class Head:
-    """The last event of a job."""
-
-    place: int
-    hash: str
-    closed: bool
-
-
-@dataclass(frozen=True)
-class Transcript:
-    """What a recogniser made of a clip. Nobody has verified it."""
-
-    text: str
-    recogniser: str
-    """Its name, and that of its model."""
-    at: datetime
-
-
-@dataclass(frozen=True)
-class Hit:
-    """An event that a search found."""
-
-    job: int
-    place: int
-    title: str
-    unit: str | None
-    at: datetime
-    kind: str
-    text: str
-    """The words of the event that are searched."""
-
-
-class Journal:
+class Journal(Records):
     """A bench's journal, open for reading and appending.
 
     Raises AssistantError, naming the file, where it cannot be opened, read or written.
     """
+
+    path: Path
 
     def __init__(self, path: Path, *, create: bool = True, bench: str | None = None) -> None:
         self.path = path
@@ -245,13 +172,13 @@ class Journal:
         who: Identity,
         links: Iterable[chain.Link],
         clips: Iterable[bytes],
-        entries: Iterable[str] = (),
+        additions: Iterable[str] = (),
     ) -> int | None:
-        """Take in a whole job from elsewhere, as it is; return its number here.
+        """Copy a whole job from elsewhere into this journal; return its number here.
 
-        `entries` are those made after it was closed, as stored. None where a job of that uid is
-        here already. The caller has verified all of it. Raises CannotRecord where nothing can be
-        written; all of it is taken in or nothing.
+        `additions` are the stored texts of what the parts desk entered after it was closed. Returns
+        None where a job of that uid is here already. The caller has verified all of it. Copies all
+        of it or nothing; raises CannotRecord where it cannot be written.
         """
         with self._writing():
             if self._number_of(who.uid) is not None:
@@ -259,13 +186,13 @@ class Journal:
             number = self._begin(who, links)
             for clip in clips:
                 self._keep_clip(number, clip)
-            self._keep_entries(number, entries)
+            self._keep_additions(number, additions)
         return number
 
     def _begin(self, who: Identity, links: Iterable[chain.Link]) -> int:
         cursor = self._db.execute(
-            "INSERT INTO job (uid, bench, opened, title, unit, late) VALUES (?, ?, ?, ?, ?, ?)",
-            (who.uid, who.bench, who.opened, who.title, who.unit, who.late),
+            "INSERT INTO job (uid, bench, opened, title, unit) VALUES (?, ?, ?, ?, ?)",
+            (who.uid, who.bench, who.opened, who.title, who.unit),
         )
         number = int(cursor.lastrowid or 0)
         schema.insert(self._db, number, iter(links))
@@ -300,29 +227,28 @@ class Journal:
             )
         return True
 
-    def add_afterwards(self, job: int, event: OrderMoved) -> None:
-        """Put beside a closed job what became of its orders after it was sealed.
+    def add(self, job: int, event: OrderMoved) -> None:
+        """Put what became of a closed job's orders beside the job, in no chain.
 
-        It is in no chain. Raises CannotRecord where nothing can be written, and AssistantError
-        where the job is still open.
+        Raises CannotRecord where it cannot be written, and AssistantError where the job is open.
         """
-        self.take_in_afterwards(job, [_body(event)])
+        self.add_stored(job, [_body(event)])
 
-    def take_in_afterwards(self, job: int, entries: Iterable[str]) -> int:
-        """Put beside a closed job the entries that are not there; return how many there were.
+    def add_stored(self, job: int, additions: Iterable[str]) -> int:
+        """Put those additions beside a closed job that are not there; return how many that were.
 
-        The caller has verified them. Raises as `add_afterwards` does.
+        The caller has verified them. Raises as `add` does.
         """
         with self._writing():
             if self.seal(job) is None:
                 raise AssistantError(f"Job {job} is open; this belongs into its own record.")
-            return self._keep_entries(job, entries)
+            return self._keep_additions(job, additions)
 
-    def _keep_entries(self, job: int, entries: Iterable[str]) -> int:
-        there = set(self.entries(job))
-        new = [body for body in dict.fromkeys(entries) if body not in there]
+    def _keep_additions(self, job: int, additions: Iterable[str]) -> int:
+        there = set(self.addition_texts(job))
+        new = [body for body in dict.fromkeys(additions) if body not in there]
         self._db.executemany(
-            "INSERT INTO afterwards (job, body) VALUES (?, ?)", [(job, body) for body in new]
+            "INSERT INTO addition (job, body) VALUES (?, ?)", [(job, body) for body in new]
         )
         return len(new)
 
@@ -341,85 +267,43 @@ class Journal:
             found[digest] = (*found.get(digest, ()), made)
         return found
 
-    def entries(self, job: int) -> tuple[str, ...]:
+    def addition_texts(self, job: int) -> tuple[str, ...]:
         """Return what was entered after a job was closed, in order, as stored."""
         with self._reading():
             rows = self._db.execute(
-                "SELECT body FROM afterwards WHERE job = ? ORDER BY number", (job,)
+                "SELECT body FROM addition WHERE job = ? ORDER BY number", (job,)
             ).fetchall()
         return tuple(body for (body,) in rows)
 
-    def afterwards(self, job: int) -> tuple[OrderMoved, ...]:
-        """Return what was entered after a job was closed, in order.
-
-        Raises AssistantError where it cannot be read.
-        """
-        return afterwards.of_job(self, job)
-
-    def events(self, job: int) -> tuple[Event, ...]:
-        """Return the job's events in order; clips have the numbers that they have here.
-
-        Raises AssistantError for an unknown job, and for one that cannot be read.
-        """
+    def _bodies(self, job: int, after: int, limit: int | None) -> Sequence[str]:
         with self._reading():
-            bodies = self._db.execute(
-                "SELECT body FROM event WHERE job = ? ORDER BY place", (job,)
+            rows = self._db.execute(
+                "SELECT body FROM event WHERE job = ? AND place > ? ORDER BY place LIMIT ?",
+                (job, after, -1 if limit is None else limit),
             ).fetchall()
-            numbers = dict(
-                self._db.execute("SELECT sha256, number FROM clip WHERE job = ?", (job,)).fetchall()
-            )
-        if not bodies:
-            raise self._unknown(job)
-        try:
-            history = (EVENT.validate_json(body) for (body,) in bodies)
-            return tuple(numbered(event, numbers) for event in history)
-        except ValueError as error:
-            raise AssistantError(
-                f"Job {job} in {self.path} is damaged. See what with: assistant verify {job}"
-            ) from error
+        return [body for (body,) in rows]
 
-    def _unknown(self, job: int) -> AssistantError:
-        known = [str(s.job) for s in self.jobs(limit=20)]
-        there = f"The latest are {', '.join(known)}" if known else "There are none"
-        return AssistantError(f"There is no job {job} in {self.path}. {there}.")
-
-    def clip(self, number: int) -> bytes:
-        """Return a clip as FLAC. Raises AssistantError for an unknown one."""
+    def _clip_numbers(self, job: int) -> Mapping[str, int]:
         with self._reading():
-            row = self._db.execute("SELECT flac FROM clip WHERE number = ?", (number,)).fetchone()
-        if row is None:
-            raise AssistantError(f"There is no clip {number} in {self.path}.")
-        return bytes(row[0])
+            rows = self._db.execute("SELECT sha256, number FROM clip WHERE job = ?", (job,))
+            return dict(rows.fetchall())
 
-    def clips(self, history: Sequence[Event]) -> dict[int, bytes]:
-        """Return the clips that the events name, as FLAC, by number; what is missing is left out.
-
-        Numbers are those of `events`.
-        """
-        named = {
-            (e.heard.clip, e.heard.clip_sha256)
-            for e in history
-            if e.heard and e.heard.clip is not None
-        }
-        found: dict[int, bytes] = {}
+    def _clip(self, number: int, digest: str | None) -> bytes | None:
         with self._reading():
-            for number, digest in sorted(named, key=str):
-                row = self._db.execute(
-                    "SELECT flac FROM clip WHERE number = ? AND sha256 = coalesce(?, sha256)",
-                    (number, digest),
-                ).fetchone()
-                if row is not None:
-                    found[number] = bytes(row[0])
-        return found
+            row = self._db.execute(
+                "SELECT flac FROM clip WHERE number = ? AND sha256 = coalesce(?, sha256)",
+                (number, digest),
+            ).fetchone()
+        return None if row is None else bytes(row[0])
 
     def identity(self, job: int) -> Identity:
         """Return what a job is known by. Raises AssistantError for an unknown one."""
         with self._reading():
             row = self._db.execute(
-                "SELECT uid, bench, opened, title, unit, late FROM job WHERE number = ?", (job,)
+                "SELECT uid, bench, opened, title, unit FROM job WHERE number = ?", (job,)
             ).fetchone()
         if row is None:
-            raise self._unknown(job)
+            raise self.unknown(job)
         return Identity(*row)
 
     def number_of(self, uid: str) -> int | None:
@@ -438,11 +322,6 @@ class Journal:
                 "SELECT place, hash, kind FROM head WHERE job = ?", (job,)
             ).fetchone()
         return None if row is None else Head(row[0], row[1], row[2] == CLOSED)
-
-    def seal(self, job: int) -> str | None:
-        """Return the hash that a closed job is sealed with; None for an open one."""
-        head = self.head(job)
-        return head.hash if head is not None and head.closed else None
 
     def links(self, job: int, after: int = 0) -> Iterator[chain.Link]:
         """Yield the job's events as stored, in order, those after a place."""
@@ -481,7 +360,7 @@ class Journal:
             given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
             last = (given.fetchone() or (0,))[0]
             numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
-            for table in ("event", "head", "clip", "transcript", "afterwards"):
+            for table in ("event", "head", "clip", "transcript", "addition"):
                 rows = self._db.execute(
                     f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
                 )
@@ -503,42 +382,41 @@ class Journal:
         *,
         before: int | None = None,
         closed: bool | None = None,
-        having: str | None = None,
+        ordered: bool = False,
     ) -> tuple[JobSummary, ...]:
-        """Return the jobs, the latest first: all, or so many, or those in which words are found.
-
-        `before` leaves out the jobs from that number on, `closed` those that are not (or are), and
-        `having` those without an event of that kind. What is searched is told at `searching`.
-        Raises AssistantError for a search of no word.
-        """
-        where = ["number < ?"]
+        """Return the jobs that are asked for, the latest first; see `Records.jobs`."""
+        where = ["head.job < ?"]
         values: list[Any] = [2**63 - 1 if before is None else before]
         if search is not None:
             numbers = self._found(search, limit, before)
             # Whole numbers of our own, so they can stand in the text whatever their count.
-            where.append(f"number IN ({', '.join(map(str, numbers))})")
+            where.append(f"head.job IN ({', '.join(map(str, numbers))})")
         if closed is not None:
             where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
-        if having is not None:
-            where.append(_HAVING)
-            values.append(chain.canonical({"kind": having})[1:-1])
+        if ordered:
+            where.append(
+                "EXISTS (SELECT 1 FROM event INDEXED BY event_of_orders "
+                f"WHERE event.job = head.job AND ({schema.OF_ORDERS}) AND {schema.ORDERED})"
+            )
+        # Open jobs are few among many: only these are looked at.
+        heads = "head INDEXED BY head_open" if closed is False else "head"
         with self._reading():
             rows = self._db.execute(
                 f"""
                 SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash
-                FROM job CROSS JOIN head ON head.job = job.number WHERE {" AND ".join(where)}
-                ORDER BY number DESC LIMIT ?
+                FROM {heads} CROSS JOIN job ON job.number = head.job WHERE {" AND ".join(where)}
+                ORDER BY head.job DESC LIMIT ?
                 """,
                 (*values, -1 if limit is None else limit),
             ).fetchall()
-        return tuple(summary(*row) for row in rows)
+        return tuple(summary_of(*row) for row in rows)
 
     def tally(self) -> Tally:
         """Return how much there is."""
         with self._reading():
             row = self._db.execute(
                 "SELECT count(*), coalesce(sum(kind = ?), 0), coalesce(sum(place), 0), "
-                "(SELECT count(*) FROM afterwards) FROM head",
+                "(SELECT count(*) FROM addition) FROM head",
                 (CLOSED,),
             ).fetchone()
         return Tally(row[0] - row[1], row[1], row[2], row[3])
@@ -555,23 +433,19 @@ class Journal:
         self, text: str, job: int | None = None, before: int | None = None
     ) -> Iterator[tuple[int, int]]:
         """Yield the job and place of each event that is found, of the latest jobs first."""
-        least, most = searching.rows(job)
+        least, most = search.rows(job)
         if before is not None:
-            most = searching.rows(before)[0] - 1
+            most = search.rows(before)[0] - 1
         with self._reading():
             for (row,) in self._db.execute(
                 "SELECT rowid FROM search WHERE search MATCH ? AND rowid BETWEEN ? AND ? "
                 "ORDER BY rowid DESC",
-                (searching.query(text), least, most),
+                (search.query(text), least, most),
             ):
-                yield searching.job_and_place(row)
+                yield search.job_and_place(row)
 
     def search(self, text: str, limit: int = 50, *, job: int | None = None) -> tuple[Hit, ...]:
-        """Return the events in which the words are found, of the latest jobs first, or of one.
-
-        Every word, or its beginning, has to be the event's or in its job's title or unit, and at
-        least one the event's own.
-        """
+        """Return the events in which the words are found; see `Records.search`."""
         places = islice(self._matches(text, job), limit)
         return tuple(self._hit(*place) for place in places)
 
@@ -583,14 +457,10 @@ class Journal:
         ).fetchone()
         event = chain.parse(body)
         at = datetime.fromisoformat(event["at"])
-        return Hit(job, place, title, unit, at, event["kind"], searching.text_of(event))
+        return Hit(job, place, title, unit, at, event["kind"], search.text_of(event))
 
     def orders(self, job: int | None = None) -> Iterator[tuple[int, str]]:
-        """Yield what tells of orders, of a job or of all: the job's number, an event's JSON.
-
-        Orders, what came of them and what was taken back, in the order of jobs and events; last of
-        a closed job what was entered afterwards. An event may be of another kind.
-        """
+        """Yield what tells of orders, of a job or of all; see `Records.orders`."""
         of, values = ("", ()) if job is None else ("AND job = ?", (job,))
         with self._reading():
             said = self._db.execute(
@@ -598,26 +468,15 @@ class Journal:
                 values,
             )
             later = self._db.execute(
-                f"SELECT job, body FROM afterwards WHERE true {of} ORDER BY job, number", values
+                f"SELECT job, body FROM addition WHERE true {of} ORDER BY job, number", values
             )
             yield from merge(said, later, key=itemgetter(0))
-
-    def latest_open(self) -> int | None:
-        """Return the number of the latest job that is not closed; None where there is none."""
-        with self._reading():
-            row = self._db.execute(
-                "SELECT job FROM head WHERE kind <> ? ORDER BY job DESC LIMIT 1", (CLOSED,)
-            ).fetchone()
-        return None if row is None else int(row[0])
 
     def numbers(self) -> list[int]:
         """Return the numbers of all jobs, in their order."""
         with self._reading():
             return [n for (n,) in self._db.execute("SELECT number FROM job ORDER BY number")]
 
-
-# In a body's own form; a text that says the same is escaped in it, or only costs a look.
-_HAVING = "EXISTS (SELECT 1 FROM event WHERE event.job = number AND instr(body, ?))"
 
 _REASONS = {
     sqlite3.SQLITE_FULL: ("the disk is full", "when there is room"),
@@ -635,44 +494,3 @@ _OTHERWISE = ("the journal does not take it", "when it has been put right")
 
 def _body(event: Event) -> str:
     return chain.canonical(event.model_dump(mode="json"))
-
-
-def numbered(event: Event, numbers: Mapping[str, int]) -> Event:
-    """Return the event with the number that its clip has here, by its digest."""
-    heard = event.heard
-    if heard is None or heard.clip_sha256 is None:
-        return event
-    number = numbers.get(heard.clip_sha256, heard.clip)
-    if number == heard.clip:
-        return event
-    return event.model_copy(update={"heard": heard.model_copy(update={"clip": number})})
-
-
-def summary(
-    number: int,
-    title: str,
-    unit: str | None,
-    opened: str,
-    at: str,
-    step: str | None,
-    kind: str,
-    place: int,
-    uid: str,
-    bench: str,
-    last_hash: str,
-) -> JobSummary:
-    """Return a line of the list from a row of the job and its head."""
-    closed = kind == CLOSED
-    return JobSummary(
-        job=number,
-        title=title,
-        unit=unit,
-        opened=datetime.fromisoformat(opened),
-        last=datetime.fromisoformat(at),
-        step=step,
-        closed=closed,
-        events=place,
-        uid=uid,
-        bench=bench,
-        seal=last_hash if closed else None,
-    )

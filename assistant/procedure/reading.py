@@ -15,6 +15,7 @@ from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
 from assistant.procedure import checking
 from assistant.procedure.model import Procedure
+from assistant.text import did_you_mean
 
 _ENDINGS = (".yaml", ".yml")
 
@@ -41,7 +42,7 @@ def find(name: str) -> Path:
     if name in known:
         return known[name]
     raise AssistantError(
-        f"There is no procedure file or sample called {name}. "
+        f"There is no procedure file or sample called {name}.{did_you_mean(name, known)} "
         f"The samples are {', '.join(known)}; or give a path such as ./{name}.yaml."
     )
 

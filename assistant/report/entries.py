@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeVar
 
 from assistant.dialogue import events, ledger
-from assistant.dialogue import state as job_state
-from assistant.journal.store import Transcript
+from assistant.dialogue.replaying import replay_stored
+from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure, Step
 from assistant.report import writing
 from assistant.report.model import Entry
@@ -18,7 +18,7 @@ E = TypeVar("E", bound=Entry)
 
 def in_effect(history: Sequence[events.Event], procedure: Procedure) -> list[bool]:
     """Return for each event whether it is still in effect; a withdrawal itself is."""
-    kept = {id(event) for event in job_state.replay(procedure, history).history}
+    kept = {id(event) for event in replay_stored(procedure, history).history}
     return [isinstance(event, events.Withdrawn) or id(event) in kept for event in history]
 
 
@@ -36,7 +36,7 @@ class Sources:
         self.afterwards = afterwards
         self.events = history
         self.procedure = procedure
-        self.state = job_state.replay(procedure, history)
+        self.state = replay_stored(procedure, history)
         self.ledger = ledger.lines(self.state.history)
         self.ledger_now = ledger.lines((*self.state.history, *afterwards))
         self.effective = in_effect(history, procedure)

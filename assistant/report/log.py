@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from assistant.dialogue import events, wording
-from assistant.dialogue.replaying import made_by_a_session
-from assistant.journal.store import Transcript
+from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
 from assistant.report.entries import in_effect
 from assistant.text import plain
@@ -23,15 +22,7 @@ def lines(
     of the clip, by its SHA-256. What was withdrawn later says so. Raises AssistantError for events
     that do not fit together.
     """
-    with made_by_a_session():
-        yield from _lines(history, procedure, transcripts or {})
-
-
-def _lines(
-    history: Sequence[events.Event],
-    procedure: Procedure,
-    transcripts: Mapping[str, tuple[Transcript, ...]],
-) -> Iterator[str]:
+    transcripts = transcripts or {}
     numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
     withdrawals = [(p, e) for p, e in enumerate(history) if isinstance(e, events.Withdrawn)]
     turn_told = 0

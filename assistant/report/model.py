@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
 from assistant.dialogue import events
-from assistant.journal.store import Transcript
+from assistant.journal.records import Transcript
 
 NUMBER = r"^-?\d+(\.\d+)?$"
 Number = Annotated[

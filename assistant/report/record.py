@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from assistant.dialogue import events, ledger
-from assistant.dialogue.replaying import made_by_a_session
 from assistant.errors import AssistantError
-from assistant.journal.store import Transcript
+from assistant.journal.records import Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
 from assistant.report import measured, parts, steps, summary
@@ -36,10 +34,6 @@ from assistant.report.model import (
 )
 from assistant.report.spans import spans
 
-if TYPE_CHECKING:
-    from assistant.journal.shop import Shop
-    from assistant.journal.store import Journal
-
 
 def build(
     history: Sequence[events.Event],
@@ -61,14 +55,12 @@ def build(
     """
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    with made_by_a_session():
-        return _record(
-            Sources(history, procedure, transcripts or {}, afterwards), history[0], job, seal
-        )
+    sources = Sources(history, procedure, transcripts or {}, afterwards)
+    return _record(sources, history[0], job, seal)
 
 
 def kept(
-    journal: Journal | Shop, job: int, history: Sequence[events.Event], procedure: Procedure
+    journal: Records, job: int, history: Sequence[events.Event], procedure: Procedure
 ) -> Record:
     """Return the record of a job with all that is kept beside its events; raises as `build`."""
     return build(
@@ -77,7 +69,7 @@ def kept(
         job,
         seal=journal.seal(job),
         transcripts=journal.transcripts(job),
-        afterwards=journal.afterwards(job),
+        afterwards=journal.additions(job),
     )
 
 

@@ -16,7 +16,6 @@ from typing import Any
 from markupsafe import Markup
 
 from assistant.dialogue import events, wording
-from assistant.dialogue.replaying import made_by_a_session
 from assistant.dialogue.state import State
 from assistant.errors import AssistantError
 from assistant.procedure.model import Step
@@ -104,14 +103,13 @@ def tags(record: Record, state: State, uid: str, only: Sequence[int] = ()) -> li
     A bag that was said back has what was recorded in it; one that a step ahead asks for has what
     the procedure says. Raises AssistantError for a bag that the job does not have.
     """
-    with made_by_a_session():
-        found = {step.bag: _tag(record, state, uid, step) for step in state.route() if step.bag}
-        recorded = state.of_job(events.BagRecorded)
-        for event in recorded:
-            found.pop(event.asked or 0, None)
-        for event in recorded:
-            step = state.procedure.steps[state.procedure.index(event.step or "")]
-            found[event.number] = _tag(record, state, uid, step, event)
+    found = {step.bag: _tag(record, state, uid, step) for step in state.route() if step.bag}
+    recorded = state.of_job(events.BagRecorded)
+    for event in recorded:
+        found.pop(event.asked or 0, None)
+    for event in recorded:
+        step = state.procedure.steps[state.procedure.index(event.step or "")]
+        found[event.number] = _tag(record, state, uid, step, event)
     for bag in only:
         if bag not in found:
             known = ", ".join(map(str, sorted(found))) or "none"

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from markupsafe import Markup
@@ -18,17 +18,14 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
-from assistant.bench.job import local_now
 from assistant.dialogue import events
+from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
-from assistant.journal.store import Hit, JobSummary
+from assistant.journal.clock import local_now
+from assistant.journal.records import Hit, JobSummary, Records
 from assistant.report import page, record, writing
 from assistant.web import guard, guide, pages, standing
 from assistant.web.standing import Standing
-
-if TYPE_CHECKING:
-    from assistant.journal.shop import Shop
-    from assistant.journal.store import Journal
 
 T = TypeVar("T")
 
@@ -48,7 +45,7 @@ class _View:
     nothing: str
     """What is said where it is empty."""
     jobs: dict[str, Any]
-    """Which jobs, as `Journal.jobs` takes it."""
+    """Which jobs, as `Records.jobs` takes it."""
 
 
 _START = "Start one at the bench with: assistant run PROCEDURE"
@@ -57,7 +54,7 @@ _VIEWS = {
     "parts": _View(
         "Open jobs waiting for parts",
         "No open job waits for a part.",
-        {"closed": False, "having": "part ordered"},
+        {"closed": False, "ordered": True},
     ),
     "closed": _View("Closed jobs", "No job is closed yet.", {"closed": True}),
     "all": _View("All jobs", f"No jobs yet. {_START}", {}),
@@ -87,7 +84,7 @@ class _Line:
 class _Jobs:
     """What the pages ask of the journal. All of it is called in one thread."""
 
-    def __init__(self, records: Journal | Shop) -> None:
+    def __init__(self, records: Records) -> None:
         self.records = records
         self._standings: dict[tuple[str, int], Standing] = {}
 
@@ -111,7 +108,7 @@ class _Jobs:
 
     def _line(self, job: JobSummary, hits: tuple[Hit, ...] = ()) -> _Line:
         try:
-            entered = tuple(map(_entered, self.records.afterwards(job.job))) if job.closed else ()
+            entered = tuple(map(_entered, self.records.additions(job.job))) if job.closed else ()
             return _Line(job, self._standing(job), hits=hits, afterwards=entered)
         except AssistantError as error:
             return _Line(job, None, str(error), hits)
@@ -121,7 +118,7 @@ class _Jobs:
         key, now = (job.uid, job.events), local_now()
         known = self._standings.get(key)
         if known is None or (known.until is not None and known.until <= now):
-            known = standing.of(self.records.events(job.job), now)
+            known = standing.of(self.records.events(job.job), job.job, now)
             if len(self._standings) >= _REMEMBERED:
                 self._standings.clear()
             self._standings[key] = known
@@ -132,7 +129,7 @@ class _Jobs:
         if self.records.head(job) is None:
             return None
         history = self.records.events(job)
-        built = record.kept(self.records, job, history, standing.procedure_of(history))
+        built = record.kept(self.records, job, history, procedure_of(history, job))
         clips = {e.heard.clip for e in history if e.heard and e.heard.clip is not None}
         live = page.Live(
             _part("record_head.html.j2", job=job, version=self.version_of(job)),
@@ -152,7 +149,7 @@ class _Jobs:
         """Return what changes when anything is added to a job's record."""
         head = self.records.head(job)
         made = sum(len(each) for each in self.records.transcripts(job).values())
-        return f"{head.place if head else 0}-{made}-{len(self.records.entries(job))}"
+        return f"{head.place if head else 0}-{made}-{len(self.records.addition_texts(job))}"
 
 
 def _entered(event: events.OrderMoved) -> str:
@@ -164,7 +161,7 @@ def _waits(line: _Line) -> bool:
     return line.standing is not None and bool(line.standing.parts)
 
 
-def app(open_records: Callable[[], Journal | Shop]) -> Starlette:
+def app(open_records: Callable[[], Records]) -> Starlette:
     """Return the application that serves the board.
 
     Raises AssistantError where the records cannot be opened.

@@ -6,15 +6,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 
 from assistant.dialogue import events, ledger
 from assistant.dialogue import state as job_state
-from assistant.dialogue.replaying import made_by_a_session
+from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
-from assistant.errors import AssistantError
-from assistant.procedure import reading
-from assistant.procedure.model import Procedure
 from assistant.report import writing
 
 
@@ -41,27 +37,26 @@ class Standing:
     """When a wait will have passed, and this has to be worked out again; None: never."""
 
 
-def of(history: Sequence[events.Event], now: datetime) -> Standing:
+def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
     """Return where a job stands. Raises AssistantError where its events do not fit together."""
-    with made_by_a_session():
-        state = job_state.replay(procedure_of(history), history)
-        route = {step.id for step in state.route()}
-        left = () if state.closed else job_state.outstanding(state, now)
-        ends = [item.due for item in left if isinstance(item, job_state.TimeToPass) and item.due]
-        return Standing(
-            number=state.number,
-            of=len(state.procedure.steps),
-            say=state.step.say,
-            stage=state.procedure.stage_of(state.step.id).name,
-            done=len(state.done & route),
-            applicable=len(route),
-            note=_NOTES.get(state.mode, ""),
-            outstanding=tuple(writing.outstanding(item) for item in left),
-            parts=() if state.closed else waiting_for_parts(state),
-            skipped=tuple(_skipped(state)),
-            by=tuple(dict.fromkeys(event.by for event in history if event.by)),
-            until=min(ends, default=None),
-        )
+    state = replay_stored(procedure_of(history, job), history)
+    route = {step.id for step in state.route()}
+    left = () if state.closed else job_state.outstanding(state, now)
+    ends = [item.due for item in left if isinstance(item, job_state.TimeToPass) and item.due]
+    return Standing(
+        number=state.number,
+        of=len(state.procedure.steps),
+        say=state.step.say,
+        stage=state.procedure.stage_of(state.step.id).name,
+        done=len(state.done & route),
+        applicable=len(route),
+        note=_NOTES.get(state.mode, ""),
+        outstanding=tuple(writing.outstanding(item) for item in left),
+        parts=() if state.closed else waiting_for_parts(state),
+        skipped=tuple(_skipped(state)),
+        by=tuple(dict.fromkeys(event.by for event in history if event.by)),
+        until=min(ends, default=None),
+    )
 
 
 _NOTES = {
@@ -86,17 +81,3 @@ def waiting_for_parts(state: State) -> tuple[str, ...]:
 def _skipped(state: State) -> list[str]:
     numbers = {step.id: number for number, step in enumerate(state.procedure.steps, 1)}
     return [f"step {numbers[step]}: {reason}" for step, reason in state.skipped.items()]
-
-
-def procedure_of(history: Sequence[events.Event]) -> Procedure:
-    """Return the procedure that a job was begun with."""
-    opened = history[0]
-    if not isinstance(opened, events.JobOpened):
-        raise AssistantError("The job does not start with its opening; it is damaged.")
-    return _read(opened.source)
-
-
-@lru_cache(maxsize=32)
-def _read(source: str) -> Procedure:
-    # A shop has few procedures and many jobs.
-    return reading.parse(source, "a job's procedure", stored=True)

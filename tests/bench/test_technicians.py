@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from assistant.bench import technicians
-from assistant.bench.job import procedure_of
 from assistant.bench.technicians import Technicians
 from assistant.dialogue import intents, understanding
+from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.report import log, page, record
 from tests.bench_helpers import Hands

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench_helpers import SMALL
+from assistant.cli.main import main
+from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import AUDIO
 
 
@@ -202,3 +203,60 @@ def test_check_prints_file_and_line(tmp_path: Path) -> None:
     assert told.returncode == 2
     assert f"{bad}:56: " in told.stderr
     assert "pump-rebuild: good" in told.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "meant"),
+    [
+        (["reprot", "1"], "There is no command reprot. Did you mean report?"),
+        (["xyzzy"], "There is no command xyzzy. List them with: assistant --help"),
+        (["run", "winch-gearbx", "--typed"], "Did you mean winch-gearbox?"),
+        (["check", "pump_rebuild"], "Did you mean pump-rebuild?"),
+        (["log", "11", "--journal", "{}/shop.db"], "Did you mean 1?"),
+    ],
+)
+def test_a_wrong_name_is_answered_with_the_one_that_may_be_meant(
+    arguments: list[str],
+    meant: str,
+    tmp_path: Path,
+    small: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    Hands(tmp_path / "shop.db").bench.journal.close()
+    assert main([word.replace("{}", str(tmp_path)) for word in arguments]) == 2
+    said = capsys.readouterr()
+    assert meant in said.err
+    assert said.out == ""
+
+
+def test_a_message_is_one_plain_line_however_often_the_program_is_begun(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for _ in range(3):
+        assert main(["no\x1b[2Jne"]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 3
+    assert {line.split(".")[0] for line in lines} == {"There is no command no[2Jne"}
+
+
+def test_help_imports_nothing_heavy() -> None:
+    """It has to be there at once: what takes long is imported when a command runs."""
+    code = (
+        "import sys; from assistant.cli.main import main\n"
+        "try: main(['--help'])\nexcept SystemExit: pass\n"
+        "heavy = {'numpy', 'pydantic', 'sqlite3', 'jinja2', 'rapidfuzz', 'pint', 'sqlalchemy'}\n"
+        "print('imported:', *sorted(heavy & set(sys.modules)))"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.splitlines()[-1] == "imported:"
+
+
+def test_open_jobs_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for phrases in (("close job", "affirm"), ("bag one",)):
+        hands = Hands(tmp_path / "shop.db")
+        hands.say("affirm", *phrases)
+        hands.bench.journal.close()
+    where = ["--journal", str(tmp_path / "shop.db")]
+    assert main(["jobs", "--open", *where]) == 0
+    (line,) = capsys.readouterr().out.splitlines()
+    assert line.startswith("    2  ")

@@ -26,9 +26,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from assistant.cli import orders as ordering
+from assistant.desk import orders
 from assistant.journal import chain, schema
-from assistant.journal.store import Identity, Journal
+from assistant.journal.records import Identity
+from assistant.journal.store import Journal
 from tests.bench_helpers import Hands
 from tests.journal import scripted
 
@@ -149,7 +150,7 @@ def _iso(at: datetime) -> str:
 def _measured(path: Path) -> dict[str, Any]:
     import resource
 
-    from assistant.journal import verifying
+    from assistant.journal import verification
 
     times: dict[str, list[float]] = {}
 
@@ -185,13 +186,13 @@ def _measured(path: Path) -> dict[str, Any]:
     measure("search, of all", lambda: _found(journal, "bearing worn winch"))
     measure("jobs, common word", lambda: journal.jobs(limit=50, search="circlip"))
     measure("jobs, all found", lambda: journal.jobs(search="circlip"))
-    measure("orders of all", lambda: list(ordering.listed(journal)), 5)
+    measure("orders of all", lambda: list(orders.listed(journal)), 5)
     hands = Hands(path, open_job=False)
     hands.bench.take_up(latest)
     measure("a phrase", lambda: hands.say("order two drain plugs"), 30)
-    measure("verify a job", lambda: verifying.job(journal, latest))
+    measure("verify a job", lambda: verification.job(journal, latest))
     begun = time.perf_counter()
-    assert all(verifying.job(journal, n).fault is None for n in journal.numbers())
+    assert all(verification.job(journal, n).fault is None for n in journal.numbers())
     return {
         "jobs": latest,
         "ms": {

@@ -2,7 +2,6 @@
 
 import os
 import shutil
-import sqlite3
 import subprocess
 from collections.abc import Iterator
 from contextlib import closing, suppress
@@ -13,12 +12,11 @@ import pytest
 
 from assistant.bench.job import Bench
 from assistant.errors import AssistantError
-from assistant.journal import schema, verifying
+from assistant.journal import schema, verification
 from assistant.journal.store import CannotRecord, Journal
 from tests.bench_helpers import SMALL, Hands
 from tests.journal import faults, scripted
 from tests.journal.scripted import SCRIPT
-from tests.journal.version_1 import version_1
 
 
 @pytest.fixture
@@ -42,7 +40,7 @@ def _hands(path: Path) -> Hands:
 def _kept(path: Path) -> list[dict[str, object]]:
     """Return what another process would find in the file, which has to verify."""
     with closing(Journal(path)) as journal:
-        assert verifying.job(journal, 1).fault is None
+        assert verification.job(journal, 1).fault is None
         return scripted.told(journal.events(1))
 
 
@@ -194,36 +192,6 @@ def test_a_fault_while_the_file_is_made_leaves_nothing_half_made(
     assert call > 10
 
 
-@pytest.mark.parametrize("code", [faults.FULL, faults.WRITE_FAILED])
-def test_a_fault_while_an_older_journal_is_brought_up_to_date_leaves_it_as_it_was(
-    disk: faults.Disk, tmp_path: Path, code: int
-) -> None:
-    old = tmp_path / "old.db"
-    version_1(old)
-    for call in count(1):
-        path = tmp_path / str(call) / "journal.db"
-        path.parent.mkdir()
-        shutil.copy(old, path)
-        disk.fail_from(call, code)
-        done = False
-        with suppress(AssistantError):
-            Journal(path).close()
-            done = True
-        failed = disk.failed
-        disk.mend()
-        with closing(sqlite3.connect(path)) as db:
-            assert db.execute("PRAGMA user_version").fetchone() == (
-                (schema.VERSION if done else 1),
-            )
-            assert db.execute("SELECT count(*) FROM event").fetchone()[0] > 5
-        assert not list(path.parent.glob("*.part"))
-        with closing(Journal(path)) as journal:
-            assert all(verifying.job(journal, n).fault is None for n in journal.numbers())
-        if not failed:
-            break
-    assert call > 10
-
-
 @pytest.mark.parametrize("synced", [True, False])
 def test_what_was_spoken_is_there_after_the_power_went(
     disk: faults.Disk, tmp_path: Path, synced: bool
@@ -244,7 +212,7 @@ def test_what_was_spoken_is_there_after_the_power_went(
         with closing(Journal(folder / "journal.db")) as journal:
             there = len(journal.events(1))
             # Older, perhaps, but whole.
-            assert verifying.job(journal, 1).fault is None
+            assert verification.job(journal, 1).fault is None
         if there != hands.bench.known:
             lost.append(text)
 
@@ -316,7 +284,7 @@ def test_a_journal_on_a_medium_that_can_only_be_read_is_read(small_disk: Path) -
     hands.bench.journal.close()
     subprocess.check_call(["mount", "-o", "remount,ro", str(small_disk)])
     with closing(Journal(path)) as journal:
-        assert verifying.job(journal, 1).fault is None
+        assert verification.job(journal, 1).fault is None
         assert [hit.kind for hit in journal.search("drain plugs")] == ["part ordered"]
         hands.bench.journal = journal
         assert hands.say("order one drain plug") == (

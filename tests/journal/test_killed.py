@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from assistant.bench.job import procedure_of
 from assistant.dialogue import state as job_state
-from assistant.journal import verifying
+from assistant.dialogue.replaying import procedure_of
+from assistant.journal import verification
 from assistant.journal.store import Journal
 from tests.bench_helpers import SMALL, Hands, Notes
 from tests.journal import scripted
@@ -85,7 +85,7 @@ def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
                     continue
                 assert numbers == [1]
                 events = journal.events(1)
-                assert verifying.job(journal, 1).fault is None
+                assert verification.job(journal, 1).fault is None
                 clips = journal.clips(events)
             # In order, none missing and none twice: so far, what came in one go.
             so_far = scripted.told(events)

@@ -2,7 +2,6 @@
 
 import multiprocessing
 import re
-import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -12,15 +11,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from assistant.bench.job import procedure_of
-from assistant.cli import main as cli
 from assistant.dialogue import events
+from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
-from assistant.journal import schema, verifying
+from assistant.journal import schema, verification
 from assistant.journal.store import Journal
 from assistant.report import log, page, record
 from tests.bench_helpers import Hands
-from tests.journal.version_1 import CLIPS, version_1
 from tests.report.whole_job import Page
 
 _PROCESSES = multiprocessing.get_context("spawn")
@@ -46,7 +43,7 @@ def test_two_processes_on_one_new_journal(tmp_path: Path) -> None:
     for job in journal.numbers():
         notes = [e for e in journal.events(job) if isinstance(e, events.NoteRecorded)]
         assert [note.text for note in notes] == [str(n) for n in range(40)]
-        assert verifying.job(journal, job).fault is None
+        assert verification.job(journal, job).fault is None
     assert list(journal.strays()) == []
 
 
@@ -65,7 +62,7 @@ def test_one_job_in_two_places_goes_on_in_the_one_that_took_it_up(tmp_path: Path
     assert "Recorded" in here.say("order two drain plugs")
     orders = [e.count for e in here.events("part ordered") if isinstance(e, events.PartOrdered)]
     assert orders == [1, 2]
-    assert verifying.job(here.bench.journal, 1).fault is None
+    assert verification.job(here.bench.journal, 1).fault is None
 
 
 def test_a_journal_that_is_held_is_said_and_waited_for(tmp_path: Path) -> None:
@@ -97,7 +94,7 @@ def test_a_clock_that_jumps_back_changes_no_order_and_no_duration_is_negative(
     assert [e.at for e in history] != sorted(e.at for e in history)
     orders = [e.count for e in history if isinstance(e, events.PartOrdered)]
     assert orders == [1, 2]
-    assert verifying.job(journal, 1).fault is None
+    assert verification.job(journal, 1).fault is None
     # A timer rings late then, never early.
     assert "three hours" in left
     assert "Work stopped just now" in told
@@ -149,89 +146,19 @@ def test_a_change_to_and_from_daylight_saving(tmp_path: Path) -> None:
 # Files of other versions
 
 
-def test_a_journal_of_version_1_is_brought_up_to_date_and_kept_as_it_was(tmp_path: Path) -> None:
-    path = tmp_path / "journal.db"
-    before = version_1(path)
-    digest = _content(path)
-    with closing(Journal(path, bench="bench two")) as journal:
-        for job, history in enumerate(before, 1):
-            after = journal.events(job)
-            assert [_plain(e) for e in after] == [_plain(e) for e in history]
-            found = verifying.job(journal, job)
-            assert found.fault is None
-            assert journal.identity(job).late == found.events == len(history)
-        closed = journal.events(2)
-        assert set(journal.clips(closed).values()) == set(CLIPS)
-        assert journal.seal(2) == verifying.job(journal, 2).last
-        assert [hit.job for hit in journal.search("circlip upper")] == [2, 2, 2]
-        uid = journal.identity(1).uid
-    backup = tmp_path / "journal.v1-backup.db"
-    assert _content(backup) == digest
-    # Only once, and what comes after is chained as ever.
-    hands = Hands(path, open_job=False)
-    hands.bench.take_up(1)
-    hands.say("order two drain plugs")
-    journal = hands.bench.journal
-    assert journal.identity(1).uid == uid
-    found = verifying.job(journal, 1)
-    assert found.fault is None and found.events == journal.identity(1).late + 2
-    assert [p.name for p in sorted(tmp_path.glob("*backup*.db"))] == [backup.name]
-
-
-def test_verify_says_that_a_chain_was_begun_late(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    version_1(tmp_path / "journal.db")
-    assert cli.main(["verify", "--journal", str(tmp_path / "journal.db")]) == 0
-    assert "chained when an older journal was brought up to date" in capsys.readouterr().out
-
-
-def test_an_earlier_copy_is_not_written_over(tmp_path: Path) -> None:
-    version_1(tmp_path / "old.db")
-    for name in ("journal.v1-backup.db", "journal.v1-backup-2.db", "journal.v1-backup-3.db"):
-        shutil.copy(tmp_path / "old.db", tmp_path / "journal.db")
-        (tmp_path / "journal.db-wal").unlink(missing_ok=True)
-        Journal(tmp_path / "journal.db").close()
-        assert (tmp_path / name).is_file()
-
-
-def _bring_up(path: Path) -> None:
-    Journal(path).close()
-
-
-def test_two_processes_bring_one_journal_up_to_date(tmp_path: Path) -> None:
-    path = tmp_path / "journal.db"
-    before = version_1(path)
-    workers = [_PROCESSES.Process(target=_bring_up, args=(path,)) for _ in range(3)]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join(60)
-    assert [worker.exitcode for worker in workers] == [0, 0, 0]
-    with closing(Journal(path)) as journal:
-        assert [len(journal.events(n)) for n in (1, 2)] == [len(e) for e in before]
-    assert len(list(tmp_path.glob("*backup*.db"))) == 1
-
-
-def test_a_journal_of_a_newer_version_is_left_alone(tmp_path: Path) -> None:
+@pytest.mark.parametrize("version", [schema.VERSION + 1, 99, -3])
+def test_a_journal_of_another_version_is_left_alone(tmp_path: Path, version: int) -> None:
     path = tmp_path / "journal.db"
     Hands(path).bench.journal.close()
     with closing(sqlite3.connect(path)) as db:
-        db.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
+        db.execute(f"PRAGMA user_version = {version}")
     before = _content(path)
-    with pytest.raises(AssistantError, match="written by a newer assistant"):
+    with pytest.raises(AssistantError, match=f"version {version}, and this assistant reads"):
         Journal(path)
     assert _content(path) == before
+    assert not list(tmp_path.glob("*backup*"))
 
 
 def _content(path: Path) -> str:
     with closing(sqlite3.connect(path)) as db:
         return sha256("\n".join(db.iterdump()).encode()).hexdigest()
-
-
-def _plain(event: events.Event) -> dict[str, object]:
-    """Return an event without what version 1 did not know; clips of equal sound are one now."""
-    row = event.model_dump(mode="json")
-    if row["heard"]:
-        row["heard"] = {**row["heard"], "clip_sha256": None, "clip": bool(row["heard"]["clip"])}
-    return row

@@ -112,7 +112,7 @@ def test_errors_name_the_file(tmp_path: Path) -> None:
     newer = sqlite3.connect(tmp_path / "newer.db")
     newer.execute("PRAGMA user_version = 99")
     newer.commit()
-    with pytest.raises(AssistantError, match="newer assistant"):
+    with pytest.raises(AssistantError, match="laid out in version 99"):
         Journal(tmp_path / "newer.db")
 
 

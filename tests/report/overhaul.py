@@ -10,9 +10,10 @@ import random
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from assistant.bench.job import Bench, procedure_of
+from assistant.bench.job import Bench
 from assistant.cli.demo import PROCEDURE, Pause, script
 from assistant.dialogue import events
+from assistant.dialogue.replaying import procedure_of
 from assistant.dialogue.state import Mode
 from assistant.journal.store import Journal
 from assistant.procedure import reading

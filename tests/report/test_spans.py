@@ -3,7 +3,7 @@
 from datetime import timedelta
 from pathlib import Path
 
-from assistant.cli import orders as ordering
+from assistant.desk import moves
 from assistant.report import charts
 from assistant.report.spans import at_work, spans
 from tests.bench_helpers import Hands
@@ -50,7 +50,7 @@ def test_what_the_parts_desk_enters_is_no_work(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db", PROCEDURE)
     hands.say("affirm", "order circlip")
     before = _kinds(hands)
-    ordering.enter(hands.bench.journal, 1, "circlip", "ordered", None, "desk")
+    moves.enter(hands.bench.journal, 1, "circlip", "ordered", None, "desk")
     assert _kinds(hands) == before == [("at work", 20)]
 
 

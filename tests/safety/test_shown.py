@@ -17,13 +17,14 @@ from typing import Any
 import pytest
 from hypothesis import strategies as st
 
-from assistant.bench.job import procedure_of
 from assistant.bench.terminal import Terminal
 from assistant.cli.main import main
 from assistant.dialogue import events
+from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal import chain
-from assistant.journal.store import Identity, Journal
+from assistant.journal.records import Identity
+from assistant.journal.store import Journal
 from assistant.report import lists, log, page, record, tables
 from assistant.text import escaped, plain
 from tests.bench_helpers import SMALL

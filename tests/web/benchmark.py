@@ -47,7 +47,7 @@ def main() -> None:
 
 
 def _publish(journal: Journal, url: str) -> None:
-    from assistant.journal.publish import publish
+    from assistant.journal.publication import publish
     from assistant.journal.server import Server
 
     begun = time.perf_counter()

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from assistant.journal import chain, schema
-from assistant.journal.store import Identity, Journal
+from assistant.journal.records import Identity
+from assistant.journal.store import Journal
 from tests.bench_helpers import Hands
 
 _TITLES = ("Small box", "Small box, deck side", "Small box, spare", "Test box overhaul")

@@ -1,1 +1,1 @@
-"""One module for each revision; a revision that was released is never changed."""
+"""The revisions of the shop's database, one module each."""

@@ -1,8 +1,9 @@
-"""The record: jobs, events, clips; and what the database itself refuses.
+"""The record: jobs, events, clips, additions and the search index; and what the database refuses.
 
 Nothing that a bench sends is believed: the hash of each event (see `assistant.journal.chain`) and
 of each clip is worked out here again, an event has to follow the one before it, and a clip that an
-event names has to be there. What is there is never changed or removed.
+event names has to be there. What is there is never changed or removed. The search index is made
+from the events and proves nothing.
 """
 
 from alembic import op
@@ -21,7 +22,6 @@ _STATEMENTS = (
         opened text NOT NULL,           -- ISO 8601, local time with its offset
         title text NOT NULL,
         unit text,
-        late integer NOT NULL,          -- events up to here were chained by a migration only
         arrived timestamptz NOT NULL DEFAULT now()
     )
     """,
@@ -60,6 +60,34 @@ _STATEMENTS = (
     """,
     "ALTER TABLE clip ALTER COLUMN flac SET STORAGE EXTERNAL",  # FLAC does not shrink
     """
+    CREATE TABLE addition (             -- by the parts desk, after the job was closed; in no chain
+        number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,  -- as they arrived
+        job text NOT NULL REFERENCES job (uid),
+        sha256 text NOT NULL,           -- of the body: the same entry is there once
+        body text NOT NULL,             -- an order moved, as an event is kept
+        PRIMARY KEY (job, sha256),
+        CONSTRAINT addition_hash CHECK (sha256 = encode(sha256(convert_to(body, 'UTF8')), 'hex'))
+    )
+    """,
+    """
+    CREATE TABLE search (
+        number bigint NOT NULL,         -- of the job, so that the latest are found first
+        place integer NOT NULL,
+        job text NOT NULL,
+        own tsvector NOT NULL,          -- of the event
+        words tsvector NOT NULL,        -- of the event and its job
+        PRIMARY KEY (number, place),
+        FOREIGN KEY (job, place) REFERENCES event (job, place)
+    )
+    """,
+    "CREATE INDEX head_open ON head (job) WHERE kind <> 'job closed'",
+    "CREATE INDEX search_words ON search USING gin (words)",
+    # So that the orders of all jobs are read without reading all that happened in them.
+    "CREATE INDEX event_of_orders ON event (job, place) WHERE "
+    'strpos(body, \'"kind":"part ordered"\') > 0 '
+    'OR strpos(body, \'"kind":"order moved"\') > 0 '
+    'OR strpos(body, \'"kind":"withdrawn"\') > 0',
+    """
     CREATE FUNCTION event_follows() RETURNS trigger LANGUAGE plpgsql AS $$
     DECLARE
         before head%ROWTYPE;
@@ -75,7 +103,7 @@ _STATEMENTS = (
             RAISE EXCEPTION 'event % does not follow the last one that is here', NEW.place
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
-        IF before.kind = 'job closed' AND NEW.place > of.late THEN
+        IF before.kind = 'job closed' THEN
             RAISE EXCEPTION 'event % comes after the job was closed', NEW.place
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
@@ -99,6 +127,24 @@ _STATEMENTS = (
     "CREATE TRIGGER event_follows BEFORE INSERT ON event "
     "FOR EACH ROW EXECUTE FUNCTION event_follows()",
     """
+    CREATE FUNCTION addition_of_sealed() RETURNS trigger LANGUAGE plpgsql AS $$
+    DECLARE
+        said json := replace(NEW.body, '\\u0000', '\\ufffd')::json;
+    BEGIN
+        IF NOT EXISTS (SELECT FROM head WHERE job = NEW.job AND kind = 'job closed') THEN
+            RAISE EXCEPTION 'the job is open; its orders belong into its own record'
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
+            RAISE EXCEPTION 'only what the parts desk enters of orders is kept beside a closed job'
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        RETURN NEW;
+    END $$
+    """,
+    "CREATE TRIGGER addition_of_sealed BEFORE INSERT ON addition "
+    "FOR EACH ROW EXECUTE FUNCTION addition_of_sealed()",
+    """
     CREATE FUNCTION never() RETURNS trigger LANGUAGE plpgsql AS $$
     BEGIN
         RAISE EXCEPTION 'what is in the record is never changed or removed'
@@ -108,7 +154,7 @@ _STATEMENTS = (
     *(
         f"CREATE TRIGGER {table}_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
         "FOR EACH STATEMENT EXECUTE FUNCTION never()"
-        for table in ("job", "event", "clip")
+        for table in ("job", "event", "clip", "addition")
     ),
     "CREATE TRIGGER head_stays BEFORE DELETE OR TRUNCATE ON head "
     "FOR EACH STATEMENT EXECUTE FUNCTION never()",

@@ -9,7 +9,7 @@ import pytest
 from assistant.cli import main as cli
 from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.journal import verifying
+from assistant.journal import verification
 from assistant.journal.store import Journal
 from assistant.report import page, record
 from assistant.report.writing import grouped
@@ -104,7 +104,7 @@ BACK = "UPDATE event SET place = place - {} WHERE job = 2 AND place > 1000"
         (["UPDATE event SET job = 9 WHERE job = 3"], "FAULT: there is something of job 9"),
         (
             [
-                "INSERT INTO job SELECT 4, 'other', bench, opened, title, unit, late FROM job "
+                "INSERT INTO job SELECT 4, 'other', bench, opened, title, unit FROM job "
                 "WHERE number = 3",
                 "INSERT INTO event SELECT 4, place, previous, hash, body FROM event WHERE job = 3",
             ],
@@ -134,7 +134,7 @@ def test_an_event_after_the_closing_is_refused_and_would_be_found(shop: Path) ->
     last = f"job = 2 AND place = {head.place}"
     with closing(sqlite3.connect(shop)) as db, pytest.raises(sqlite3.Error, match="closed job"):
         db.execute(insert.format(last))
-    found = verifying.check(
+    found = verification.check(
         journal.identity(2),
         [*journal.links(2), *_follow(journal, head.place, head.hash, late)],
         journal.sounds(2),

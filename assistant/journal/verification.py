@@ -1,6 +1,6 @@
-"""Whether a job is as it was recorded: its chain, its clips, and what is noted beside them.
+"""Checks whether a job is as it was recorded: its chain, its clips, and what is noted beside them.
 
-What was entered after it was closed is in no chain: it is only seen whether it can be read.
+Additions are in no chain, so of these it only sees whether they can be read.
 """
 
 from __future__ import annotations
@@ -8,14 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from assistant.journal import afterwards, chain
+from assistant.journal import additions, chain
 from assistant.journal.chain import Fault, Link
-from assistant.journal.store import CLOSED, Head, Identity, Journal
-
-if TYPE_CHECKING:
-    from assistant.journal.shop import Shop
+from assistant.journal.records import CLOSED, Head, Identity, Records
 
 
 @dataclass(frozen=True)
@@ -37,21 +34,23 @@ class Verdict:
         return self.last if self.closed else None
 
 
-def job(journal: Journal | Shop, number: int) -> Verdict:
-    """Verify a job of a journal or a shop's record. Raises AssistantError for an unknown one."""
+def job(records: Records, number: int) -> Verdict:
+    """Verify one job. Raises AssistantError for an unknown one."""
     found = check(
-        journal.identity(number),
-        journal.links(number),
-        journal.sounds(number),
-        journal.head(number),
+        records.identity(number),
+        records.links(number),
+        records.sounds(number),
+        records.head(number),
     )
-    return found if found.fault else replace(found, fault=entries_fault(journal.entries(number)))
+    if found.fault is not None:
+        return found
+    return replace(found, fault=additions_fault(records.addition_texts(number)))
 
 
-def entries_fault(entries: Iterable[str]) -> Fault | None:
+def additions_fault(texts: Iterable[str]) -> Fault | None:
     """Return a fault where what was entered after a job was closed cannot be read."""
     try:
-        afterwards.read(entries)
+        additions.read(texts)
     except ValueError:
         return Fault("altered", None, "what was entered after it was closed cannot be read")
     return None
@@ -118,7 +117,7 @@ def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
     if seen.unreadable is not None:
         return Fault("altered", seen.unreadable, f"event {seen.unreadable} cannot be read")
     late = seen.past_closing
-    if late is not None and late > who.late:
+    if late is not None:
         return Fault("inserted", late, f"event {late} was put in after the job was closed")
     opened = (seen.first.get("kind"), *(seen.first.get(k) for k in ("at", "title", "unit")))
     if opened != ("job opened", who.opened, who.title, who.unit):

@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from alembic import command
 
-from assistant.cli import main, publishing
+from assistant.cli import publication
+from assistant.cli.main import main
 from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.journal import chain, server, verifying
-from assistant.journal.publish import Outcome, publish
+from assistant.journal import chain, server, verification
+from assistant.journal.publication import Outcome, publish
 from assistant.journal.server import Refused, Server, Unreachable
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
@@ -36,7 +36,7 @@ def same(journal: Journal, url: str, *, all_of_it: bool = True) -> None:
         assert shop.identity(there) == who
         ours, theirs = list(journal.links(number)), list(shop.links(there))
         assert theirs == (ours if all_of_it else ours[: len(theirs)])
-        verdict = verifying.check(who, iter(theirs), shop.sounds(there), shop.head(there))
+        verdict = verification.check(who, iter(theirs), shop.sounds(there), shop.head(there))
         assert verdict.fault is None, (number, verdict)
         if all_of_it:
             assert sorted(journal.sounds(number)) == sorted(shop.sounds(there))
@@ -177,7 +177,7 @@ def test_a_fork_is_refused_at_the_place_where_it_parts(tmp_path: Path, shop_url:
     with sqlite3.connect(journal.path) as db:
         db.execute("DROP TRIGGER head_forward")
         db.execute("UPDATE head SET hash = ? WHERE job = 1", (link.hash,))
-    assert verifying.job(journal, 1).fault is None
+    assert verification.job(journal, 1).fault is None
     refused(journal, shop_url, 1, 3, "not the event 3 that the shop has")
 
 
@@ -297,50 +297,14 @@ def test_the_database_takes_nothing_after_closing_nor_without_its_clip(
 # The schema
 
 
-def test_data_of_an_earlier_revision_is_brought_up(tmp_path: Path, shop_url: str) -> None:
-    import sqlalchemy as sa
-
-    journal = filled(tmp_path / "a.db", "bench-a", jobs=2, turns=5)
-    shop = Server(shop_url)
-    with shop.transaction() as db:
-        command.upgrade(server._config(db), "0001")
-        for number in journal.numbers():
-            who = journal.identity(number)
-            db.execute(
-                sa.text(
-                    "INSERT INTO job (uid, bench, opened, title, unit, late) "
-                    "VALUES (:uid, :bench, :opened, :title, :unit, :late)"
-                ),
-                vars(who),
-            )
-            for digest, flac in journal.sounds(number):
-                db.execute(
-                    sa.text("INSERT INTO clip (job, sha256, flac) VALUES (:job, :digest, :flac)"),
-                    {"job": who.uid, "digest": digest, "flac": flac},
-                )
-            for link in journal.links(number):
-                db.execute(
-                    sa.text(
-                        "INSERT INTO event (job, place, previous, hash, body) "
-                        "VALUES (:job, :place, :previous, :hash, :body)"
-                    ),
-                    {"job": who.uid, **vars(link)},
-                )
-    with pytest.raises(AssistantError, match="up to date"):
-        Shop(shop_url)
-    assert publish(journal, shop).events == 0
-    same(journal, shop_url)
-    assert len(Shop(shop_url).search("box")) == 2
-
-
-def test_an_older_assistant_leaves_a_newer_schema_alone(tmp_path: Path, shop_url: str) -> None:
+def test_a_schema_of_another_revision_is_left_alone(tmp_path: Path, shop_url: str) -> None:
     journal = filled(tmp_path / "a.db", "bench-a", jobs=1, turns=1)
     publish(journal, Server(shop_url))
     query(shop_url, f"UPDATE {server.VERSION_TABLE} SET version_num = '9999'")
     grow(journal, journal.open_job([opened()]), turns=1)
     before = query(shop_url, "SELECT count(*) FROM event")
     for use in (lambda: publish(journal, Server(shop_url)), lambda: Shop(shop_url)):
-        with pytest.raises(AssistantError, match=r"newer assistant \(revision 9999\)"):
+        with pytest.raises(AssistantError, match="laid out in revision 9999"):
             use()
     assert query(shop_url, "SELECT count(*) FROM event") == before
 
@@ -460,7 +424,7 @@ def test_it_keeps_trying_and_says_so_once(
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        publishing._keep_on(journal, flaky, 7, sleep)  # type: ignore[arg-type]
+        publication._keep_on(journal, flaky, 7, sleep)  # type: ignore[arg-type]
     said = capsys.readouterr()
     assert said.err.count("Cannot reach") == said.err.count("Trying again every 7 s") == 2
     assert said.out.count("in reach again") == 2

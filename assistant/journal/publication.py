@@ -2,9 +2,9 @@
 
 What is sent is verified before it leaves and again by the database as it arrives. A batch is one
 transaction: whole turns of one job, and the clips that they name. Where it is interrupted, the
-batch is there or it is not, and the next run goes on from what is there; the same journal may be
-published by any number of processes, and any number of journals at once. What was entered after a
-job was closed is sent when all of the job is there.
+batch is there or it is not, and the next run goes on from there. Any number of processes may
+publish the same journal, and any number of journals at once. Additions are sent once all of their
+job is there.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from assistant.journal import afterwards, chain, searching
+from assistant.journal import additions, chain, search
+from assistant.journal.records import Head
 from assistant.journal.server import Refused, Server, search_words
-from assistant.journal.store import Head, Journal
+from assistant.journal.store import Journal
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -49,8 +50,8 @@ class Outcome:
     """Jobs of which something was sent."""
     events: int = 0
     clips: int = 0
-    entries: int = 0
-    """Made after their jobs were closed."""
+    additions: int = 0
+    """What the parts desk entered after jobs were closed."""
     refused: list[Refusal] = field(default_factory=list)
 
 
@@ -93,7 +94,7 @@ def publish(
     numbers = journal.numbers()
     for start in range(0, len(numbers), _JOBS_AT_ONCE):
         part = {journal.identity(n).uid: n for n in numbers[start : start + _JOBS_AT_ONCE]}
-        there, entered = _heads(server, part), _entered(server, part)
+        there, known = _heads(server, part), _additions(server, part)
         outcome.looked_at += len(part)
         for uid, number in part.items():
             here = journal.head(number)
@@ -101,11 +102,11 @@ def publish(
                 if here is None or there.get(uid) != (here.place, here.hash):
                     tell(f"job {number}, {start + len(part)} of {len(numbers)} jobs looked at")
                     _publish_job(journal, server, number, outcome, tell, most_bytes)
-                entries = {_digest(body): body for body in journal.entries(number)}
-                for digest in entered.get(uid, ()):
-                    entries.pop(digest, None)
-                _send_entries(server, uid, entries)
-                outcome.entries += len(entries)
+                added = {_digest(text): text for text in journal.addition_texts(number)}
+                for digest in known.get(uid, ()):
+                    added.pop(digest, None)
+                _send_additions(server, uid, added)
+                outcome.additions += len(added)
             except _Fault as fault:
                 outcome.refused.append(Refusal(number, fault.place, fault.why))
     return outcome
@@ -122,14 +123,14 @@ def _heads(server: Server, uids: Iterable[str]) -> dict[str, tuple[int, str]]:
         return {job: (place, digest) for job, place, digest in rows}
 
 
-def _entered(server: Server, uids: Iterable[str]) -> dict[str, list[str]]:
-    """Return the digests of the entries that the server has of jobs, by their uid."""
+def _additions(server: Server, uids: Iterable[str]) -> dict[str, list[str]]:
+    """Return the digests of the additions that the server has of jobs, by the job's uid."""
     import sqlalchemy as sa
 
     with server.transaction() as db:
         rows = db.execute(
             sa.text(
-                "SELECT job, array_agg(sha256) AS digests FROM afterwards "
+                "SELECT job, array_agg(sha256) AS digests FROM addition "
                 "WHERE job = ANY(:uids) GROUP BY job"
             ),
             {"uids": list(uids)},
@@ -137,25 +138,25 @@ def _entered(server: Server, uids: Iterable[str]) -> dict[str, list[str]]:
         return {row.job: row.digests for row in rows}
 
 
-def _digest(body: str) -> str:
-    return sha256(body.encode()).hexdigest()
+def _digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
 
 
-def _send_entries(server: Server, uid: str, entries: Mapping[str, str]) -> None:
+def _send_additions(server: Server, uid: str, added: Mapping[str, str]) -> None:
     """Send what was entered after a job was closed, by digest; all of it or nothing."""
     import sqlalchemy as sa
 
-    if not entries:
+    if not added:
         return
     try:
-        afterwards.read(entries.values())
+        additions.read(added.values())
         with server.transaction() as db:
             db.execute(
                 sa.text(
-                    "INSERT INTO afterwards (job, sha256, body) VALUES (:job, :digest, :body) "
+                    "INSERT INTO addition (job, sha256, body) VALUES (:job, :digest, :body) "
                     "ON CONFLICT (job, sha256) DO NOTHING"
                 ),
-                [{"job": uid, "digest": d, "body": body} for d, body in entries.items()],
+                [{"job": uid, "digest": d, "body": text} for d, text in added.items()],
             )
     except ValueError as error:
         raise _Fault(None, "what was entered after it was closed cannot be read") from error
@@ -220,12 +221,12 @@ def _send(
         if not there:
             db.execute(
                 sa.text(
-                    "INSERT INTO job (uid, bench, opened, title, unit, late) "
-                    "VALUES (:uid, :bench, :opened, :title, :unit, :late)"
+                    "INSERT INTO job (uid, bench, opened, title, unit) "
+                    "VALUES (:uid, :bench, :opened, :title, :unit)"
                 ),
                 vars(who),
             )
-        _insert(db, who.uid, searching.about(who.title, who.unit), batch)
+        _insert(db, who.uid, search.about(who.title, who.unit), batch)
     return batch, max(0, head.place - batch.links[-1].place)
 
 
@@ -293,7 +294,7 @@ def _named(link: chain.Link) -> tuple[dict[str, Any], str | None]:
         event = chain.parse(link.body)
         heard = event.get("heard") or {}
         digest = heard.get("clip_sha256") if heard.get("clip") is not None else None
-        searching.text_of(event)
+        search.text_of(event)
     except (ValueError, KeyError, AttributeError, RecursionError) as error:
         raise _Fault(link.place, f"event {link.place} cannot be read") from error
     return event, None if digest is None else str(digest)
@@ -320,7 +321,7 @@ def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:
     of_job = search_words(about)
     found = []
     for link, event in zip(batch.links, batch.events, strict=True):
-        own = search_words(searching.text_of(event))
+        own = search_words(search.text_of(event))
         if own:
             found.append({"job": uid, "place": link.place, "own": own, "words": of_job + own})
     if found:

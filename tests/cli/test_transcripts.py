@@ -13,17 +13,17 @@ import pytest
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.cli import main as cli
-from assistant.cli import transcribing
 from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.journal import schema, verifying
-from assistant.journal.store import Journal, Transcript
+from assistant.journal import verification
+from assistant.journal.records import Transcript
+from assistant.journal.store import Journal
+from assistant.journal.transcription import transcribe
 from assistant.recognition import whisper
 from assistant.recognition.transcriber import FasterWhisper
 from assistant.report import log, page, record, tables
 from tests.bench_helpers import Hands
 from tests.benchmark import voices
-from tests.journal.version_2 import version_2
 from tests.report.whole_job import Page
 
 SAID = "note the seal is damaged on the outside"
@@ -117,19 +117,19 @@ def test_later_ones_are_added_to_a_closed_job_and_the_first_is_kept(
     hands.say("close job", "affirm")
     journal = hands.bench.journal
     seal = journal.seal(1)
-    ((number, made),) = transcribing.transcripts(journal, 1, lambda: Scribe("the seal"))
+    ((number, made),) = transcribe(journal, 1, lambda: Scribe("the seal"))
     assert (number, made.text) == (1, "the seal")  # type: ignore[union-attr]
 
     def none() -> Scribe:
         raise AssertionError("nothing was to be transcribed")
 
-    assert not list(transcribing.transcripts(journal, 1, none))
+    assert not list(transcribe(journal, 1, none))
     better = Scribe("the seal is damaged", "scribe two")
-    assert len(list(transcribing.transcripts(journal, 1, lambda: better, again=True))) == 1
-    assert not list(transcribing.transcripts(journal, 1, lambda: better, again=True))
+    assert len(list(transcribe(journal, 1, lambda: better, again=True))) == 1
+    assert not list(transcribe(journal, 1, lambda: better, again=True))
     assert len(better.heard) == 1
     assert _texts(journal) == [("the seal", "scribe one"), ("the seal is damaged", "scribe two")]
-    found = verifying.job(journal, 1)
+    found = verification.job(journal, 1)
     assert found.fault is None and found.seal == seal == journal.seal(1)
 
 
@@ -152,7 +152,7 @@ def test_the_record_shows_all_of_them_as_not_verified(tmp_path: Path, clip: byte
     hands.bench.transcriber = Scribe("<b>the\u202eseal</b>")
     _note(hands, clip)
     journal = hands.bench.journal
-    list(transcribing.transcripts(journal, 1, lambda: Scribe("the seal", "scribe two"), again=True))
+    list(transcribe(journal, 1, lambda: Scribe("the seal", "scribe two"), again=True))
     history, made = journal.events(1), journal.transcripts(1)
     built = record.build(history, hands.procedure, 1, transcripts=made)
     shown = Page(page.html(built, journal.clips(history)))
@@ -166,26 +166,6 @@ def test_the_record_shows_all_of_them_as_not_verified(tmp_path: Path, clip: byte
     assert line.count("[transcript, not verified: “") == 2
     assert "\u202e" not in line
     assert "transcript, not verified, by scribe two: the seal" in tables.csv(built)
-
-
-def test_a_journal_of_version_2_gets_a_place_for_them(tmp_path: Path, clip: bytes) -> None:
-    path = tmp_path / "journal.db"
-    before = version_2(path, clip)
-    with closing(Journal(path)) as journal:
-        assert journal.events(1) == before
-        assert len(list(transcribing.transcripts(journal, 1, lambda: Scribe("the seal")))) == 1
-        assert verifying.job(journal, 1).fault is None
-    with closing(sqlite3.connect(path)) as db:
-        assert db.execute("PRAGMA user_version").fetchone() == (schema.VERSION,)
-        brought_up = _tables(db)
-    with closing(sqlite3.connect(tmp_path / "journal.v2-backup.db")) as db:
-        assert db.execute("PRAGMA user_version").fetchone() == (2,)
-    with closing(Journal(tmp_path / "new.db")), closing(sqlite3.connect(tmp_path / "new.db")) as db:
-        assert _tables(db) == brought_up
-
-
-def _tables(db: sqlite3.Connection) -> set[tuple[str, str]]:
-    return set(db.execute("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'search_%'"))
 
 
 def test_the_command_with_the_model_that_pip_brings(

@@ -13,16 +13,15 @@ from pathlib import Path
 import pytest
 
 from assistant.cli import main as cli
-from assistant.cli import orders as ordering
+from assistant.desk import moves
 from assistant.dialogue import events
 from assistant.errors import AssistantError
-from assistant.journal import schema, verifying
-from assistant.journal.publish import publish
+from assistant.journal import verification
+from assistant.journal.publication import publish
 from assistant.journal.server import Server
 from assistant.journal.store import Journal
 from tests.bench_helpers import SMALL, Hands
 from tests.journal.postgres import postgres, shop_url
-from tests.journal.version_3 import version_3
 
 __all__ = ["postgres", "shop_url"]
 
@@ -44,7 +43,7 @@ def enter(
     path: Path, job: int, part: str, state: events.OrderState, count: int | None = None
 ) -> None:
     with closing(Journal(path)) as journal:
-        ordering.enter(journal, job, part, state, count, "kim")
+        moves.enter(journal, job, part, state, count, "kim")
 
 
 def listed(
@@ -88,7 +87,7 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
         ("circlip", 0, 2, 0),
     ]
     with closing(Journal(path)) as journal:
-        assert verifying.job(journal, 1).fault is None
+        assert verification.job(journal, 1).fault is None
         last = journal.events(1)[-1]
         assert isinstance(last, events.OrderMoved)
         assert (last.by, last.at_desk, last.step) == ("kim", True, None)
@@ -115,15 +114,15 @@ def test_what_arrives_after_closing_stands_beside_the_sealed_record(
     assert (row["asked"], row["received"]) == (0, 1)
     with closing(Journal(path)) as journal:
         assert (journal.seal(2), journal.events(2)) == (seal, before)
-        assert verifying.job(journal, 2).fault is None
+        assert verification.job(journal, 2).fault is None
         assert list(journal.strays()) == []
         event = events.OrderMoved(
             at=before[-1].at, turn=9, part="circlip", name="circlip", count=1, state="received"
         )
         with pytest.raises(AssistantError, match="open"):
-            journal.add_afterwards(1, event)
+            journal.add(1, event)
     with closing(sqlite3.connect(path)) as db:
-        for change in ("UPDATE afterwards SET body = ''", "DELETE FROM afterwards"):
+        for change in ("UPDATE addition SET body = ''", "DELETE FROM addition"):
             with pytest.raises(sqlite3.IntegrityError, match="never"):
                 db.execute(change)
 
@@ -189,30 +188,6 @@ def test_a_job_that_cannot_be_read_does_not_hide_the_others(
     assert "Job 1 cannot be read" in told.err
 
 
-def test_a_journal_of_version_3_is_brought_up(tmp_path: Path) -> None:
-    path = tmp_path / "journal.db"
-    version_3(path, "affirm", "order two drain plugs")
-    with closing(Journal(path)) as journal:
-        assert verifying.job(journal, 1).fault is None
-        ordering.enter(journal, 1, "drain plug", "received", 1)
-        (order,) = ordering.listed(journal)
-        assert order.line.counts["received"] == 1
-    hands = Hands(path, open_job=False)
-    hands.bench.take_up(1)
-    assert hands.say("drain plug received") == "One drain plug received. Recorded."
-    with closing(sqlite3.connect(path)) as db, closing(Journal(tmp_path / "new.db")):
-        assert db.execute("PRAGMA user_version").fetchone() == (schema.VERSION,)
-        brought_up = _tables(db)
-    with closing(sqlite3.connect(tmp_path / "new.db")) as db:
-        assert _tables(db) == brought_up
-    with closing(sqlite3.connect(tmp_path / "journal.v3-backup.db")) as db:
-        assert db.execute("PRAGMA user_version").fetchone() == (3,)
-
-
-def _tables(db: sqlite3.Connection) -> set[tuple[str, str]]:
-    return set(db.execute("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'search_%'"))
-
-
 def test_the_shop_has_the_orders_of_its_benches(
     path: Path, shop_url: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -236,10 +211,14 @@ def test_the_lists_take_the_indexes(path: Path, shop_url: str) -> None:
         publish(journal, Server(shop_url))
         asked: list[str] = []
         journal._db.set_trace_callback(asked.append)
+        assert [summary.job for summary in journal.jobs(ordered=True)] == [2, 1]
         list(journal.orders())
+        assert [summary.job for summary in journal.jobs(closed=False)] == [1]
         journal._db.set_trace_callback(None)
-        plan = str(journal._db.execute(f"EXPLAIN QUERY PLAN {asked[0]}").fetchall())
-        assert "USING INDEX event_of_orders" in plan
+        indexes = {asked[0]: "event_of_orders", asked[1]: "event_of_orders", asked[-1]: "head_open"}
+        for sql, index in indexes.items():
+            plan = str(journal._db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall())
+            assert f"INDEX {index}" in plan
     with Server(shop_url).transaction() as db:
         # So few rows are read as they stand, unless that is forbidden.
         db.execute(sa.text("SET LOCAL enable_seqscan = off"))
@@ -262,7 +241,7 @@ def test_desk_and_bench_give_way_to_one_another(
             return found
 
         monkeypatch.setattr(journal, "events", events)
-        ordering.enter(journal, 1, "circlip", "received")
+        moves.enter(journal, 1, "circlip", "received")
     assert len(hands.events("note")) == len(hands.events("order moved")) == 1
 
     def clock() -> datetime:
@@ -275,4 +254,4 @@ def test_desk_and_bench_give_way_to_one_another(
     assert said.endswith("Nothing was kept. Say it again.")
     assert "From the parts desk: two drain plugs received." in said
     assert "Recorded" in hands.say("order one circlip")
-    assert verifying.job(hands.bench.journal, 1).fault is None
+    assert verification.job(hands.bench.journal, 1).fault is None

@@ -1,17 +1,17 @@
 """What of an event is found by searching, and how a search is put to SQLite's FTS5.
 
 Titles, units, findings, notes, parts, bags and reasons are found; numbers and moves are not. The
-index is made from the events and proves nothing: `verify` does not look at it.
+index is made from the events and proves nothing: verification does not look at it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from assistant.errors import AssistantError
 
-_KEYS: dict[str, tuple[str, ...]] = {
+FIELDS: dict[str, tuple[str, ...]] = {
     "job opened": ("title", "unit", "procedure", "remark"),
     "finding": ("part", "condition", "place"),
     "note": ("text",),
@@ -20,6 +20,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
     "bag recorded": ("contents",),
     "step skipped": ("reason",),
 }
+"""The fields that are found, by the kind of event, in the order in which a hit shows them."""
 
 _PLACES = 2**24
 """More events than a job has; a row of the index is numbered by job and place."""
@@ -27,12 +28,25 @@ _PLACES = 2**24
 
 def text_of(event: Mapping[str, Any]) -> str:
     """Return what is found of an event, given as JSON; "" for nothing."""
-    values = (event.get(key) for key in _KEYS.get(event["kind"], ()))
-    return " ".join(str(value) for value in values if value)
+    values = (event.get(field) for field in FIELDS.get(event["kind"], ()))
+    return " ".join(text for value in values for text in _texts(value))
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Yield the texts in a field: its own, or those of what it lists."""
+    if isinstance(value, str):
+        if value:
+            yield value
+    elif isinstance(value, Mapping):
+        for inner in value.values():
+            yield from _texts(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner)
 
 
 def about(title: str, unit: str | None) -> str:
-    """Return what is found with each event of a job, so that a search may name both."""
+    """Return what is found with every event of a job, so that one search can name both."""
     return f"{title} {unit}" if unit else title
 
 

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from assistant.journal.publish import publish
+from assistant.journal.publication import publish
 from assistant.journal.server import Server, Unreachable
 from assistant.journal.store import Journal
 from tests.journal.postgres import Postgres, filled, forked, grow, killed_after, query
-from tests.journal.test_publish import same
+from tests.journal.test_publication import same
 
 BATCH = 2500
 """Bytes: so that a job takes many transactions."""

@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 
 from assistant.cli import main as cli
-from assistant.cli import orders as ordering
-from assistant.journal import schema, verifying
-from assistant.journal.publish import publish
+from assistant.desk import moves
+from assistant.journal import schema, verification
+from assistant.journal.publication import publish
 from assistant.journal.server import Refused, Server
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
@@ -41,7 +41,7 @@ def path(tmp_path: Path) -> Path:
 
 def enter(path: Path, by: str = "kim") -> None:
     with closing(Journal(path)) as journal:
-        ordering.enter(journal, 1, "drain plug", "received", 1, by)
+        moves.enter(journal, 1, "drain plug", "received", 1, by)
 
 
 def run(*arguments: object) -> int:
@@ -148,9 +148,9 @@ def test_it_goes_with_the_archive(
     assert run("import", tmp_path / "1.zip", "--journal", there) == 0
     assert stands(there, capsys) == (1, 1)
     with closing(Journal(there)) as taken, closing(Journal(path)) as journal:
-        assert taken.entries(1) == journal.entries(1)
+        assert taken.addition_texts(1) == journal.addition_texts(1)
         assert taken.seal(1) == journal.seal(1)
-        assert verifying.job(taken, 1).fault is None
+        assert verification.job(taken, 1).fault is None
     # What was entered since comes with another one, and once.
     enter(path)
     assert run("export", "1", "-o", tmp_path / "2.zip", "--journal", path) == 0
@@ -164,22 +164,22 @@ def test_it_goes_with_the_archive(
     assert stands(there, capsys) == (0, 2)
 
 
-def test_an_archive_without_any_is_as_before(tmp_path: Path) -> None:
+def test_an_archive_without_any_has_no_file_for_them(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     assert run("export", "1", "-o", tmp_path / "1.zip", "--journal", hands.path) == 0
     with zipfile.ZipFile(tmp_path / "1.zip") as archive:
-        assert "afterwards.jsonl" not in archive.namelist()
+        assert "additions.jsonl" not in archive.namelist()
 
 
 def altered(out: Path, archive: Path, change: Callable[[bytes], bytes], *, told: bool) -> Path:
     """Write an archive anew with other entries; `told`: its manifest says so as well."""
     with zipfile.ZipFile(archive) as old, zipfile.ZipFile(out, "w") as new:
         data = {name: old.read(name) for name in old.namelist()}
-        data["afterwards.jsonl"] = change(data.get("afterwards.jsonl", b""))
+        data["additions.jsonl"] = change(data.get("additions.jsonl", b""))
         if told:
             manifest = json.loads(data["manifest.json"])
-            digest = sha256(data["afterwards.jsonl"]).hexdigest()
-            manifest["files"]["afterwards.jsonl"] = digest
+            digest = sha256(data["additions.jsonl"]).hexdigest()
+            manifest["files"]["additions.jsonl"] = digest
             data["manifest.json"] = json.dumps(manifest).encode()
         for name, content in data.items():
             new.writestr(name, content)
@@ -194,14 +194,14 @@ def _changed(**fields: object) -> Callable[[bytes], bytes]:
     ("change", "told", "why"),
     [
         (lambda data: data.replace(b"kim", b"sam"), False, "is not as it was put in"),
-        (lambda data: b"{", True, "is no entry"),
+        (lambda data: b"{", True, "is not an entry"),
         (lambda data: b"{}\n", True, "cannot be read"),
-        (lambda data: data * 10_001, True, "more in afterwards.jsonl than such a job can have"),
+        (lambda data: data * 10_001, True, "more in additions.jsonl than such a job can have"),
         (lambda data: b" " * (9 << 20), True, "too large"),
         (_changed(kind="note", text="x"), True, "cannot be read"),
         (_changed(at_desk=False), True, "cannot be read"),
         (_changed(count=-1), True, "cannot be read"),
-        (_changed(count=10**20), True, "is no entry"),
+        (_changed(count=10**20), True, "is not an entry"),
         (_changed(by="x" * 20_000), True, "cannot be read"),
         (_changed(heard={"words": "x", "recogniser": "r", "clip": 1}), True, "cannot be read"),
     ],
@@ -226,16 +226,16 @@ def test_an_open_job_has_none(
 ) -> None:
     hands = Hands(tmp_path / "open.db")
     assert run("export", "1", "-o", tmp_path / "1.zip", "--journal", hands.path) == 0
-    entry = Journal(path).entries(1)[0].encode()
+    entry = Journal(path).addition_texts(1)[0].encode()
     other = altered(tmp_path / "2.zip", tmp_path / "1.zip", lambda data: entry, told=True)
     assert run("import", other, "--journal", tmp_path / "there.db") == 2
-    assert "more in afterwards.jsonl than such a job can have" in capsys.readouterr().err
+    assert "more in additions.jsonl than such a job can have" in capsys.readouterr().err
 
 
 def test_an_altered_entry_is_told(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
-        db.execute("DROP TRIGGER afterwards_fixed")
-        db.execute('UPDATE afterwards SET body = replace(body, \'"count":1\', \'"count":"x"\')')
+        db.execute("DROP TRIGGER addition_fixed")
+        db.execute('UPDATE addition SET body = replace(body, \'"count":1\', \'"count":"x"\')')
     assert run("verify", "1", "--journal", path) == 1
     assert "what was entered after it was closed cannot be read" in capsys.readouterr().out
     assert run("report", "1", "--json", "--journal", path) == 2
@@ -250,7 +250,7 @@ def test_the_shop_gets_it_once(
 ) -> None:
     assert run("publish", "--to", shop_url, "--journal", path) == 0
     assert "of 1 job, 1 order moved after closing." in capsys.readouterr().out
-    rows = "SELECT xmin::text, ctid::text, body FROM afterwards ORDER BY number"
+    rows = "SELECT xmin::text, ctid::text, body FROM addition ORDER BY number"
     before = query(shop_url, rows)
     assert run("publish", "--to", shop_url, "--journal", path) == 0
     assert "has all of it already" in capsys.readouterr().out
@@ -263,7 +263,7 @@ def test_the_shop_gets_it_once(
     assert run("publish", "--to", shop_url, "--journal", path) == 0
     assert ": 1 order moved after closing." in capsys.readouterr().out
     assert stands(shop_url, capsys) == (0, 2)
-    assert verifying.job(Shop(shop_url), 1).fault is None
+    assert verification.job(Shop(shop_url), 1).fault is None
 
 
 def test_two_benches_that_have_the_job_add_up(
@@ -275,35 +275,24 @@ def test_two_benches_that_have_the_job_add_up(
     enter(there, "bo")
     for journal in (path, there, path):
         assert not publish(Journal(journal), Server(shop_url)).refused
-    assert [event.by for event in Shop(shop_url).afterwards(1)] == ["kim", "bo"]
+    assert [event.by for event in Shop(shop_url).additions(1)] == ["kim", "bo"]
     assert stands(shop_url, capsys) == (0, 2)
-
-
-def test_a_shop_of_the_revision_before_is_brought_up(path: Path, shop_url: str) -> None:
-    from alembic import command
-
-    from assistant.journal import server
-
-    shop = Server(shop_url)
-    with shop.transaction() as db:
-        command.upgrade(server._config(db), "0003")
-    assert publish(Journal(path), shop).entries == 1
 
 
 @pytest.mark.parametrize(
     ("sql", "why"),
     [
-        ("UPDATE afterwards SET body = '{}'", "never changed or removed"),
-        ("DELETE FROM afterwards", "never changed or removed"),
-        ("TRUNCATE afterwards", "never changed or removed"),
+        ("UPDATE addition SET body = '{}'", "never changed or removed"),
+        ("DELETE FROM addition", "never changed or removed"),
+        ("TRUNCATE addition", "never changed or removed"),
         (
-            "INSERT INTO afterwards (job, sha256, body) SELECT job, repeat('0', 64), body "
-            "FROM afterwards",
-            "afterwards_hash",
+            "INSERT INTO addition (job, sha256, body) SELECT job, repeat('0', 64), body "
+            "FROM addition",
+            "addition_hash",
         ),
         (
-            "INSERT INTO afterwards (job, sha256, body) SELECT job, sha256, event.body "
-            "FROM afterwards JOIN event USING (job) WHERE place = 1",
+            "INSERT INTO addition (job, sha256, body) SELECT job, sha256, event.body "
+            "FROM addition JOIN event USING (job) WHERE place = 1",
             "only what the parts desk enters",
         ),
     ],
@@ -314,22 +303,22 @@ def test_the_database_refuses_what_is_no_entry(
     import sqlalchemy as sa
 
     publish(Journal(path), Server(shop_url))
-    before = query(shop_url, "SELECT * FROM afterwards")
+    before = query(shop_url, "SELECT * FROM addition")
     with pytest.raises(Refused, match=why), Server(shop_url).transaction() as db:
         db.execute(sa.text(sql))
-    assert query(shop_url, "SELECT * FROM afterwards") == before
+    assert query(shop_url, "SELECT * FROM addition") == before
 
 
 def test_the_database_takes_none_of_an_open_job(path: Path, tmp_path: Path, shop_url: str) -> None:
     """Nor does publishing send what cannot be read; the job itself is sent."""
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
-        (body,) = db.execute("SELECT body FROM afterwards").fetchone()
-        db.execute("INSERT INTO afterwards (job, body) VALUES (1, '{}')")
+        (body,) = db.execute("SELECT body FROM addition").fetchone()
+        db.execute("INSERT INTO addition (job, body) VALUES (1, '{}')")
     open_one = Hands(tmp_path / "open.db").path
     with closing(schema.connect(open_one)) as db:
-        db.execute("INSERT INTO afterwards (job, body) VALUES (1, ?)", (body,))
+        db.execute("INSERT INTO addition (job, body) VALUES (1, ?)", (body,))
     for journal, why in ((path, "cannot be read"), (open_one, "the job is open")):
         (refusal,) = publish(Journal(journal), Server(shop_url)).refused
         assert why in refusal.why
     assert query(shop_url, "SELECT count(*) FROM job") == [(2,)]
-    assert query(shop_url, "SELECT count(*) FROM afterwards") == [(0,)]
+    assert query(shop_url, "SELECT count(*) FROM addition") == [(0,)]

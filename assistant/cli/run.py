@@ -1,0 +1,228 @@
+"""`assistant run`, `resume` and `listen`: work at the bench."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant.cli import live, pages
+from assistant.cli.options import add_command, hearing_options, journal_option, open_journal
+from assistant.errors import AssistantError
+
+if TYPE_CHECKING:
+    from assistant.audio.manner import Manner
+    from assistant.audio.voice import Voice
+    from assistant.bench.job import Attended, Bench
+    from assistant.cli.options import Commands
+    from assistant.grammar.jsgf import Grammar
+    from assistant.journal.store import Journal
+
+_log = logging.getLogger(__name__)
+
+
+def add_parsers(commands: Commands) -> None:
+    """Add the commands."""
+    run = add_command(
+        commands,
+        "run",
+        "start a job and work through a procedure",
+        "Start a job. Speak to it, or type with --typed. Everything is recorded as it is said: "
+        "stop at any time, and go on with resume.",
+        "example:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'",
+    )
+    run.add_argument("procedure", help="a procedure file, or the name of a sample")
+    run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
+    _options(run)
+    run.set_defaults(run=_run)
+
+    resume = add_command(
+        commands,
+        "resume",
+        "go on with a job where it stopped",
+        "Go on with a job. The assistant says where the work stopped, how long ago, and what is "
+        "outstanding. The procedure is the one that the job was begun with.",
+    )
+    resume.add_argument(
+        "job", nargs="?", type=int, metavar="JOB", help="job number (default: latest open job)"
+    )
+    _options(resume)
+    resume.set_defaults(run=_resume)
+
+    listen = add_command(
+        commands,
+        "listen",
+        "choose and change jobs by voice, from power-on",
+        "Begin between jobs, and listen: 'what jobs are open', 'open job seven', 'resume' for the "
+        "latest, 'new job'. In a job, 'set job aside' or 'close job' leads back. Started at "
+        "log-in, it needs no click.",
+        "examples:\n  assistant listen --procedures ~/procedures --address call-word\n"
+        "  assistant listen --typed",
+    )
+    listen.add_argument(
+        "--procedures",
+        type=Path,
+        metavar="DIR",
+        help="folder of the procedures that jobs can be begun with, called by the files' names "
+        "(default: the samples)",
+    )
+    _options(listen)
+    listen.set_defaults(run=_listen)
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    source = parser.add_mutually_exclusive_group()
+    source.add_argument("--typed", action="store_true", help="read one typed phrase a line")
+    source.add_argument(
+        "--from",
+        dest="recordings",
+        nargs="+",
+        type=Path,
+        metavar="FILE",
+        help="listen to recordings (WAV or FLAC) instead of the microphone",
+    )
+    hearing_options(parser)
+    live.add_options(parser)
+    journal_option(parser)
+    parser.add_argument("--by", metavar="NAME", help="who works; recorded with every event")
+    parser.add_argument(
+        "--technicians",
+        type=Path,
+        metavar="FILE",
+        help="names, one a line, that people sign on with, as in 'this is ann'; 'Siobhan: shiv on' "
+        "gives the sound of one (default: ASSISTANT_TECHNICIANS=Ann,Bo, or the settings)",
+    )
+    parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
+    pages.display_options(parser)
+
+
+def _run(args: argparse.Namespace) -> int:
+    from assistant.procedure import reading
+
+    loaded = reading.load(reading.find(args.procedure))
+    for warning in loaded.warnings:
+        _log.warning("%s", warning)
+    bench, attend = _bench(args, loaded.procedure.respell)
+    bench.open(loaded.procedure, loaded.text, unit=args.unit)
+    return _attend(bench, attend, args)
+
+
+def _resume(args: argparse.Namespace) -> int:
+    journal = open_journal(args)
+    job = args.job
+    if job is None:
+        job = journal.latest_open()
+        if job is None:
+            raise AssistantError("There is no open job. Start one with: assistant run PROCEDURE")
+    bench, attend = _bench(args, journal.procedure(job).respell, journal)
+    bench.take_up(job)
+    return _attend(bench, attend, args)
+
+
+def _listen(args: argparse.Namespace) -> int:
+    from assistant.bench import shift
+    from assistant.dialogue import live as grammars
+    from assistant.dialogue import state as job_state
+
+    journal = open_journal(args, create=True)
+    procedures = shift.on_offer(args.procedures, _log.warning)
+    respell = shift.respellings(journal, procedures)
+    bench, attend = _bench(args, respell, journal)
+    one = shift.Shift(bench, procedures)
+    one.begin()
+    first = next(iter(procedures.values())).procedure
+    working = grammars.working_grammar(job_state.at_step(first, first.steps[0].id))
+    _warn_of_call_word([one.grammar(), working], respell, args)
+    attend(one)
+    return 0
+
+
+def _bench(
+    args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
+) -> tuple[Bench, Callable[[Attended], None]]:
+    """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
+    from assistant.audio.voice import PrintedVoice
+    from assistant.bench import listening, settings, technicians
+    from assistant.bench.job import Bench
+    from assistant.bench.terminal import Terminal
+    from assistant.recognition.whisper import Whisper
+
+    remembered = settings.read_or_usual(_log.warning)
+    people = technicians.choose(args.technicians, remembered.technicians)
+    attend: Callable[[Attended], None] = _typed
+    transcriber = None
+    voice: Voice = PrintedVoice()
+    if not args.typed:
+        addressing = live.addressing(args)
+        own = {**respell, **people.respell}
+        ears = listening.ears(args.recogniser, args.model, args.respell, own)
+        transcriber = ears.second if isinstance(ears.second, Whisper) else None
+        opened = None if args.recordings else live.opened(args)
+        attend = listening.attend(ears, opened or args.recordings, addressing)
+        voice = opened.voice if opened else live.voice(args, waits=True)
+    voice.manner = remembered.manner
+    bench = Bench(
+        journal or open_journal(args, create=True),
+        voice,
+        Terminal(),
+        by=args.by,
+        transcriber=transcriber,
+        technicians=people.names,
+        remember_manner=_remember_manner,
+    )
+    if args.display:
+        attend = pages.show(bench, args, attend)
+    return bench, attend
+
+
+def _remember_manner(manner: Manner) -> None:
+    from assistant.bench import settings
+
+    try:
+        settings.remember(manner=manner)
+    except AssistantError as error:
+        _log.warning("The voice is not remembered. %s", error)
+
+
+def _typed(bench: Attended) -> None:
+    for line in sys.stdin:
+        bench.typed(line)
+        if bench.over:
+            break
+
+
+def _warn_of_call_word(
+    grammars: Sequence[Grammar], respell: Mapping[str, str], args: argparse.Namespace
+) -> None:
+    """Warn of a call word that the recogniser could take for something else."""
+    if args.typed or args.address != "call-word":
+        return
+    from assistant.bench.calling import call_word
+    from assistant.grammar import respelling
+    from assistant.recognition.calling import doubts
+    from assistant.recognition.lexicon import Lexicon
+
+    known = respelling.standing().with_extra(respell)
+    if args.respell is not None:
+        known = respelling.read(args.respell, known)
+    lexicon = Lexicon(known)
+    for grammar in grammars:
+        for doubt in doubts(call_word(args.call_word), grammar, lexicon):
+            _log.warning("%s", doubt)
+
+
+def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
+    from assistant.bench.job import still_open
+    from assistant.dialogue import live as grammars
+
+    grammar = grammars.working_grammar(bench.state)
+    _warn_of_call_word([grammar], bench.state.procedure.respell, args)
+    try:
+        attend(bench)
+    finally:
+        if not bench.state.closed:
+            _log.info("%s", still_open(bench))
+    return 0

@@ -1,0 +1,1 @@
+"""The parts desk: what all jobs ordered, and what became of it."""
