@@ -4,12 +4,12 @@ The hash is the SHA-256 (FIPS 180-4), in lower-case hex, of the canonical JSON (
 
     {"event": the event, "job": the job's uid, "place": 1, 2, 3 …, "previous": the hash before}
 
-where the hash before the first is 64 zeros. An event is stored as its own canonical JSON, so what
-is hashed are the very bytes that are stored; no later version of the event's model matters.
+where the hash before the first is 64 zeros. An event is stored as its own canonical JSON, so the
+stored bytes themselves are hashed, and changing the event's model later changes no hash.
 
-A chain shows that something was altered by somebody who did not make the whole chain anew from
-there on. Against one who did, a hash kept elsewhere stands: on a printed report, on another
-machine.
+A chain shows any change by somebody who did not compute all hashes anew from there on. To catch
+somebody who did, compare the last hash with a copy kept elsewhere: on a printed report, or on
+another machine.
 """
 
 from __future__ import annotations
@@ -44,9 +44,8 @@ class Link:
 class Fault:
     """The first thing in a job that is not as it was recorded.
 
-    The place is an event's: of an altered or inserted one its own, of a missing one the place
-    where it should be, of reordered ones the first place that holds another. None: the fault is
-    no event's, but the job's or a clip's.
+    `place` is where an event was altered or inserted, where a missing one should be, or the first
+    place that holds another event than it should. None for a fault of the job or of a clip.
     """
 
     kind: Kind
@@ -72,8 +71,8 @@ def canonical(value: Any) -> str:
 def digest(job: str, place: int, previous: str, body: str) -> str:
     """Return the hash of an event from its job's uid, its place and its canonical JSON.
 
-    The members are put together in canonical order round the body as it is stored: the same
-    bytes as `canonical` gives of the four, and any change of a stored byte shows.
+    Joins the four members in canonical order round the stored text. That gives the same bytes as
+    `canonical` would, and any change of a stored byte shows.
     """
     whole = f'{{"event":{body},"job":"{job}","place":{place},"previous":"{previous}"}}'
     return hashlib.sha256(whole.encode(errors="surrogatepass")).hexdigest()
@@ -88,10 +87,10 @@ def links(job: str, place: int, previous: str, bodies: Iterable[str]) -> Iterato
 
 
 def verify(job: str, rows: Iterable[Link]) -> Fault | None:
-    """Return the first fault of a job's links, given in the order of their places; None: good.
+    """Return the first fault of a job's links, given in the order of their places; None if good.
 
-    Holds one link at a time while they are good, and the rest of the job where one is not, to
-    tell what became of it. A chain cannot show that events are missing from its end.
+    Keeps one link in memory while they are good, and the rest of the job from the first bad one on,
+    to tell what happened to it. A chain cannot show that events are missing from its end.
     """
     rest = iter(rows)
     before: Link | None = None

@@ -137,9 +137,9 @@ def connect(path: Path) -> sqlite3.Connection:
 
 
 def _only_readable(path: Path) -> bool:
-    """Whether nothing can be made beside the file, as SQLite must to read it while it changes.
+    """Whether the folder takes no new file, which SQLite needs to read a file that changes.
 
-    It does not change where there is no log beside it: nobody has it open.
+    Without a log beside it nobody has the file open, and it does not change.
     """
     log = path.with_name(f"{path.name}-wal")
     nothing_new = path.is_file() and not os.access(path.parent, os.W_OK)
@@ -161,7 +161,7 @@ def writing(db: sqlite3.Connection) -> Iterator[None]:
 
 
 def forget_refused(db: sqlite3.Connection) -> None:
-    """See to it that what could not be synced does not come back.
+    """Make sure that a refused commit does not come back.
 
     A commit that was written whole and then not synced is refused, but stands at the end of the
     log, until the next one is written over it; were the process killed before, it would be taken

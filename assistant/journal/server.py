@@ -1,4 +1,4 @@
-"""The shop's PostgreSQL: reaching it, its schema, and its troubles in plain words."""
+"""The shop's PostgreSQL: connecting to it, its schema, and its errors in plain words."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ _LOCK = 0x62656E6368
 _CONNECTING_S = 10
 _LONGEST_WORD = 500
 _SETTINGS = "-c lock_timeout=60s -c idle_in_transaction_session_timeout=60s"
-"""So that a publisher that hangs does not hold up the others for long."""
+"""Time limits, so that a publisher that hangs does not hold up the others for long."""
 
 
 class Unreachable(AssistantError):
-    """The database does not answer, for a reason that may pass."""
+    """The database does not answer; later it may."""
 
 
 class Refused(AssistantError):
-    """The database's own rules do not take what was sent; nothing of it is there."""
+    """The database's own rules refuse what was sent, and nothing of it is there."""
 
 
 def is_url(text: str) -> bool:

@@ -116,9 +116,9 @@ def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
     """Return what is wrong with a job whose chain is good in itself."""
     if seen.unreadable is not None:
         return Fault("altered", seen.unreadable, f"event {seen.unreadable} cannot be read")
-    late = seen.past_closing
-    if late is not None:
-        return Fault("inserted", late, f"event {late} was put in after the job was closed")
+    past = seen.past_closing
+    if past is not None:
+        return Fault("inserted", past, f"event {past} was put in after the job was closed")
     opened = (seen.first.get("kind"), *(seen.first.get(k) for k in ("at", "title", "unit")))
     if opened != ("job opened", who.opened, who.title, who.unit):
         return Fault("altered", None, "what is noted of the job is not what event 1 says")
