@@ -16,7 +16,7 @@ from assistant.audio.devices import Kind
 _AHEAD = 20
 """Blocks (30 ms) that are fetched ahead. The rest waits in the recording process, which counts what
 it loses."""
-_LOG = logging.getLogger(__name__)
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class Microphone(DeviceProcess):
             if lost > lost_before or overflows > overflows_before:
                 self.lost_blocks += lost - lost_before
                 self.overflows += overflows - overflows_before
-                _LOG.warning(
+                _log.warning(
                     "Sound was lost: %.2f s in the queue, %d times in the device.",
                     (lost - lost_before) * BLOCK_S,
                     overflows - overflows_before,

@@ -24,7 +24,7 @@ from cachetools import LRUCache
 
 from assistant.errors import AssistantError
 
-_LOG = logging.getLogger(__name__)
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -186,7 +186,7 @@ class Synthesiser:
             except Exception as error:
                 # The words are on the screen.
                 why = error if isinstance(error, AssistantError) else repr(error)
-                _LOG.warning("Not spoken: “%s” %s", sentence, why)
+                _log.warning("Not spoken: “%s” %s", sentence, why)
 
     def _made(self, engine: Engine, sentence: str, words_a_minute: int) -> Speech:
         key = sentence, words_a_minute

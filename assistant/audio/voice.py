@@ -27,7 +27,7 @@ from assistant.errors import AssistantError
 
 _REMEMBERED = 20
 """Replies that `saying` looks in."""
-_LOG = logging.getLogger(__name__)
+_log = logging.getLogger(__name__)
 
 
 class Voice(Protocol):
@@ -217,5 +217,5 @@ def open_voice(
     except AssistantError as error:
         if name is not None:
             raise
-        _LOG.warning("Replies are printed, not spoken. %s", error)
+        _log.warning("Replies are printed, not spoken. %s", error)
         return PrintedVoice()

@@ -197,7 +197,8 @@ class Whisper:
                 break
             spoken = self._spoken(sound)
             if spoken.seconds > tuning.longest_s:
-                too_long = True
+                # Noise that was left in around a phrase is no reason not to believe the others.
+                too_long = not encoded
                 break
             encoded.append(self._encode(spoken))
             heard = self._texts(encoded[-1], spoken.seconds, length)
