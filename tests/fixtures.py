@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
-from assistant.dialogue import events, intents, understanding
+from assistant.dialogue import events
 from assistant.dialogue import state as job_state
-from assistant.dialogue.decide import fits
+from assistant.dialogue.meaning import Meanings
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 
@@ -42,14 +41,9 @@ def state_of(step: str, asked: str) -> job_state.State:
     return state
 
 
-def means_at(state: job_state.State) -> Callable[[Sequence[str]], intents.Intent | None]:
-    """Return what tells what words mean in this state, as a bench in it does."""
-    return lambda words: understanding.understand(words, state)
-
-
-def fits_at(state: job_state.State) -> Callable[[object], bool]:
-    """Return what tells whether this state would take an intent without questioning its value."""
-    return lambda meaning: not isinstance(meaning, intents.Intent) or fits(state, meaning, NOW)
+def meanings_at(state: job_state.State) -> Meanings:
+    """Return the understanding of words in this state, as a bench in it has it."""
+    return Meanings(state, NOW)
 
 
 def every_state() -> list[job_state.State]:

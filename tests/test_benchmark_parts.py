@@ -5,13 +5,16 @@ from __future__ import annotations
 import random
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from assistant.bench.calling import with_call_word
-from assistant.dialogue import intents, live
-from assistant.recognition.recogniser import Hearing
+from assistant.dialogue import intents, live, understanding
+from assistant.dialogue.state import State
+from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.utterance import Utterance, Verdict
 from assistant.recognition.whisper import Candidate, Opinion
 from tests.benchmark import noises, results, speech, tables, talk, voices
 from tests.benchmark.judging import Counts, Judged, Outcome, judge
@@ -99,8 +102,17 @@ def test_babble_is_of_every_held_out_voice_at_once() -> None:
     assert len(voices.HELD_OUT) == 5
 
 
-def _heard(words: str, accepted: bool = True, doubtful: bool = False) -> Hearing:
-    return Hearing(tuple(words.split()), accepted, 0.9, "made up", doubtful=doubtful)
+Heard = tuple[str, Verdict]
+
+
+def _heard(words: str, verdict: Verdict = Verdict.ACCEPTED) -> Heard:
+    return words, verdict
+
+
+def _judged(heard: Heard, state: State, said: dict[str, Any]) -> Judged:
+    words = tuple(heard[0].split())
+    meaning = understanding.understand(words, state) if words else None
+    return judge(Utterance(words, meaning, heard[1], 0.9, "made up"), state, said)
 
 
 @pytest.mark.parametrize(
@@ -112,30 +124,30 @@ def _heard(words: str, accepted: bool = True, doubtful: bool = False) -> Hearing
         (_heard("oil seal leaking"), Judged(Outcome.WRONG, wrong_recorded=True)),
         (_heard("tightened four zero"), Judged(Outcome.WRONG)),
         (_heard("what torque"), Judged(Outcome.WRONG)),
-        (_heard("tightened one four", False, True), Judged(Outcome.QUESTIONED, needless=True)),
-        (_heard("tightened four zero", False, True), Judged(Outcome.QUESTIONED)),
-        (_heard("", False, True), Judged(Outcome.QUESTIONED)),
-        (_heard("tightened one four", False), Judged(Outcome.MISSED)),
-        (_heard("", False), Judged(Outcome.MISSED)),
+        (_heard("tightened one four", Verdict.DOUBTFUL), Judged(Outcome.QUESTIONED, needless=True)),
+        (_heard("tightened four zero", Verdict.DOUBTFUL), Judged(Outcome.QUESTIONED)),
+        (_heard("", Verdict.DOUBTFUL), Judged(Outcome.QUESTIONED)),
+        (_heard("tightened one four", Verdict.REJECTED), Judged(Outcome.MISSED)),
+        (_heard("", Verdict.REJECTED), Judged(Outcome.MISSED)),
         (_heard("tightened the moon"), Judged(Outcome.MISSED)),
     ],
 )
-def test_what_became_of_a_command(hearing: Hearing, expected: Judged) -> None:
+def test_what_became_of_a_command(hearing: Heard, expected: Judged) -> None:
     state = state_of("winch-gearbox/fit-top-cover", "")
-    assert judge(hearing, state, TIGHTENED_14) == expected
+    assert _judged(hearing, state, TIGHTENED_14) == expected
 
 
 def test_a_wrong_reading_that_fits_the_step_is_recorded_wrong() -> None:
     state = state_of("pump-rebuild/measure-hub", "")
     said = {"intent": "Reading", "value": "89.31"}
-    other = judge(_heard("reading eight nine point three two"), state, said)
+    other = _judged(_heard("reading eight nine point three two"), state, said)
     assert other == Judged(Outcome.WRONG, wrong_recorded=True)
 
 
 def test_a_wrong_value_counts_as_recorded_though_the_steps_hazards_come_first() -> None:
     state = state_of("cylinder-head/tighten-head", "")
     said = {"intent": "Tightened", "value": "26"}
-    assert judge(_heard("tightened two five"), state, said).wrong_recorded
+    assert _judged(_heard("tightened two five"), state, said).wrong_recorded
 
 
 def _counts(*judged: Judged) -> Counts:
@@ -223,7 +235,7 @@ def test_the_likelier_sentence_is_weighed_by_what_tells_it() -> None:
 
     rng = np.random.default_rng(7)
     words = [("what", "torque"), ("say", "again")]
-    meanings: dict[tuple[str, ...], object] = {
+    meanings: dict[tuple[str, ...], intents.Intent | None] = {
         words[0]: intents.Ask(intents.Topic.TORQUE),
         words[1]: intents.SayAgain(),
     }
@@ -236,8 +248,10 @@ def test_the_likelier_sentence_is_weighed_by_what_tells_it() -> None:
             Candidate(each, score, rng.random(), -1.0, 5)
             for each, score in zip(words, scores, strict=True)
         )
-        intent = intents.as_dict(meanings[words[right]])
-        first = Hearing((), False, 0.0, "made up")
+        meant = meanings[words[right]]
+        assert meant is not None
+        intent = intents.as_dict(meant)
+        first = Hypothesis((), False, 0.0, "made up")
         evidence.append(fit.Evidence(first, Opinion(found, "", 0.0, 0.0), meanings, {}, intent, ""))
     score, distance, *_ = fit.utility_weights(evidence)
     assert score > 1 and abs(distance) < score / 2

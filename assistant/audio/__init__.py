@@ -1,1 +1,1 @@
-""""""
+"""Sound: devices, PCM, noise suppression, voice activity, endpointing, and the voice."""

@@ -1,4 +1,4 @@
-"""The process that records: PortAudio's callback, a bounded queue, and its way to the program.
+"""The process that records: from PortAudio's callback through a bounded queue to the program.
 
 `python -m assistant.audio.capture [NAME]` writes blocks of sound to standard output, each as `HEAD`
 (when its last sample was taken, on the clock of time.monotonic; how many blocks were lost in the
@@ -12,6 +12,7 @@ import struct
 import sys
 import threading
 import time
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from assistant.audio import devices
@@ -20,33 +21,44 @@ from assistant.audio.devices import Device, Kind
 from assistant.audio.pcm import RATE
 
 BLOCK_S = 0.03
-"""Length of a block."""
+"""Length of a block, in seconds."""
 BLOCK_BYTES = round(BLOCK_S * RATE) * 2
 HEAD = struct.Struct("<dII")
 
-QUEUED_S = 15.0
-"""So much is kept for whoever falls behind; of more, the oldest is lost."""
-_LATENCY_S = 0.15
-"""Held by the device meanwhile; a callback that is late by less loses nothing."""
-_SILENT_S = 2.0
-_FIRST_SILENT_S = 5.0
-"""A device that gives nothing for so long is gone; some take long to begin."""
+
+@dataclass(frozen=True)
+class Recording:
+    """Times of the recording process, in seconds. By judgement, not measured."""
+
+    queued_s: float = 15.0
+    """Sound that is kept for a slow reader; of more, the oldest is lost."""
+    latency_s: float = 0.15
+    """Sound that the device holds; a callback that is late by less loses nothing."""
+    first_silent_s: float = 5.0
+    silent_s: float = 2.0
+    """A device that gives nothing for so long, before its first block and after it, is gone."""
+    oldest_s: float = 0.5
+    """A block that is said to be older was not: not every system reports when it was taken."""
+
+
+RECORDING = Recording()
 
 
 class Taker:
-    """What PortAudio calls with each block: it stamps, counts and queues, and nothing else."""
+    """PortAudio's callback: it stamps, counts and queues each block, and does nothing else."""
 
     def __init__(self, rate: int) -> None:
-        self.waiting: queue.Queue[tuple[float, bytes]] = queue.Queue(round(QUEUED_S / BLOCK_S))
+        self.waiting: queue.Queue[tuple[float, bytes]] = queue.Queue(
+            round(RECORDING.queued_s / BLOCK_S)
+        )
         self.lost = self.overflows = 0
         self._rate = rate
 
     def __call__(self, data: Any, frames: int, times: Any, status: Any) -> None:
         """Take one block."""
         self.overflows += bool(status.input_overflow)
-        # Not every system tells when a sample was taken; late by half a second is not believable.
         ago = times.currentTime - times.inputBufferAdcTime - frames / self._rate
-        at = time.monotonic() - (ago if 0 < ago < 0.5 else 0.0)
+        at = time.monotonic() - (ago if 0 < ago < RECORDING.oldest_s else 0.0)
         try:
             self.waiting.put_nowait((at, bytes(data)))
         except queue.Full:
@@ -56,20 +68,20 @@ class Taker:
 
 
 def run(name: str | None) -> NoReturn:
-    """Record until the device or the reader ends."""
+    """Record until the device stops or the reader closes."""
     library = devices.portaudio()
     device = devices.find(name, Kind.MICROPHONE)
     rate, taker, stream = _opened(library, device)
     threading.Thread(target=_until_closed, daemon=True).start()
     hello(name=device.name, rate=rate)
     convert = _converter(rate)
-    out, rest, patience = sys.stdout.buffer, b"", _FIRST_SILENT_S
+    out, rest, patience = sys.stdout.buffer, b"", RECORDING.first_silent_s
     while True:
         try:
             at, data = taker.waiting.get(timeout=patience)
         except queue.Empty:
             leave()
-        patience = _SILENT_S
+        patience = RECORDING.silent_s
         rest += convert(data)
         while len(rest) >= BLOCK_BYTES:
             block, rest = rest[:BLOCK_BYTES], rest[BLOCK_BYTES:]
@@ -81,7 +93,7 @@ def run(name: str | None) -> NoReturn:
 
 
 def _opened(library: Any, device: Device) -> tuple[int, Taker, Any]:
-    """Open the device at 16 kHz, or else at the rate that it has."""
+    """Open the device at 16 kHz, or else at its own rate."""
     own = round(library.query_devices(device.number)["default_samplerate"])
     for rate in (RATE, own):
         taker = Taker(rate)
@@ -92,7 +104,7 @@ def _opened(library: Any, device: Device) -> tuple[int, Taker, Any]:
                 channels=1,
                 dtype="int16",
                 device=device.number,
-                latency=_LATENCY_S,
+                latency=RECORDING.latency_s,
                 callback=taker,
             )
             stream.start()
@@ -105,7 +117,7 @@ def _opened(library: Any, device: Device) -> tuple[int, Taker, Any]:
 
 
 def _converter(rate: int) -> Any:
-    """Return what turns sound at the device's rate into 16 kHz, as it comes."""
+    """Return a function that resamples blocks from the device's rate to 16 kHz, as a stream."""
     if rate == RATE:
         return lambda data: data
     import numpy as np

@@ -1,4 +1,4 @@
-"""What kind of answer is coming: told by a tone, and shown at the same time."""
+"""What kind of answer follows: given as a tone, and shown at the same time."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from enum import StrEnum
 
 
 class Cue(StrEnum):
-    """One of the few things that somebody who only half listens has to tell apart."""
+    """One of the few kinds of answer that somebody who half listens has to tell apart."""
 
     HEARD = "heard"
     RECORDED = "recorded"

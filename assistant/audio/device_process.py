@@ -1,9 +1,9 @@
 """A sound device in a process of its own, which is started again whenever it ends.
 
-Three things are easier to bear that way. PortAudio looks for devices only as it starts, so that a
-headset that was away is found by a new process alone. In a device that was pulled out it may hang,
-or print without end. And a recogniser at work, which lets no other Python code of its process run
-for up to a tenth of a second, takes nothing from the device's callback.
+There are three reasons. PortAudio looks for devices only when it starts, so only a new process
+finds a headset that was away. It may hang, or print without end, when a device is pulled out. And
+a recogniser at work blocks other Python code of its process for up to a tenth of a second, which
+would starve the device's callback.
 
 The process says on one line of JSON what it opened, `{"name": …}`, or why it could not, `{"error":
 …}`. It ends when the device stops, and when its standard input is closed.
@@ -21,19 +21,29 @@ import threading
 import time
 from abc import ABC, abstractmethod
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import IO, Any, NoReturn
 
 from assistant.audio.devices import Kind
 from assistant.errors import AssistantError
 
-OPENING_S = 10.0
-"""A device that is not open by then is given up."""
-_FIRST_RETRY_S = 0.5
-_LONGEST_RETRY_S = 5.0
+
+@dataclass(frozen=True)
+class Retrying:
+    """How long a device is waited for, in seconds. By judgement, not measured."""
+
+    opening_s: float = 10.0
+    """A device that is not open by then is given up. Shorter: slow wireless ones never open."""
+    first_s: float = 0.5
+    longest_s: float = 5.0
+    """Pause before the first retry; it doubles up to the longest."""
+
+
+RETRYING = Retrying()
 
 
 class DeviceProcess(ABC):
-    """This program's side of a device: knows whether it is there, and has it tried again.
+    """This program's side of a device: knows whether it is connected, and retries a lost one.
 
     Used from one thread; `_read` runs in another. `clock` is in seconds.
     """
@@ -44,7 +54,7 @@ class DeviceProcess(ABC):
     def __init__(self, name: str | None, clock: Callable[[], float] = time.monotonic) -> None:
         self.name = name
         self.device: dict[str, Any] = {}
-        """What the process said that it opened."""
+        """What the process reported: the name of what it opened, and its rate."""
         self.connected = False
         self._clock = clock
         self._process: subprocess.Popen[bytes] | None = None
@@ -52,13 +62,13 @@ class DeviceProcess(ABC):
         self._said = threading.Event()
         """Set when the present process has said whether it could open the device."""
         self._started = self._retry_at = 0.0
-        self._retry_s = _FIRST_RETRY_S
+        self._retry_s = RETRYING.first_s
         self._was_lost = False
 
     def open(self) -> None:
-        """Open the device, and wait until it is. Where it cannot be: AssistantError says why."""
+        """Open the device and wait until it is open. Raises AssistantError where it cannot be."""
         self._start()
-        self._said.wait(OPENING_S)
+        self._said.wait(RETRYING.opening_s)
         if not self.connected:
             self.close()
             raise AssistantError(
@@ -66,7 +76,7 @@ class DeviceProcess(ABC):
             )
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Release the device."""
         process, self._process, self.connected = self._process, None, False
         if process is not None:
             process.kill()
@@ -76,9 +86,9 @@ class DeviceProcess(ABC):
                     process.stdin.close()
 
     def tend(self) -> str | None:
-        """Have a lost device tried again; return a plain sentence when it goes, or comes back.
+        """Retry a lost device. Returns a sentence to speak when it goes or returns, else None.
 
-        Never waits. To be called often.
+        Never waits. Call it often.
         """
         now = self._clock()
         if self.connected:
@@ -89,7 +99,7 @@ class DeviceProcess(ABC):
         if self._process is not None and self._gave_up(now):
             self.close()
             self._retry_at = now + self._retry_s
-            self._retry_s = min(2 * self._retry_s, _LONGEST_RETRY_S)
+            self._retry_s = min(2 * self._retry_s, RETRYING.longest_s)
             if not self._was_lost:
                 self._was_lost = True
                 return self._lost()
@@ -99,18 +109,18 @@ class DeviceProcess(ABC):
 
     @abstractmethod
     def _read(self, stream: IO[bytes], stale: Callable[[], bool]) -> None:
-        """Take what the process sends, until it ends, or is `stale`: another is wanted."""
+        """Read what the process sends until it ends, or is `stale`: replaced by another."""
 
     @abstractmethod
     def _lost(self) -> str:
-        """Say that the device is gone."""
+        """Return the sentence that says that the device is gone."""
 
     @abstractmethod
     def _returned(self) -> str:
-        """Say that it is back."""
+        """Return the sentence that says that it is back."""
 
     def _gave_up(self, now: float) -> bool:
-        return self._said.is_set() or now - self._started > OPENING_S
+        return self._said.is_set() or now - self._started > RETRYING.opening_s
 
     def _start(self) -> None:
         self._said = threading.Event()
@@ -136,7 +146,7 @@ class DeviceProcess(ABC):
             hello = json.loads(stream.readline() or b"{}")
             if not stale() and "name" in hello:
                 self.device, self.connected = hello, True
-                self._retry_s = _FIRST_RETRY_S
+                self._retry_s = RETRYING.first_s
                 said.set()
                 self._read(stream, stale)
         if not stale():
@@ -148,7 +158,7 @@ class DeviceProcess(ABC):
 
 
 def serve(run: Callable[[str | None], NoReturn]) -> NoReturn:
-    """Run a device's process; `run` is given the device's name, and says hello itself."""
+    """Run a device's process; `run` gets the device's name, and reports what it opened itself."""
     # Ctrl-C is for the program that listens; it closes our input when it ends.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
@@ -161,11 +171,11 @@ def serve(run: Callable[[str | None], NoReturn]) -> NoReturn:
 
 
 def hello(**what: Any) -> None:
-    """Say on one line what was opened, or why not."""
+    """Report on one line what was opened, or why nothing was."""
     sys.stdout.buffer.write(json.dumps(what).encode() + b"\n")
     sys.stdout.buffer.flush()
 
 
 def leave() -> NoReturn:
-    """End at once, without asking PortAudio to close what it may hang in."""
+    """End at once: PortAudio may hang in closing a device."""
     os._exit(0)

@@ -1,4 +1,4 @@
-"""Which sound devices there are, and which one is meant by a name."""
+"""The sound devices of this computer, and finding one by its name."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Device:
 
 
 def portaudio() -> Any:
-    """Return the sound library; where it or its PortAudio is missing, AssistantError."""
+    """Return the sound library. Raises AssistantError where it or its PortAudio is missing."""
     try:
         import sounddevice
     except (ImportError, OSError):
@@ -42,7 +42,7 @@ def portaudio() -> Any:
 
 
 def listed(kind: Kind) -> list[Device]:
-    """Return the devices that can be used so, in PortAudio's order; it looks once a process."""
+    """Return the devices of this kind, in PortAudio's order; it looks once in a process."""
     library = portaudio()
     side = 0 if kind is Kind.MICROPHONE else 1
     channels = ("max_input_channels", "max_output_channels")[side]
@@ -56,10 +56,11 @@ def listed(kind: Kind) -> list[Device]:
 
 
 def find(name: str | None, kind: Kind) -> Device:
-    """Return the device with this name, or the only one with this in its name; None: the default.
+    """Return the device with this name, or the only one with it in its name; None: the default.
 
-    Windows and Linux show one device through several interfaces: of those with one and the same
-    name the default's interface goes first. None or several: AssistantError with what there is.
+    Windows and Linux show one device through several interfaces; of those with the same name the
+    default's interface goes first. Raises AssistantError, with the names there are, where none or
+    several fit.
     """
     there = listed(kind)
     option = f"--{kind.value}"
@@ -88,7 +89,7 @@ def find(name: str | None, kind: Kind) -> Device:
 
 
 def refused(error: Exception, device: Device, kind: Kind) -> AssistantError:
-    """Return, in a plain sentence, why PortAudio could not open a device."""
+    """Return an error that says in a plain sentence why PortAudio could not open a device."""
     code = error.args[1] if len(error.args) > 1 else None
     other = f"choose another with --{kind.value} NAME (assistant devices lists them)."
     if code == _UNAVAILABLE:

@@ -10,34 +10,57 @@ import numpy as np
 from assistant.audio.activity import VoiceActivity
 from assistant.audio.pcm import RATE, from_bytes
 
-PAUSE_S = 0.4
-"""Silence that ends a phrase, where nothing else is asked for."""
 
-_WINDOW_S = 0.4
-"""Over so long the voice activity detector decides whether somebody speaks."""
-_PAUSE_SHARE = 0.3
-_PAUSE_BELOW_DB = 30.0
-"""A pause is no louder than this share, in dB, of the way from the floor to the speech, or is this
-far below the speech."""
-_CLEAR_DB = 30.0
-"""Speech so far above its floor can be told from a pause by level alone."""
-_LOW_S = 0.8
-"""In noise the level falls now and then while someone speaks, but not for so long."""
-_SPEECH = 0.5
-_VOICED_FRAMES, _VOICED_OF = 3, 5
-"""A voice begins when so many of so many frames are one's."""
-_ROOM_S = 3.0
-_ABOVE_ROOM_DB = 3.0
-"""What is this far above the quietest of the last seconds is worth asking the voice activity."""
-_HEARD_FRAMES = 35
-"""What the voice activity is judged from: a second."""
+@dataclass(frozen=True)
+class Endpointing:
+    """When a phrase begins and ends.
+
+    By trial on the voices of audio_fixtures with shop noise under them; `tests.benchmark` measures
+    what comes of them on a stream.
+    """
+
+    pause_s: float = 0.4
+    """Silence (s) that ends a phrase where the caller asks for nothing else. Shorter answers
+    sooner, and cuts phrases in two."""
+    pre_roll_s: float = 0.2
+    """Sound (s) kept from before a phrase begins, so that a soft first sound is not lost."""
+    longest_s: float = 20.0
+    """A phrase is ended after so long (s), whatever is heard."""
+    strictness: int = 2
+    """The voice activity detector's mode, 0 to 3. Higher: less noise is taken for speech."""
+    window_s: float = 0.4
+    """Time (s) over which that detector decides whether somebody speaks."""
+    pause_share: float = 0.3
+    pause_below_db: float = 30.0
+    """A pause is no louder than this share, in dB, of the way from the floor to the speech, or is
+    this far below the speech. More: soft ends of words count as pauses."""
+    clear_db: float = 30.0
+    """Speech so far (dB) above its floor can be told from a pause by level alone."""
+    low_s: float = 0.8
+    """Time (s) of low level that ends speech in noise; while someone speaks the level falls too,
+    but not for so long."""
+    speech_probability: float = 0.5
+    """Probability of a voice, from the voice activity model, that counts as speech."""
+    voiced_frames: int = 3
+    voiced_of: int = 5
+    """A phrase begins when so many of so many frames of 30 ms are a voice's. More: short words are
+    missed. Fewer: blows begin phrases."""
+    room_s: float = 3.0
+    above_room_db: float = 3.0
+    """The voice activity model is only asked about sound that is this far above the quietest of the
+    last seconds: it takes 2 ms for each frame."""
+    context_frames: int = 35
+    """Frames (a second) that the model judges the end of speech from."""
+
+
+ENDPOINTING = Endpointing()
 
 
 @dataclass(frozen=True)
 class Phrase:
-    """One phrase: its 16-bit PCM with a little of what was before it, and where it starts (s).
+    """One phrase: its 16-bit PCM, and where it starts in the stream, in seconds.
 
-    It ends with `pause_s` of silence.
+    It begins with a little of what was before it, and ends with `pause_s` seconds of silence.
     """
 
     data: bytes
@@ -46,39 +69,33 @@ class Phrase:
 
     @property
     def seconds(self) -> float:
-        """How long it lasts."""
+        """How long it lasts, in seconds."""
         return len(self.data) / 2 / RATE
 
 
 class Endpointer:
     """Cuts a stream of 16 kHz mono 16-bit PCM into phrases by voice activity.
 
-    A phrase starts when most of the last 0.4 s was speech, and takes in `pre_roll_s` before that,
-    so that a soft first sound is not lost. It ends when nothing was said for `pause_s`, or after
-    `longest_s`. `strictness` is the voice activity detector's, 0 to 3: the higher, the less noise
-    is taken for speech. With `activity`, which in noise knows better, a phrase starts after 0.1 s
-    of a voice, and its end is noticed sooner.
+    A phrase starts when most of the last 0.4 s was speech, and ends when nothing was said for
+    `pause_s`, or after `longest_s`. With `activity`, which knows better in noise, it starts after
+    0.1 s of a voice, and its end is noticed sooner.
 
-    Whoever knows more of what is said watches `silent_s`, and sets `pause_s` for the phrase that
-    is being spoken: for the next one it is what it was.
+    A caller who knows what was said watches `silent_s`, and sets `pause_s` for the phrase that is
+    being spoken; the next one starts with the usual pause again.
     """
 
     def __init__(
-        self,
-        pause_s: float = PAUSE_S,
-        pre_roll_s: float = 0.2,
-        longest_s: float = 20.0,
-        strictness: int = 2,
-        activity: VoiceActivity | None = None,
+        self, activity: VoiceActivity | None = None, tuning: Endpointing = ENDPOINTING
     ) -> None:
-        self.pause_s = self._usual_pause_s = pause_s
-        self._strictness = strictness
+        self.pause_s = tuning.pause_s
+        self._tuning = tuning
         self._activity = activity
         self._detector = self._fresh()
         self._frame_bytes: int = self._detector.frame_bytes
         self._frame_s = self._frame_bytes / 2 / RATE
-        self._longest = round(longest_s / self._frame_s)
-        self._before: deque[bytes] = deque(maxlen=round((_WINDOW_S + pre_roll_s) / self._frame_s))
+        self._longest = round(tuning.longest_s / self._frame_s)
+        before_s = tuning.window_s + tuning.pre_roll_s
+        self._before: deque[bytes] = deque(maxlen=round(before_s / self._frame_s))
         self._phrase: list[bytes] = []
         self._rest = bytearray()
         self._frames = 0
@@ -89,14 +106,14 @@ class Endpointer:
         self._inactive = 0
         """Frames since the detector found that nobody speaks."""
         self._was_active = False
-        self._room: deque[float] = deque(maxlen=round(_ROOM_S / self._frame_s))
-        self._voiced: deque[bool] = deque(maxlen=_VOICED_OF)
+        self._room: deque[float] = deque(maxlen=round(tuning.room_s / self._frame_s))
+        self._voiced: deque[bool] = deque(maxlen=tuning.voiced_of)
 
     def _fresh(self) -> Any:
         import pocketsphinx
 
         return pocketsphinx.Endpointer(
-            window=_WINDOW_S, vad_mode=self._strictness, sample_rate=RATE
+            window=self._tuning.window_s, vad_mode=self._tuning.strictness, sample_rate=RATE
         )
 
     @property
@@ -106,25 +123,26 @@ class Endpointer:
 
     @property
     def silent_s(self) -> float:
-        """How long nothing was said, up to now, in the phrase that is being spoken."""
+        """How long nothing was said (s), up to now, in the phrase that is being spoken."""
+        inactive_s = self._inactive * self._frame_s
         low_s = self._low.length * self._frame_s
         return float(
             max(
                 self._clear.length * self._frame_s,
                 self._unvoiced.length * self._frame_s,
-                low_s if low_s >= _LOW_S else 0.0,
-                _WINDOW_S + self._inactive * self._frame_s if self._inactive else 0.0,
+                low_s if low_s >= self._tuning.low_s else 0.0,
+                self._tuning.window_s + inactive_s if self._inactive else 0.0,
             )
         )
 
     def so_far(self) -> Phrase:
-        """What was said of the phrase that is being spoken."""
+        """Return what was said so far of the phrase that is being spoken."""
         data = b"".join(self._phrase)
         start_s = self._frames * self._frame_s - len(data) / 2 / RATE
         return Phrase(data, max(0.0, start_s), self.silent_s)
 
     def feed(self, block: bytes) -> Iterator[Phrase]:
-        """Take the next block, of any length; the phrases that ended in it."""
+        """Take the next block, of any length; yield the phrases that ended in it."""
         for frame in self.frames(block):
             phrase = self.take(frame)
             if phrase:
@@ -139,7 +157,7 @@ class Endpointer:
             yield frame
 
     def take(self, frame: bytes) -> Phrase | None:
-        """Take one frame; the phrase that ended with it."""
+        """Take one frame; return the phrase that ended with it, if any."""
         self._frames += 1
         self._detector.process(frame)
         active = self._detector.in_speech
@@ -163,7 +181,7 @@ class Endpointer:
         return None
 
     def flush(self) -> Iterator[Phrase]:
-        """End the stream: the phrase that was being spoken, if any."""
+        """End the stream; yield the phrase that was being spoken, if any."""
         if self._phrase:
             self._phrase.append(bytes(self._rest))
             yield self._end()
@@ -172,26 +190,29 @@ class Endpointer:
         self._detector = self._fresh()
 
     def _voice_begins(self, frame: bytes) -> bool:
-        """Tell whether a voice has begun, from the voice activity where anything is to be heard."""
+        """Whether a voice has begun; the model is asked only above the level of the room."""
         assert self._activity is not None
         level = _level(frame)
         self._room.append(level)
-        heard = bool(level > np.percentile(self._room, 10) + _ABOVE_ROOM_DB)
+        heard = bool(level > np.percentile(self._room, 10) + self._tuning.above_room_db)
         said = b"".join([*self._before, frame]) if heard else b""
-        self._voiced.append(heard and self._activity.at_end(from_bytes(said)) >= _SPEECH)
-        return sum(self._voiced) >= _VOICED_FRAMES
+        self._voiced.append(
+            heard and self._activity.at_end(from_bytes(said)) >= self._tuning.speech_probability
+        )
+        return sum(self._voiced) >= self._tuning.voiced_frames
 
     def _measure(self, frame: bytes) -> None:
-        """Tell from the level, and in noise from the voice activity, whether this was a pause."""
+        """Take note whether this was a pause, by its level and by the voice activity."""
+        tuning = self._tuning
         level = _level(frame)
         self._levels.append(level)
         floor, loud = np.percentile(self._levels, [10, 95])
-        low = level < max(floor + _PAUSE_SHARE * (loud - floor), loud - _PAUSE_BELOW_DB)
+        low = level < max(floor + tuning.pause_share * (loud - floor), loud - tuning.pause_below_db)
         self._low.add(low)
-        self._clear.add(low and loud - floor >= _CLEAR_DB, at_once=True)
+        self._clear.add(low and loud - floor >= tuning.clear_db, at_once=True)
         if self._activity:
-            said = from_bytes(b"".join(self._phrase[-_HEARD_FRAMES:]))
-            self._unvoiced.add(self._activity.at_end(said) < _SPEECH)
+            said = from_bytes(b"".join(self._phrase[-tuning.context_frames :]))
+            self._unvoiced.add(self._activity.at_end(said) < tuning.speech_probability)
 
     def _end(self) -> Phrase:
         phrase = self.so_far()
@@ -202,24 +223,24 @@ class Endpointer:
         self._low, self._clear, self._unvoiced, self._inactive = _Run(), _Run(), _Run(), 0
         self._was_active = False
         self._voiced.clear()
-        self.pause_s = self._usual_pause_s
+        self.pause_s = self._tuning.pause_s
         return phrase
 
 
 class _Run:
-    """How many frames in a row were so, up to now; a single one that was not does not count."""
+    """Counts frames in a row that were so; a single one that was not is forgiven."""
 
     def __init__(self) -> None:
         self.length = 0
         self._others = 0
 
     def add(self, so: bool, at_once: bool = False) -> None:
-        """Take the next frame; `at_once` where even a single other one ends it."""
+        """Take the next frame; with `at_once` even a single other one ends the run."""
         self._others = 0 if so else self._others + 1
         self.length = 0 if self._others >= (1 if at_once else 2) else self.length + so
 
 
 def _level(frame: bytes) -> float:
-    """The level of a frame in dB above one step."""
+    """Return the level of a frame in dB above one step of 16 bits."""
     samples = np.frombuffer(frame, np.int16).astype(np.float64)
     return float(10 * np.log10(np.mean(samples**2) + 1.0))

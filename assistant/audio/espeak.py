@@ -1,7 +1,7 @@
 """eSpeak NG, from its own Python package or the system: text in, sound out, in one call.
 
-It is asked directly, for pyttsx3 has it speak in a thread of its own and does not always notice
-when that is done. Constants and calls are those of eSpeak NG's speak_lib.h.
+It is called directly: pyttsx3 runs it in a thread of its own and does not always notice when it is
+done. Constants and calls are those of eSpeak NG's speak_lib.h.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _Callback = ctypes.CFUNCTYPE(
 
 
 class Espeak:
-    """The library, which there is once in a process. Not there: AssistantError."""
+    """The library; there is one in a process. Raises AssistantError where it is missing."""
 
     def __init__(self) -> None:
         self._library, data = _loaded()
@@ -33,7 +33,7 @@ class Espeak:
         if self.rate <= 0 or self._library.espeak_SetVoiceByName(_VOICE) != 0:
             raise AssistantError("No speech can be made: eSpeak NG lacks its data.")
         self._made: list[npt.NDArray[np.int16]] = []
-        self._callback = _Callback(self._take)  # or it would be done away with
+        self._callback = _Callback(self._take)  # kept, or it would be collected
         self._library.espeak_SetSynthCallback(self._callback)
 
     def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
@@ -54,7 +54,7 @@ class Espeak:
 
 
 def _loaded() -> tuple[ctypes.CDLL, bytes | None]:
-    """Return the library, and where its data are; None where it knows itself."""
+    """Return the library and the folder of its data, None where it finds that itself."""
     try:
         import espeakng_loader
 

@@ -1,26 +1,40 @@
 """Whether a microphone is loud enough, clear enough of the room's noise, and not overdriven.
 
-Levels are decibels below full scale (dBFS, of the root mean square; a full square wave is 0). The
-thresholds are common practice, no source.
+Levels are in decibels relative to full scale (dBFS, of the root mean square; a full square wave
+is 0).
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from assistant.audio.pcm import Samples, from_bytes
 
-MUTED_DB = -90.0
-"""Quieter is no room, but a microphone that is switched off."""
-TOO_QUIET_DB = -45.0
-LEAST_ABOVE_NOISE_DB = 12.0
-_CLIPPED = 32_700
-_CLIPPED_SHARE = 0.001
-_FRAME = 480
-_PHRASES = 3
-"""One cough says nothing about a microphone."""
+
+@dataclass(frozen=True)
+class MicrophoneLevels:
+    """Levels at which a microphone is at fault. Common practice, not measured."""
+
+    muted_db: float = -90.0
+    """No room is quieter (dBFS): the microphone is switched off."""
+    too_quiet_db: float = -45.0
+    """Speech below this (dBFS) is too quiet. Higher: more people are told to come nearer."""
+    above_noise_db: float = 12.0
+    """Least distance (dB) of speech from the room's noise."""
+    clipped_at: int = 32_700
+    clipped_share: float = 0.001
+    """Share of the samples at or beyond this value that is overdriven; fewer are stray."""
+    frame: int = 480
+    speech_percentile: float = 80.0
+    """The level of speech is this percentile of the levels of frames of so many samples."""
+    phrases: int = 3
+    """Phrases in a row that must show a fault: one cough says nothing about a microphone."""
+
+
+LEVELS = MicrophoneLevels()
 
 
 def level(samples: Samples) -> float:
@@ -34,55 +48,56 @@ def level(samples: Samples) -> float:
 def speech_level(samples: Samples) -> float:
     """Return the level of the louder parts of a phrase, without its pauses, in dBFS."""
     frames = [
-        level(samples[start : start + _FRAME])
-        for start in range(0, max(1, len(samples) - _FRAME + 1), _FRAME)
+        level(samples[start : start + LEVELS.frame])
+        for start in range(0, max(1, len(samples) - LEVELS.frame + 1), LEVELS.frame)
     ]
-    return float(np.percentile(frames, 80))
+    return float(np.percentile(frames, LEVELS.speech_percentile))
 
 
 def clips(samples: Samples) -> bool:
     """Whether more of it than a stray sample is cut off at full scale."""
-    return float(np.mean(np.abs(samples.astype(np.int32)) >= _CLIPPED)) > _CLIPPED_SHARE
+    clipped = np.abs(samples.astype(np.int32)) >= LEVELS.clipped_at
+    return float(np.mean(clipped)) > LEVELS.clipped_share
 
 
 def judged(speech_db: float, noise_db: float | None, clipped: bool) -> str | None:
-    """Return what is wrong with speech at this level in this noise, and what to do; or None."""
+    """Return what is wrong with speech at this level in this noise and what to do, or None."""
     if clipped:
         return "The microphone is overdriven. Turn it down, or hold it farther from your mouth."
-    if speech_db < TOO_QUIET_DB:
+    if speech_db < LEVELS.too_quiet_db:
         return "The microphone is too quiet. Turn it up, or bring it nearer to your mouth."
-    if noise_db is not None and speech_db < noise_db + LEAST_ABOVE_NOISE_DB:
+    if noise_db is not None and speech_db < noise_db + LEVELS.above_noise_db:
         return "The room is nearly as loud as you are. Bring the microphone nearer to your mouth."
     return None
 
 
 class Levels:
-    """Watches a microphone's levels, and has something to say about each fault once."""
+    """Watches a microphone's levels, and reports each fault once."""
 
     def __init__(self) -> None:
         self.noise_db: float | None = None
-        """The room without speech, as it was measured last."""
+        """Level of the room without speech (dBFS), as measured last."""
         self._speech: list[float] = []
         self._clipped = 0
         self._told: set[str] = set()
 
     def room(self, data: bytes) -> str | None:
-        """Take a stretch without speech, PCM bytes; return what is wrong with it, if anything."""
+        """Take a stretch without speech, PCM bytes; return advice if something is wrong."""
         self.noise_db = level(from_bytes(data).samples)
-        if self.noise_db < MUTED_DB:
+        if self.noise_db < LEVELS.muted_db:
             return self._once(
                 "The microphone gives no sound at all. It may be switched off, or the wrong one."
             )
         return None
 
     def phrase(self, data: bytes) -> str | None:
-        """Take a phrase, PCM bytes; return what is wrong with the last few, if anything."""
+        """Take a phrase, PCM bytes; return advice if the last few were faulty."""
         samples = from_bytes(data).samples
-        self._speech = [*self._speech, speech_level(samples)][-_PHRASES:]
+        self._speech = [*self._speech, speech_level(samples)][-LEVELS.phrases :]
         self._clipped = self._clipped + 1 if clips(samples) else 0
-        if len(self._speech) < _PHRASES:
+        if len(self._speech) < LEVELS.phrases:
             return None
-        fault = judged(max(self._speech), self.noise_db, self._clipped >= _PHRASES)
+        fault = judged(max(self._speech), self.noise_db, self._clipped >= LEVELS.phrases)
         return None if fault is None else self._once(fault)
 
     def _once(self, sentence: str) -> str | None:

@@ -1,5 +1,4 @@
-"""The loudspeaker or headset: plays one sound after another, can be stopped, and knows when it is
-heard."""
+"""The loudspeaker or headset: plays sounds in turn, can be stopped, knows when it is audible."""
 
 from __future__ import annotations
 
@@ -7,6 +6,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import IO
 
 import numpy as np
@@ -16,13 +16,25 @@ from assistant.audio.device_process import DeviceProcess
 from assistant.audio.devices import Kind
 from assistant.audio.playback import BEGUN, ENDED, GAIN, ORDER, PLAY, REPORT, STOP
 
+
+@dataclass(frozen=True)
+class Loudness:
+    """How replies are played. By judgement, not measured."""
+
+    ducked: int = 25
+    """Gain while somebody speaks, in hundredths: 12 dB quieter. Higher: the reply is heard in the
+    phrase."""
+    drain_s: float = 1.0
+    """Longest wait (s) for sound that the device still holds."""
+
+
+LOUDNESS = Loudness()
 _REMEMBERED = 50
-_DUCKED = 25
-"""In hundredths: quieter by 12 dB."""
+"""Stretches that were audible, for `audible` to look in."""
 
 
 class Loudspeaker(DeviceProcess):
-    """A loudspeaker that may go and come back; what is played meanwhile is not heard."""
+    """A loudspeaker that may go and come back; sound that is played meanwhile is lost."""
 
     kind = Kind.LOUDSPEAKER
     _module = "assistant.audio.playback"
@@ -32,7 +44,7 @@ class Loudspeaker(DeviceProcess):
     ) -> None:
         super().__init__(name, clock)
         self.begun_at = 0.0
-        """When what was played last began to be heard."""
+        """When the last sound became audible, on the clock."""
         self._changed = threading.Condition()
         self._sent = self._ended = 0
         self._asked_at = 0.0
@@ -67,22 +79,22 @@ class Loudspeaker(DeviceProcess):
         return was
 
     def duck(self, on: bool) -> None:
-        """Play quieter while somebody speaks."""
+        """Play quieter while somebody speaks, or as loud as before again."""
         if on != self._ducked:
             self._ducked = on
-            self._order(GAIN, _DUCKED if on else 100)
+            self._order(GAIN, LOUDNESS.ducked if on else 100)
 
     def wait(self) -> None:
-        """Wait until all is played, or the device is gone."""
+        """Wait until everything is played, or the device is gone."""
         with self._changed:
             while self.playing:
                 self._changed.wait(0.1)
             end = self._heard[-1][1] if self._heard else 0.0
-        # What is over for the program is in the device for a moment yet.
-        time.sleep(max(0.0, min(1.0, end - self._clock())))
+        # The device still holds the end of what the program has sent.
+        time.sleep(max(0.0, min(LOUDNESS.drain_s, end - self._clock())))
 
     def audible(self, since: float, until: float) -> bool:
-        """Whether it was, or will be, heard at any time between these, on the clock."""
+        """Whether anything was, or will be, audible between these times on the clock."""
         with self._changed:
             if self.playing and until >= self._asked_at:
                 return True
@@ -96,7 +108,7 @@ class Loudspeaker(DeviceProcess):
             process.stdin.write(ORDER.pack(what, number) + data)
             process.stdin.flush()
         except (OSError, ValueError):
-            # Its process has ended; `tend` tells.
+            # The process has ended; `tend` reports it.
             return
 
     def _read(self, stream: IO[bytes], stale: Callable[[], bool]) -> None:

@@ -1,4 +1,4 @@
-"""How the voice speaks: how fast, how loud; each step bounded, so that it stays heard."""
+"""How the voice speaks: how fast and how loud, within bounds in which it stays intelligible."""
 
 from __future__ import annotations
 
@@ -7,10 +7,13 @@ from enum import StrEnum
 from pydantic import BaseModel, ConfigDict, Field
 
 SLOWEST, FASTEST = 90, 250
+"""Words a minute."""
 SOFTEST, LOUDEST = 0.125, 1.0
+"""Share of the engine's full level."""
 _RATE_STEP = 20
+"""Words a minute that one "slower" or "faster" changes."""
 _VOLUME_STEP = 2**0.5
-"""3 dB."""
+"""Factor that one "louder" or "softer" changes: 3 dB."""
 
 
 class Change(StrEnum):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import logging
 import queue
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,13 +14,14 @@ from assistant.audio.device_process import DeviceProcess
 from assistant.audio.devices import Kind
 
 _AHEAD = 20
-"""Blocks that are fetched before they are asked for. What is more waits with the recorder, which
-counts what it loses."""
+"""Blocks (30 ms) that are fetched ahead. The rest waits in the recording process, which counts what
+it loses."""
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
 class Block:
-    """`BLOCK_S` of sound."""
+    """`BLOCK_S` seconds of sound."""
 
     data: bytes
     at: float
@@ -30,7 +31,7 @@ class Block:
 
 
 class Microphone(DeviceProcess):
-    """A microphone that may go and come back. Nothing it loses is lost unnoticed."""
+    """A microphone that may go and come back. No loss of sound goes unnoticed."""
 
     kind = Kind.MICROPHONE
     _module = "assistant.audio.capture"
@@ -40,9 +41,9 @@ class Microphone(DeviceProcess):
     ) -> None:
         super().__init__(name, clock)
         self.lost_blocks = 0
-        """Blocks that were lost because nobody took them in time."""
+        """Blocks that were lost because they were not read in time."""
         self.overflows = 0
-        """How often the system lost some before this program had it."""
+        """How often the system lost sound before this program had it."""
         self._blocks: queue.Queue[Block] = queue.Queue(_AHEAD)
         self._told_of_loss = False
 
@@ -54,9 +55,9 @@ class Microphone(DeviceProcess):
             return None
 
     def tend(self) -> str | None:
-        """Have a lost device tried again; a plain sentence where something was lost, or is back.
+        """Retry a lost device. Returns a sentence to speak when it goes or returns, else None.
 
-        Each loss of sound is written to standard error; the first is worth saying aloud.
+        Each loss of sound is logged; the first returns a sentence too.
         """
         news = super().tend()
         if news is not None or self._told_of_loss or not (self.lost_blocks or self.overflows):
@@ -76,10 +77,10 @@ class Microphone(DeviceProcess):
             if lost > lost_before or overflows > overflows_before:
                 self.lost_blocks += lost - lost_before
                 self.overflows += overflows - overflows_before
-                print(
-                    f"Sound was lost: {(lost - lost_before) * BLOCK_S:.2f} s in the queue, "
-                    f"{overflows - overflows_before} times in the device.",
-                    file=sys.stderr,
+                _log.warning(
+                    "Sound was lost: %.2f s in the queue, %d times in the device.",
+                    (lost - lost_before) * BLOCK_S,
+                    overflows - overflows_before,
                 )
                 follows = False
             lost_before, overflows_before = lost, overflows

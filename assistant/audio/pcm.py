@@ -15,7 +15,7 @@ RATE = 16_000
 """Samples a second."""
 
 MOST_SECONDS = 3600
-"""A longer recording is no phrase; and a few bytes can promise years of silence."""
+"""Longest recording, in seconds: a file of a few bytes can promise years of silence."""
 _RATES = range(1000, 1_000_001)
 _MOST_CHANNELS = 64
 
@@ -30,24 +30,25 @@ class Pcm:
 
     @property
     def seconds(self) -> float:
-        """How long it lasts."""
+        """How long it lasts, in seconds."""
         return len(self.samples) / RATE
 
     def tobytes(self) -> bytes:
-        """The samples as little-endian bytes."""
+        """Return the samples as little-endian bytes."""
         return self.samples.astype("<i2").tobytes()
 
 
 def from_bytes(data: bytes) -> Pcm:
-    """Sound from little-endian 16-bit samples; an odd last byte is dropped."""
+    """Return sound from little-endian 16-bit samples; an odd last byte is dropped."""
     return Pcm(np.frombuffer(data[: len(data) // 2 * 2], dtype="<i2").astype(np.int16))
 
 
 def read(path: Path) -> Pcm:
-    """The sound in a WAV, FLAC or other file that libsndfile reads, at any rate and sample size.
+    """Return the sound in a WAV, FLAC or other file that libsndfile reads, at any rate.
 
     Channels are averaged. A file that breaks off is read as far as it goes, with a UserWarning.
-    Missing, empty, not sound, or more than `MOST_SECONDS` of it: AssistantError.
+    Raises AssistantError for a file that is missing, empty, not sound, or longer than
+    `MOST_SECONDS`.
     """
     import soundfile
     import soxr
@@ -95,7 +96,7 @@ def read(path: Path) -> Pcm:
 
 
 def _read(file: Any, rate: int) -> npt.NDArray[np.float32]:
-    """Read all channels averaged, shape (n,), and one sample more than may be if there is more."""
+    """Read all channels averaged, shape (n,); a sample too many where the file is too long."""
     blocks = []
     left = MOST_SECONDS * rate + 1
     while left:
@@ -120,7 +121,7 @@ def _breaks_off(path: Path, size: int) -> bool:
 
 
 def read_flac(data: bytes) -> Pcm:
-    """The sound of a clip as `write_flac` made it. Anything else: AssistantError."""
+    """Return the sound of a clip that `write_flac` made; AssistantError for anything else."""
     import soundfile
 
     try:
@@ -133,7 +134,7 @@ def read_flac(data: bytes) -> Pcm:
 
 
 def write_flac(data: bytes) -> bytes:
-    """16 kHz 16-bit mono PCM bytes as a FLAC file."""
+    """Return 16 kHz 16-bit mono PCM bytes as a FLAC file."""
     import soundfile
 
     out = io.BytesIO()
@@ -142,7 +143,7 @@ def write_flac(data: bytes) -> bytes:
 
 
 def write_wav(pcm: Pcm, path: Path) -> None:
-    """Write a 16 kHz 16-bit mono WAV file."""
+    """Write a 16 kHz 16-bit mono WAV file. Raises AssistantError where it cannot be written."""
     import soundfile
 
     try:

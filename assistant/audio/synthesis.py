@@ -1,12 +1,17 @@
-"""Speech from text, ahead of time where that is possible: eSpeak NG on Linux, else pyttsx3."""
+"""Speech from text, ahead of time where that is possible: eSpeak NG on Linux, else pyttsx3.
+
+An engine belongs to the thread that started it, so one thread makes everything. Whatever goes wrong
+in it is reported, and the thread goes on: somebody may be waiting for it.
+"""
 
 from __future__ import annotations
 
+import logging
 import re
 import sys
 import tempfile
 import threading
-from collections import OrderedDict, deque
+from collections import deque
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -15,15 +20,29 @@ from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
+from cachetools import LRUCache
 
 from assistant.errors import AssistantError
 
-PAUSE_S = 0.2
-"""Between sentences. Engines leave twice that after each, the last as well, which is waited for."""
-_SILENT = 0.005
-_KEPT = 200
-"""Sentences that are kept as sound: about 50 MB."""
-_AHEAD = 100
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Synthesis:
+    """How sentences are made into sound and kept."""
+
+    pause_s: float = 0.2
+    """Pause (s) between sentences. Engines leave twice that after each, the last as well,
+    which would be waited for."""
+    silence: float = 0.005
+    """Amplitude, of 1, below which the ends of a sentence are trimmed."""
+    kept: int = 200
+    """Sentences that are kept as sound: about 50 MB."""
+    ahead: int = 100
+    """Most sentences that wait to be made ahead of time."""
+
+
+SYNTHESIS = Synthesis()
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,33 +58,86 @@ def sentences(text: str) -> list[str]:
     return [part for part in re.split(r"(?<=[.?!])\s+", text.strip()) if part]
 
 
-class Synthesiser:
-    """Makes sentences into sound, in a thread of its own: those that are wanted first, and others
-    ahead of time. What was made is kept. No engine: AssistantError when it is made.
+class Engine(Protocol):
+    """Turns text into speech."""
+
+    @property
+    def rate(self) -> int:
+        """Samples a second of the sound that it makes."""
+
+    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
+        """Return the text as sound, shape (n,), from -1 to 1."""
+
+
+@cache
+def start_engine() -> Engine:
+    """Start the platform's speech engine, for the thread that asks first.
+
+    Raises AssistantError where there is none.
     """
+    if sys.platform.startswith("linux"):
+        from assistant.audio.espeak import Espeak
+
+        return Espeak()
+    return Platform()
+
+
+class Platform:
+    """The platform's own engine, through pyttsx3, which can only write files."""
 
     def __init__(self) -> None:
+        self.rate = 0
+        try:
+            import pyttsx3
+
+            self._engine: Any = pyttsx3.init()
+        except Exception as error:
+            # Drivers raise whatever their platform gives them.
+            raise AssistantError(f"No speech engine could be started ({error}).") from None
+
+    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
+        """Return the text as sound. Raises AssistantError where the engine makes none."""
+        import soundfile
+
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "speech.wav"
+            self._engine.setProperty("rate", words_a_minute)
+            self._engine.save_to_file(text, str(path))
+            self._engine.runAndWait()
+            if not path.is_file():
+                raise AssistantError("The speech engine made nothing.")
+            samples, self.rate = soundfile.read(path, dtype="float32")
+        return np.asarray(samples, np.float32)
+
+
+class Synthesiser:
+    """Makes sentences into sound in its own thread: what is wanted first, then what is prepared.
+
+    What was made is kept. `start` starts the engine. Raises AssistantError where it cannot.
+    """
+
+    def __init__(self, start: Callable[[], Engine] = start_engine) -> None:
+        self._start = start
         self._changed = threading.Condition()
         self._wanted: deque[tuple[str, int, Callable[[Speech], None]]] = deque()
-        self._ahead: deque[tuple[str, int]] = deque(maxlen=_AHEAD)
-        self._kept: OrderedDict[tuple[str, int], Speech] = OrderedDict()
+        self._ahead: deque[tuple[str, int]] = deque(maxlen=SYNTHESIS.ahead)
+        self._kept: LRUCache[tuple[str, int], Speech] = LRUCache(SYNTHESIS.kept)
         self._failed: AssistantError | None = None
         self._busy = False
         ready = threading.Event()
-        # An engine belongs to the thread that made it.
         threading.Thread(target=self._work, args=(ready,), daemon=True).start()
         ready.wait()
         if self._failed is not None:
             raise self._failed
 
     def make(self, sentence: str, words_a_minute: int, then: Callable[[Speech], None]) -> None:
-        """Make a sentence after those that were asked for, and hand it over in the thread."""
+        """Make a sentence after those already asked for, and pass it to `then` in the thread."""
         with self._changed:
             self._wanted.append((sentence, words_a_minute, then))
             self._changed.notify_all()
 
     def prepare(self, wanted: Iterable[str], words_a_minute: int) -> None:
-        """Make these when nothing else is to be done; what was to be prepared before is dropped."""
+        """Make these sentences when there is nothing else to do, in place of those before."""
         with self._changed:
             self._ahead.clear()
             self._ahead.extend((sentence, words_a_minute) for sentence in wanted)
@@ -80,15 +152,19 @@ class Synthesiser:
         return was
 
     def wait(self) -> None:
-        """Wait until all that was asked for is handed over."""
+        """Wait until everything that was asked for is made and passed on, or has failed."""
         with self._changed:
             self._changed.wait_for(lambda: not self._wanted and not self._busy)
 
     def _work(self, ready: threading.Event) -> None:
         try:
-            engine = start_engine()
+            engine = self._start()
         except AssistantError as error:
             self._failed = error
+            return
+        except Exception as error:
+            # Engines raise whatever their platform gives them.
+            self._failed = AssistantError(f"No speech engine could be started ({error!r}).")
             return
         finally:
             ready.set()
@@ -105,74 +181,23 @@ class Synthesiser:
                 self._busy = then is not None
             try:
                 speech = self._made(engine, sentence, rate)
-            except AssistantError as error:
+                if then is not None:
+                    then(speech)
+            except Exception as error:
                 # The words are on the screen.
-                print(f"Not spoken. {error}", file=sys.stderr)
-                continue
-            if then is not None:
-                then(speech)
+                why = error if isinstance(error, AssistantError) else repr(error)
+                _log.warning("Not spoken: “%s” %s", sentence, why)
 
     def _made(self, engine: Engine, sentence: str, words_a_minute: int) -> Speech:
         key = sentence, words_a_minute
-        speech = self._kept.pop(key, None)
+        speech = self._kept.get(key)
         if speech is None:
             speech = Speech(_trimmed(engine.sound(sentence, words_a_minute)), engine.rate)
-        self._kept[key] = speech
-        if len(self._kept) > _KEPT:
-            self._kept.popitem(last=False)
+            self._kept[key] = speech
         return speech
 
 
 def _trimmed(samples: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Leave away the silence at both ends."""
-    loud = np.flatnonzero(np.abs(samples) > _SILENT)
+    """Return the samples without the silence at both ends."""
+    loud = np.flatnonzero(np.abs(samples) > SYNTHESIS.silence)
     return samples[loud[0] : loud[-1] + 1] if len(loud) else samples[:0]
-
-
-class Engine(Protocol):
-    """Turns text into speech."""
-
-    @property
-    def rate(self) -> int:
-        """Samples a second of what it makes."""
-
-    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
-        """Return the text as sound, shape (n,), from -1 to 1."""
-
-
-@cache
-def start_engine() -> Engine:
-    """Start the platform's speech engine, for the thread that asks first. None: AssistantError."""
-    if sys.platform.startswith("linux"):
-        from assistant.audio.espeak import Espeak
-
-        return Espeak()
-    return Platform()
-
-
-class Platform:
-    """The platform's own engine, by pyttsx3: it can only write files."""
-
-    def __init__(self) -> None:
-        self.rate = 0
-        try:
-            import pyttsx3
-
-            self._engine: Any = pyttsx3.init()
-        except Exception as error:
-            # Drivers raise whatever their platform gives them.
-            raise AssistantError(f"No speech engine could be started ({error}).") from None
-
-    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
-        """Return the text as sound, shape (n,), from -1 to 1. Nothing made: AssistantError."""
-        import soundfile
-
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "speech.wav"
-            self._engine.setProperty("rate", words_a_minute)
-            self._engine.save_to_file(text, str(path))
-            self._engine.runAndWait()
-            if not path.is_file():
-                raise AssistantError("The speech engine made nothing.")
-            samples, self.rate = soundfile.read(path, dtype="float32")
-        return np.asarray(samples, np.float32)

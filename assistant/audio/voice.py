@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import logging
 import threading
 import time
 from collections import deque
@@ -17,7 +17,7 @@ from assistant.audio.cue import Cue
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.manner import Manner
 from assistant.audio.synthesis import (
-    PAUSE_S,
+    SYNTHESIS,
     Speech,
     Synthesiser,
     sentences,
@@ -26,16 +26,18 @@ from assistant.audio.synthesis import (
 from assistant.errors import AssistantError
 
 _REMEMBERED = 20
+"""Replies that `saying` looks in."""
+_log = logging.getLogger(__name__)
 
 
 class Voice(Protocol):
-    """Says replies aloud, or not."""
+    """Speaks replies, or leaves them to whoever shows the dialogue."""
 
     manner: Manner
-    """How it speaks; what is said next is said in it."""
+    """How fast and loud it speaks from the next reply on."""
 
     def cue(self, cue: Cue) -> None:
-        """Give the tone of the reply that follows."""
+        """Play the tone of the reply that follows."""
 
     def say(self, text: str) -> None:
         """Say the text, after what is being said."""
@@ -44,67 +46,68 @@ class Voice(Protocol):
         """Stop what is being said, from any thread; return whether anything was cut short."""
 
     def wait(self) -> None:
-        """Wait until all is said."""
+        """Wait until everything is said."""
 
     def prepare(self, replies: Iterable[str]) -> None:
-        """Make ready what is likely to be said next."""
+        """Synthesise ahead what is likely to be said next."""
 
     def duck(self, on: bool) -> None:
-        """Speak quieter while somebody else speaks."""
+        """Speak quieter while somebody else speaks, or as loud as before again."""
 
     def audible(self, since: float, until: float) -> bool:
-        """Whether it is heard at any time between these, in seconds of time.monotonic."""
+        """Whether it is audible between these times, in seconds of `time.monotonic`."""
 
     def saying(self, at: float) -> str:
         """Return what was being said at that time, or just before."""
 
     def tend(self) -> str | None:
-        """Have a lost loudspeaker tried again; return a sentence when it goes or comes back."""
+        """Retry a lost loudspeaker. Returns a sentence when it disappears or returns, else None."""
 
 
 class PrintedVoice:
-    """No sound: whoever shows the dialogue prints the words."""
+    """A voice without sound: whoever shows the dialogue prints the words."""
 
     def __init__(self) -> None:
         self.manner = Manner()
 
     def cue(self, cue: Cue) -> None:
-        """No tone is given."""
+        """Do nothing: there is no tone."""
 
     def say(self, text: str) -> None:
-        """Nothing is said."""
+        """Do nothing."""
 
     def stop(self) -> bool:
-        """Nothing is being said."""
+        """Return False: nothing is being said."""
         return False
 
     def wait(self) -> None:
-        """Nothing is being said."""
+        """Return at once."""
 
     def prepare(self, replies: Iterable[str]) -> None:
-        """Nothing is made."""
+        """Do nothing."""
 
     def duck(self, on: bool) -> None:
-        """Nothing is heard."""
+        """Do nothing."""
 
     def audible(self, since: float, until: float) -> bool:
-        """Nothing is heard."""
+        """Return False: nothing is audible."""
         return False
 
     def saying(self, at: float) -> str:
-        """Nothing is said."""
+        """Return "": nothing is said."""
         return ""
 
     def tend(self) -> str | None:
-        """There is nothing to tend."""
+        """Return None: there is no device to retry."""
         return None
 
 
 class SpokenVoice:
-    """Speaks through a loudspeaker. With `waits`, `say` returns when all is said or stopped; else
-    at once, sentence after sentence being made while the one before is heard.
+    """Speaks through a loudspeaker.
 
-    No engine, no sound library or no device: AssistantError when it is made.
+    With `waits`, `say` returns when everything is said or stopped. Else it returns at once, and
+    each sentence is synthesised while the one before is played. Raises AssistantError where there
+    is no engine, no sound library or no device.
     """
 
     def __init__(self, loudspeaker: Loudspeaker, *, waits: bool = True, tones: bool = True) -> None:
@@ -119,7 +122,7 @@ class SpokenVoice:
         self._stopping = threading.Lock()
 
     def cue(self, cue: Cue) -> None:
-        """Give the tone of the reply that follows."""
+        """Play the tone of the reply that follows."""
         from assistant.audio import earcons
 
         if self._tones:
@@ -130,13 +133,13 @@ class SpokenVoice:
         self._said.append((time.monotonic(), text))
         stops = self._stops
         for number, sentence in enumerate(sentences(text)):
-            pause = PAUSE_S if number else 0.0
+            pause = SYNTHESIS.pause_s if number else 0.0
             self._synthesiser.make(sentence, self.manner.rate, partial(self._play, stops, pause))
         if self._waits:
             self.wait()
 
     def wait(self) -> None:
-        """Wait until all is said."""
+        """Wait until everything is said."""
         self._synthesiser.wait()
         self._loudspeaker.wait()
 
@@ -148,16 +151,16 @@ class SpokenVoice:
             return self._loudspeaker.stop() or dropped
 
     def prepare(self, replies: Iterable[str]) -> None:
-        """Make ready what is likely to be said next."""
+        """Synthesise ahead what is likely to be said next."""
         wanted = dict.fromkeys(part for reply in replies for part in sentences(reply))
         self._synthesiser.prepare(wanted, self.manner.rate)
 
     def duck(self, on: bool) -> None:
-        """Speak quieter while somebody else speaks."""
+        """Speak quieter while somebody else speaks, or as loud as before again."""
         self._loudspeaker.duck(on)
 
     def audible(self, since: float, until: float) -> bool:
-        """Whether it is heard at any time between these, in seconds of time.monotonic."""
+        """Whether it is audible between these times, in seconds of `time.monotonic`."""
         return self._loudspeaker.audible(since, until)
 
     def saying(self, at: float) -> str:
@@ -166,23 +169,26 @@ class SpokenVoice:
         return before[-1] if before else ""
 
     def tend(self) -> str | None:
-        """Have a lost loudspeaker tried again; return a sentence when it goes or comes back."""
+        """Retry a lost loudspeaker. Returns a sentence when it disappears or returns, else None."""
         return self._loudspeaker.tend()
 
     def close(self) -> None:
-        """Let go of the loudspeaker."""
+        """Release the loudspeaker."""
         self._loudspeaker.close()
 
     def _play(self, stops: int, pause: float, speech: Speech) -> None:
         sound = np.concatenate([np.zeros(round(pause * speech.rate)), speech.samples])
         with self._stopping:
-            # What was being made when all was stopped is not wanted any more.
+            # A sentence that was being synthesised during a stop is not wanted any more.
             if stops == self._stops:
                 self._loudspeaker.play((sound * self.manner.volume).astype(np.float32), speech.rate)
 
 
 def to_wav(text: str, path: Path) -> None:
-    """Speak the text into a WAV file, at the engine's own rate."""
+    """Speak the text into a WAV file, at the engine's own rate.
+
+    Raises AssistantError where there is no text, no folder or no engine.
+    """
     import soundfile
 
     if not text.strip():
@@ -200,9 +206,9 @@ def to_wav(text: str, path: Path) -> None:
 def open_voice(
     *, silent: bool = False, name: str | None = None, waits: bool = True, tones: bool = True
 ) -> Voice:
-    """A voice that speaks, or one that does not where there is no engine, device or wish for it.
+    """Return a voice that speaks, or a silent one where there is no engine or no device.
 
-    `name` is the loudspeaker's, or part of it; one that is named and not there is an error.
+    `name` is the loudspeaker's, or part of it. Raises AssistantError where a named one is missing.
     """
     if silent:
         return PrintedVoice()
@@ -211,5 +217,5 @@ def open_voice(
     except AssistantError as error:
         if name is not None:
             raise
-        print(f"Replies are printed, not spoken. {error}", file=sys.stderr)
+        _log.warning("Replies are printed, not spoken. %s", error)
         return PrintedVoice()

@@ -15,7 +15,7 @@ from assistant.audio.cue import Cue
 from assistant.audio.manner import Change, Manner
 from assistant.bench import ahead, cues
 from assistant.dialogue import decide as session
-from assistant.dialogue import events, intents, ledger, live, understanding, wording
+from assistant.dialogue import events, intents, ledger, live, stakes, understanding, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import ChangeVoice, SayAgain, SetAside
 from assistant.dialogue.replaying import procedure_of, replay_stored
@@ -27,6 +27,7 @@ from assistant.journal.clock import local_now
 from assistant.journal.records import Transcript
 from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
+from assistant.recognition.utterance import Utterance, Verdict
 
 if TYPE_CHECKING:
     from assistant.recognition.recogniser import Transcriber
@@ -98,7 +99,13 @@ class Attended(Protocol):
     def means(self, words: Sequence[str]) -> intents.Intent | None:
         """Return what words mean now; None where they mean nothing."""
 
-    def fits(self, meaning: object) -> bool:
+    def at_stake(self, meaning: intents.Intent) -> bool:
+        """Return whether both listeners must hear it before it is acted on."""
+
+    def numeric(self, meaning: intents.Intent) -> bool:
+        """Return whether there is a number in it."""
+
+    def fits(self, meaning: intents.Intent) -> bool:
         """Return whether it would be taken without questioning its value."""
 
     def tick(self, speaking: bool = False) -> bool:
@@ -116,14 +123,7 @@ class Attended(Protocol):
     def typed(self, line: str, by: str = "typed") -> None:
         """Take one phrase that is surely meant, `by` typing or a key."""
 
-    def spoken(
-        self,
-        heard: events.Heard,
-        accepted: bool,
-        clip: Callable[[], bytes],
-        free_speech: bool = False,
-        doubtful: bool = False,
-    ) -> None:
+    def take(self, utterance: Utterance[intents.Intent]) -> None:
         """Take one phrase that a recogniser heard."""
 
 
@@ -214,11 +214,17 @@ class Bench:
         """Return what words mean at the present step; None where they mean nothing."""
         return understanding.understand(words, self.state)
 
-    def fits(self, meaning: object) -> bool:
+    def at_stake(self, meaning: intents.Intent) -> bool:
+        """Return whether both listeners must hear it before it is acted on."""
+        return stakes.high(meaning)
+
+    def numeric(self, meaning: intents.Intent) -> bool:
+        """Return whether there is a number in it."""
+        return stakes.numeric(meaning)
+
+    def fits(self, meaning: intents.Intent) -> bool:
         """Return whether the step would take an intent without questioning its value."""
-        return not isinstance(meaning, intents.Intent) or session.fits(
-            self.state, meaning, self.clock()
-        )
+        return session.fits(self.state, meaning, self.clock())
 
     def likely(self) -> list[str]:
         """Return what is likely to be said next."""
@@ -293,37 +299,32 @@ class Bench:
         """Answer to the call word said alone."""
         self.speak((called(self.standing_by),), Cue.HEARD, remember=False)
 
-    def spoken(
-        self,
-        heard: events.Heard,
-        accepted: bool,
-        clip: Callable[[], bytes],
-        free_speech: bool = False,
-        doubtful: bool = False,
-    ) -> None:
-        """Take one phrase that a recogniser heard; `clip` gives its sound as FLAC if it is kept.
+    def take(self, utterance: Utterance[intents.Intent]) -> None:
+        """Take one phrase that a recogniser heard; its sound is kept where the record needs it.
 
-        `free_speech` says that more was spoken than the words: after "note", the note itself.
-        What is `doubtful` is asked for again; other talk is left unanswered, but for an answer
-        that is waited for.
+        A doubtful one is asked for again. Other talk is left unanswered, unless an answer is
+        waited for.
         """
+        accepted = utterance.accepted
+        heard = events.Heard(
+            words=utterance.text,
+            confidence=utterance.confidence,
+            recogniser=utterance.recogniser,
+        )
         # Whoever speaks over a reply does not want the rest of it, now.
         cut = accepted and self.speaker.stop()
-        intent: intents.Intent | None = None
-        if accepted:
-            intent = understanding.understand(heard.words.split(), self.state)
+        intent = utterance.meaning if accepted else None
         self.tick(speaking=isinstance(intent, _WITH_NUMBERS))
         if intent is None and self.state.mode is Mode.NOTING:
             intent = intents.Note(clipped=True)
             # Its words are in the clip; what a recogniser made of them is not what was said.
             heard = heard.model_copy(update={"words": ""})
-        if isinstance(intent, intents.Note) and free_speech:
+        if isinstance(intent, intents.Note) and utterance.free_speech:
             intent = intents.Note(clipped=True)
         if intent is None:
             self.screen.not_taken(heard.words, "no command")
-            if doubtful or self.state.pending is not None:
-                unsure = understanding.understand(heard.words.split(), self.state)
-                ask = _DIGIT_BY_DIGIT if isinstance(unsure, _WITH_NUMBERS) else _AGAIN
+            if utterance.verdict is Verdict.DOUBTFUL or self.state.pending is not None:
+                ask = _DIGIT_BY_DIGIT if isinstance(utterance.meaning, _WITH_NUMBERS) else _AGAIN
                 self.speak((Reply(ask, Tone.QUESTION),), Cue.QUESTION, remember=False)
             return
         if cut and isinstance(intent, intents.StandBy):
@@ -339,7 +340,7 @@ class Bench:
             for e in decision.events
         )
         keep = free or any(isinstance(e, events.FindingRecorded) for e in decision.events)
-        kept = clip() if keep else None
+        kept = _flac(utterance) if keep else None
         if self.transcriber is None or kept is None or not free:
             self._carry_out(decision, heard, kept)
             return
@@ -428,6 +429,12 @@ class Bench:
         text = " ".join(reply.text for reply in replies)
         self.screen.said(text)
         self.speaker.say(text)
+
+
+def _flac(utterance: Utterance[intents.Intent]) -> bytes | None:
+    from assistant.audio import pcm
+
+    return None if utterance.sound is None else pcm.write_flac(utterance.sound.tobytes())
 
 
 def _written_down(transcriber: Transcriber, clip: bytes) -> str:

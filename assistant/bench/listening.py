@@ -6,8 +6,9 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from assistant.audio import pcm
 from assistant.audio.activity import Silero, VoiceActivity
@@ -19,17 +20,19 @@ from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.audio.voice import Voice
 from assistant.bench import calling, keys
 from assistant.bench.addressing import Addressing, Way
+from assistant.bench.calling import Called, WithCallWord
 from assistant.bench.echo import EchoGuard
 from assistant.bench.job import Attended
-from assistant.dialogue import events, stakes
+from assistant.dialogue.intents import Intent
 from assistant.errors import AssistantError
 from assistant.grammar import respelling
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition import recogniser
 from assistant.recognition.ears import Ears, Second
 from assistant.recognition.ending import PhraseListener
-from assistant.recognition.recogniser import Hearing
-from assistant.recognition.weighing import Understand
+from assistant.recognition.utterance import Understanding, Utterance, Verdict
+
+Heard = Utterance[Intent | Called]
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
@@ -232,7 +235,7 @@ def _said_to_the_end(voice: Voice) -> Iterator[None]:
     voice.wait()
 
 
-def _first_word_s(hearing: Hearing) -> float:
+def _first_word_s(hearing: Heard) -> float:
     return hearing.times[0][1] if hearing.times else 0.0
 
 
@@ -268,14 +271,15 @@ class Hearer:
         self._addressing = addressing
         self._clock = clock
 
-    def phrases(self) -> PhraseListener:
+    def phrases(self) -> PhraseListener[Intent | Called]:
         """Return what cuts a stream of sound into phrases for it."""
         return PhraseListener(
-            self.hear, self.grammar, self._clock, self._listener.activity, self._high_stakes
+            self.hear,
+            self.grammar,
+            self._clock,
+            self._listener.activity,
+            lambda meaning: self._understanding().at_stake(meaning),
         )
-
-    def _high_stakes(self, hearing: Hearing) -> bool:
-        return stakes.high(self._means()(hearing.words))
 
     def grammar(self) -> Grammar:
         """Return what can be said now, after the call word where there is one."""
@@ -289,16 +293,15 @@ class Hearer:
         """Make ready to hear what can be said now, so that its first phrase need not wait."""
         self._listener.prepare(self.grammar())
 
-    def hear(self, phrase: Phrase, early: bool = False) -> Hearing:
+    def hear(self, phrase: Phrase, early: bool = False) -> Heard:
         """Recognise a phrase, or, `early`, one that may go on. Nothing is done about it yet."""
         at = self._begun(phrase)
         if not self._addressing.listening(at):
-            return Hearing((), False, 0.0, self._listener.name, audio_s=phrase.seconds)
+            return Utterance((), None, Verdict.REJECTED, 0.0, self._listener.name)
         return self._listener.hear(
             pcm.from_bytes(phrase.data),
             self.grammar(),
-            self._means(),
-            self._bench.fits,
+            self._understanding(),
             for_us=lambda words: self._addressing.meant(words, at),
             # Most of what is heard then is other talk.
             both=not self._addressing.word_optional(at),
@@ -306,10 +309,10 @@ class Hearer:
             pause_s=phrase.pause_s,
         )
 
-    def take(self, phrase: Phrase, hearing: Hearing) -> bool:
+    def take(self, phrase: Phrase, hearing: Heard) -> bool:
         """Let the bench take what was heard; return whether it was meant for it."""
         bench, addressing, at = self._bench, self._addressing, self._begun(phrase)
-        unsure = not (hearing.accepted or hearing.doubtful)
+        unsure = hearing.verdict is Verdict.REJECTED
         if (
             not addressing.listening(at)
             or (unsure and not addressing.word_optional(at))
@@ -324,27 +327,17 @@ class Hearer:
             bench.called()
             self._answered(phrase)
             return True
-        heard = events.Heard(
-            words=" ".join(words),
-            confidence=hearing.confidence,
-            recogniser=hearing.recogniser,
-        )
-        bench.spoken(
-            heard,
-            hearing.accepted,
-            lambda: pcm.write_flac(phrase.data),
-            free_speech=hearing.free_speech,
-            doubtful=hearing.doubtful,
-        )
+        meaning = None if isinstance(hearing.meaning, Called) else hearing.meaning
+        bench.take(replace(hearing, words=words, meaning=meaning))  # type: ignore[arg-type]
         if hearing.accepted:
             # What was asked again because of other talk does not keep the window open for it.
             self._answered(phrase)
         return True
 
-    def _means(self) -> Understand:
+    def _understanding(self) -> Understanding[Any]:
         if self._addressing.way is Way.CALL_WORD:
-            return calling.with_call_meaning(self._bench.means, self._addressing.word)
-        return self._bench.means
+            return WithCallWord(self._bench, self._addressing.word)
+        return self._bench
 
     def _begun(self, phrase: Phrase) -> float:
         return self._clock() - phrase.seconds if self._clock else phrase.start_s

@@ -16,7 +16,7 @@ from pathlib import Path
 from assistant.audio.cue import Cue
 from assistant.bench import cues
 from assistant.bench.job import Bench, Screen, called, change_voice
-from assistant.dialogue import events, intents, lobby_words, timers, wording
+from assistant.dialogue import intents, lobby_words, stakes, timers, wording
 from assistant.dialogue import lobby as between
 from assistant.dialogue import state as job_state
 from assistant.dialogue.lobby import Lobby, OpenJob, Outcome
@@ -29,6 +29,7 @@ from assistant.journal.records import JobSummary
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.procedure.reading import Loaded
+from assistant.recognition.utterance import Utterance, Verdict
 
 _MOST_OPEN = 100
 """So many open jobs, the latest, can be taken up by voice."""
@@ -167,7 +168,15 @@ class Shift:
             return self.bench.means(words)
         return lobby_words.understand(words, self.lobby)
 
-    def fits(self, meaning: object) -> bool:
+    def at_stake(self, meaning: intents.Intent) -> bool:
+        """Return whether both listeners must hear it before it is acted on."""
+        return stakes.high(meaning)
+
+    def numeric(self, meaning: intents.Intent) -> bool:
+        """Return whether there is a number in it."""
+        return stakes.numeric(meaning)
+
+    def fits(self, meaning: intents.Intent) -> bool:
         """Return whether it would be taken without questioning its value."""
         return self.bench is None or self.bench.fits(meaning)
 
@@ -235,29 +244,21 @@ class Shift:
         elif words:
             self.blank.screen.not_taken(words, "not understood; try: what words")
 
-    def spoken(
-        self,
-        heard: events.Heard,
-        accepted: bool,
-        clip: Callable[[], bytes],
-        free_speech: bool = False,
-        doubtful: bool = False,
-    ) -> None:
+    def take(self, utterance: Utterance[intents.Intent]) -> None:
         """Take one phrase that a recogniser heard."""
         if self.bench is not None:
             with self._in_job():
-                self.bench.spoken(heard, accepted, clip, free_speech, doubtful)
+                self.bench.take(utterance)
             self._tick_others()
             return
-        if accepted:
+        if utterance.accepted:
             self.blank.speaker.stop()
         self._tick_others()
-        intent = self.means(heard.words.split()) if accepted else None
-        if intent is not None:
-            self._carry_out(intent, heard.words)
+        if utterance.accepted and utterance.meaning is not None:
+            self._carry_out(utterance.meaning, utterance.text)
             return
-        self.blank.screen.not_taken(heard.words, "no command")
-        if doubtful or self.lobby.asks:
+        self.blank.screen.not_taken(utterance.text, "no command")
+        if utterance.verdict is Verdict.DOUBTFUL or self.lobby.asks:
             self._speak((Reply("Say again.", Tone.QUESTION),), remember=False)
 
     def _carry_out(self, intent: intents.Intent, words: str) -> None:

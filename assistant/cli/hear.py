@@ -4,21 +4,44 @@ import json
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.bench import listening
 from assistant.dialogue.intents import Intent, as_dict
+from assistant.dialogue.meaning import Meanings
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf
-from assistant.recognition.recogniser import Hearing
-from assistant.recognition.weighing import Understand
+from assistant.recognition.utterance import Understanding, Utterance
 from assistant.text import escaped, plain
 
-Understanding = Callable[[Sequence[str]], Intent | None]
-"""Words to what they mean; None where they mean nothing."""
+Words = tuple[str, ...]
+
+
+class WordsOnly:
+    """Understands every sentence as its own words, for a grammar without a procedure.
+
+    It is careful: both listeners must hear each sentence.
+    """
+
+    def means(self, words: Sequence[str]) -> Words | None:
+        """Return the words; None where there are none."""
+        return tuple(words) or None
+
+    def at_stake(self, meaning: Words) -> bool:
+        """Return True: nothing is known of what it costs to be wrong."""
+        return True
+
+    def numeric(self, meaning: Words) -> bool:
+        """Return False: nothing is known of numbers."""
+        return False
+
+    def fits(self, meaning: Words) -> bool:
+        """Return True: nothing is known of values."""
+        return True
 
 
 def run(
@@ -32,38 +55,43 @@ def run(
     respell: Path | None = None,
     as_json: bool = False,
 ) -> int:
-    """Recognise the files and print what was heard; the exit status.
+    """Recognise the files and print what was heard. Returns the exit status.
 
     The grammar is that of a file, or the one that is live at a step of a procedure (its first
-    where none is named). Anything wrong with these is an AssistantError; a file that cannot be read
-    is told on standard error, the others are heard all the same, and the status is then 1.
+    where none is named). Raises AssistantError for anything wrong with these. A file that cannot
+    be read is reported on standard error, the others are heard all the same, and the status is 1.
     """
-    understanding: Understanding | None = None
+    understanding: Understanding[Any]
     own: dict[str, str] = {}
     if grammar is not None:
-        rules = jsgf.read(grammar)
+        rules, understanding = jsgf.read(grammar), WordsOnly()
     elif procedure is not None:
         rules, understanding, own = _at_step(procedure, step)
     else:
         raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
     ears = listening.ears(recogniser, model, respell, own)
-    means: Understand = understanding or (lambda words: words or None)
-    return hear(files, lambda sound: ears.hear(sound, rules, means), understanding, as_json=as_json)
+    return hear(
+        files,
+        lambda sound: ears.hear(sound, rules, understanding),
+        with_intents=grammar is None,
+        as_json=as_json,
+    )
 
 
 def hear(
     files: Iterable[Path],
-    listen: Callable[[Pcm], Hearing],
-    understanding: Understanding | None = None,
+    listen: Callable[[Pcm], Utterance[Any]],
     *,
+    with_intents: bool = False,
     as_json: bool = False,
     out: TextIO | None = None,
     errors: TextIO | None = None,
 ) -> int:
     """Print what is heard in each file, taken as one phrase.
 
-    With `as_json` one object a line: file, words, accepted, confidence, audio_s, took_s, and
-    intent where there is an understanding. Returns 0, or 1 where some file could not be read.
+    With `as_json`, one object a line: file, words, accepted, confidence, audio_s, took_s, and
+    intent (None where nothing was accepted) if `with_intents`. Returns 0, or 1 where some file
+    could not be read.
     """
     out, errors = out or sys.stdout, errors or sys.stderr
     status = 0
@@ -79,11 +107,11 @@ def hear(
         for warning in caught:
             print(plain(str(warning.message)), file=errors, flush=True)
         heard = listen(sound)
-        intent = understanding(heard.words) if understanding and heard.accepted else None
-        meaning = as_dict(intent) if intent is not None else None
+        intent = heard.meaning if heard.accepted else None
+        meaning = as_dict(intent) if isinstance(intent, Intent) else None
         if as_json:
             line = _as_json(file, heard)
-            if understanding:
+            if with_intents:
                 line["intent"] = meaning
             print(escaped(json.dumps(line, ensure_ascii=False)), file=out, flush=True)
         else:
@@ -91,8 +119,8 @@ def hear(
     return status
 
 
-def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Understanding, dict[str, str]]:
-    from assistant.dialogue import live, state, understanding
+def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Meanings, dict[str, str]]:
+    from assistant.dialogue import live, state
     from assistant.procedure import reading
 
     procedure = reading.read(reading.find(name))
@@ -104,13 +132,11 @@ def _at_step(name: str, step_id: str | None) -> tuple[jsgf.Grammar, Understandin
             f"{', '.join(known.id for known in procedure.steps)}."
         ) from None
 
-    def understand(words: Sequence[str]) -> Intent | None:
-        return understanding.understand(words, at)
-
-    return live.grammar_for(at), understand, dict(procedure.respell)
+    meanings = Meanings(at, datetime.now().astimezone())
+    return live.grammar_for(at), meanings, dict(procedure.respell)
 
 
-def _as_json(file: Path, heard: Hearing) -> dict[str, object]:
+def _as_json(file: Path, heard: Utterance[Any]) -> dict[str, object]:
     return {
         "file": str(file),
         "words": " ".join(heard.words),
@@ -121,11 +147,11 @@ def _as_json(file: Path, heard: Hearing) -> dict[str, object]:
     }
 
 
-def _as_text(file: Path, heard: Hearing, meaning: dict[str, object] | None) -> str:
+def _as_text(file: Path, heard: Utterance[Any], meaning: dict[str, object] | None) -> str:
     words = " ".join(heard.words) or "(nothing)"
     verdict = "" if heard.accepted else ", not accepted"
     line = (
-        f"{file}: {words}  [confidence {heard.confidence:.2f}{verdict}; "
+        f"{file}: {words}  [confidence {heard.confidence or 0.0:.2f}{verdict}; "
         f"{heard.audio_s:.1f} s of sound in {heard.took_s:.2f} s]"
     )
     return line if meaning is None else f"{line}\n    {json.dumps(meaning, ensure_ascii=False)}"

@@ -1,10 +1,10 @@
-"""The sentences of a grammar that sound nearest to what was heard.
+"""Finds the sentences of a grammar that sound nearest to a text.
 
-A recogniser without a grammar hears "location" where "what caution" was said. Both are a row of
-phones; the nearest sentence is the shortest path through (state of the grammar's network, position
-in the phones heard), where a phone changed, left out or put in costs a distance. The distances are
-those of a weighted edit distance (Wagner and Fischer, 1974) with phones grouped by manner of
-articulation, so that "fifteen" is nearer to "fifty" than to "nine".
+A recogniser without a grammar writes "location" where "what caution" was said. Both are a row of
+phones. The nearest sentence is the shortest path through (state of the grammar's network, position
+in the phones heard), where each phone substituted, deleted or inserted costs a distance. That is a
+weighted edit distance (Wagner and Fischer, 1974). Phones are grouped by manner of articulation, so
+that "fifteen" is nearer to "fifty" than to "nine".
 """
 
 import heapq
@@ -21,10 +21,27 @@ from assistant.recognition.pronunciation import PHONES
 
 Floats = npt.NDArray[np.float32]
 
-_CHANGED = 0.7
-"""What a phone left out or put in costs."""
-_FREE = 0.25
-"""What each phone of free speech costs: more than a phone right, less than one wrong."""
+
+@dataclass(frozen=True)
+class PhoneCosts:
+    """What each phone that differs costs.
+
+    Found by trial on the voices of audio_fixtures in shop noise.
+    """
+
+    gap: float = 0.7
+    """A phone deleted or inserted. Lower: sentences of another length come nearer."""
+    alike: float = 0.4
+    """A phone substituted by one of its own group. Lower: "fifteen" and "fifty" come nearer."""
+    other: float = 0.8
+    """A phone substituted by any other of its kind."""
+    vowel_for_consonant: float = 1.2
+    """A vowel substituted by a consonant, or the other way round."""
+    free: float = 0.25
+    """A phone of free speech: more than a phone right, less than one wrong."""
+
+
+COSTS = PhoneCosts()
 _FAR = np.float32(1e6)
 
 # Phones that are taken for one another; by manner of articulation, from textbooks of phonetics.
@@ -39,19 +56,17 @@ _NUMBER = {phone: place for place, phone in enumerate(PHONES)}
 
 
 def _substitution() -> Floats:
-    """What hearing one phone for another costs: 0 the same, 0.4 alike, else 0.8, vowel for
-    consonant 1.2; the values were found by trial, see the notes of `tests.benchmark`.
-    """
+    """Return the cost of hearing each phone for each other, shape (phones, phones)."""
     size = len(PHONES)
-    table = np.full((size, size), 0.8, dtype=np.float32)
+    table = np.full((size, size), COSTS.other, dtype=np.float32)
     for a in PHONES:
         for b in PHONES:
             if (a in _VOWELS) != (b in _VOWELS):
-                table[_NUMBER[a], _NUMBER[b]] = 1.2
+                table[_NUMBER[a], _NUMBER[b]] = COSTS.vowel_for_consonant
     for group in _ALIKE:
         members = [_NUMBER[phone] for phone in group.split()]
         for member in members:
-            table[member, members] = 0.4
+            table[member, members] = COSTS.alike
     np.fill_diagonal(table, 0.0)
     return table
 
@@ -113,7 +128,7 @@ class Aligner:
         return self._free_place if arc.word == GARBAGE else self._place[str(arc.word)]
 
     def nearest(self, heard: Phones, most: int = 8) -> list[Match]:
-        """The `most` nearest sentences, the nearest first."""
+        """Return the `most` nearest sentences, the nearest first."""
         if not self._network.arcs or not self._network.finals:
             return []
         costs = self._word_costs(heard)
@@ -121,7 +136,7 @@ class Aligner:
         return list(self._best_first(costs, ahead, len(heard), most))
 
     def distance(self, heard: Phones, words: Sequence[str]) -> float:
-        """How far these words are from what was heard; infinite where they are no sentence."""
+        """Return how far these words are from what was heard; infinite if they are no sentence."""
         costs = self._word_costs(heard)
         at = {self._network.start: np.where(np.arange(len(heard) + 1) == 0, 0.0, _FAR)}
         for word in [*words, None]:
@@ -152,18 +167,18 @@ class Aligner:
         return min(ends, default=float("inf"))
 
     def _word_costs(self, heard: Phones) -> Floats:
-        """Cost of each word, free speech last, for the phones heard from i to j: (w, i, j)."""
+        """Return the cost of each word, free speech last, for phones i to j: shape (w, i, j)."""
         size = len(heard) + 1
         place = np.arange(size, dtype=np.float32)
-        put_in = _CHANGED * place
+        put_in = COSTS.gap * place
         spans = place[None, :] - place[:, None]
-        before = np.where(spans >= 0, _CHANGED * spans, _FAR).astype(np.float32)
+        before = np.where(spans >= 0, COSTS.gap * spans, _FAR).astype(np.float32)
         costs = np.broadcast_to(before, (len(self._phones), size, size)).copy()
         numbers = [_NUMBER[phone] for phone in heard]
         for step in range(self._phones.shape[1]):
             live = np.flatnonzero(self._lengths > step)
             last = costs[live]
-            now = last + _CHANGED
+            now = last + COSTS.gap
             if numbers:
                 change = _SUBSTITUTION[self._phones[live, step]][:, numbers]
                 np.minimum(now[:, :, 1:], last[:, :, :-1] + change[:, None, :], out=now[:, :, 1:])
@@ -172,14 +187,14 @@ class Aligner:
             costs[live] = now
         if len(self._starts):
             costs = np.minimum.reduceat(costs, self._starts, axis=0)
-        free = np.where(spans >= 0, _FREE * spans, _FAR)[None].astype(np.float32)
+        free = np.where(spans >= 0, COSTS.free * spans, _FAR)[None].astype(np.float32)
         return np.concatenate([costs, free])
 
     def _costs_ahead(self, costs: Floats, size: int) -> Floats:
-        """For each state and position, the least cost of getting from there to the end."""
+        """Return the least cost from each state and position to the end."""
         ahead = np.full((self._network.states, size + 1), _FAR, dtype=np.float32)
         for state in self._network.finals:
-            ahead[state] = _CHANGED * (size - np.arange(size + 1))
+            ahead[state] = COSTS.gap * (size - np.arange(size + 1))
         for state in self._order:
             arcs, words, targets = self._leaving[state]
             if arcs:
@@ -202,7 +217,7 @@ class Aligner:
             distance, _, state, words, free, reached = heapq.heappop(waiting)
             if state is None:
                 if all(match.words != words for match in found):
-                    found.append(Match(words, distance - _FREE * free, free))
+                    found.append(Match(words, distance - COSTS.free * free, free))
                 continue
             if state in self._network.finals:
                 ended = float(reached[-1])
@@ -234,7 +249,7 @@ class Aligner:
 
 
 def _backwards(network: Network) -> Sequence[int]:
-    """The states so that each comes after all that can follow it."""
+    """Return the states in an order in which each comes after all that can follow it."""
     order: list[int] = []
     seen: set[int] = set()
     stack: list[tuple[int, bool]] = [(network.start, False)]

@@ -1,19 +1,28 @@
-"""Whether a call word can be told from what else is said at a bench."""
+"""Checks a call word: can it be told from what else is said at a bench?"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from assistant.grammar.jsgf import GARBAGE, Grammar
 from assistant.grammar.network import Arc, Network
 from assistant.recognition.alignment import Aligner
 from assistant.recognition.lexicon import Lexicon
 
-_NEAR = 0.25
-"""Distance of phones, a phone, below which two words are easily taken for one another: less than
-every third phone wrong. Chosen by ear, not measured."""
-_SHORT_PHONES = 3
-"""A syllable of so few phones, such as "hey" or "mac", is in much of what is said."""
+
+@dataclass(frozen=True)
+class CallWordCheck:
+    """When a call word is doubted. Chosen by ear, not measured."""
+
+    near: float = 0.25
+    """Distance for each phone below which two words are easily confused: less than every third
+    phone wrong. Higher: more call words are doubted."""
+    short_phones: int = 3
+    """A syllable of so few phones, such as "hey" or "mac", is in much of what is said."""
+
+
+CHECK = CallWordCheck()
 
 
 def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterator[str]:
@@ -25,7 +34,7 @@ def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterato
     said = " ".join(word)
     spoken = [phones for part in word for phones in lexicon.of(part)[0]]
     vowels = sum(phone[0] in "AEIOU" for phone in spoken)
-    if vowels <= 1 and len(spoken) <= _SHORT_PHONES:
+    if vowels <= 1 and len(spoken) <= CHECK.short_phones:
         yield (
             f"The call word “{said}” is one short syllable, and will be heard in other talk. "
             "Choose a longer one with --call-word."
@@ -39,7 +48,7 @@ def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterato
     first = _any_of(begins)
     nearest = Aligner(first, lexicon).nearest(tuple(spoken), most=1)
     for match in nearest:
-        if match.distance < _NEAR * len(spoken):
+        if match.distance < CHECK.near * len(spoken):
             yield (
                 f"The call word “{said}” sounds like “{match.words[0]}”, which begins a command. "
                 "Choose another with --call-word."

@@ -1,32 +1,32 @@
 """Vosk (Kaldi models), preferred where one of its English models is found.
 
-Vosk takes a grammar as a list of phrases, from which it learns which word may follow which; the
-phrases here cover every such pair. Because that allows more than the grammar does, what it hears is
-checked to be a sentence. Words that a model lacks are dropped by Vosk with no more than a line in
-its log, so they are looked up beforehand, and respelt.
+Vosk takes a grammar as a list of phrases and learns from them which word may follow which; the
+phrases made here cover every such pair. That allows more than the grammar does, so each result is
+checked to be a sentence. Vosk drops words that its model lacks with no more than a line in its
+log, so they are looked up beforehand and respelt.
 """
 
 import json
 import time
-from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
+
+from cachetools import LRUCache
 
 from assistant.audio.pcm import RATE
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import GARBAGE, Grammar, cover
 from assistant.grammar.network import Network
 from assistant.grammar.respelling import Respellings
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Acceptance, Hypothesis
 
 _UNKNOWN = "[unk]"
-_SURE_ENOUGH = 0.7
-"""Mean word confidence to accept. From a dozen Korean clips only: right ones had 0.78 and more."""
-_DOUBTFUL = 0.4
-"""Mean word confidence at which a phrase is worth asking for again; by judgement, not measured."""
-
 _CACHED_GRAMMARS = 32
+
+ACCEPTANCE = Acceptance(accepted=0.7, doubtful=0.4)
+"""By the mean confidence of the words. From a dozen Korean clips only, of which right ones had 0.78
+and more; the lower one by judgement."""
 
 
 class Vosk:
@@ -59,7 +59,7 @@ class Vosk:
             ) from None
         self._respellings = respellings or Respellings()
         self._warn = warn
-        self._listeners: OrderedDict[Grammar, _Listener | None] = OrderedDict()
+        self._listeners: LRUCache[Grammar, _Listener | None] = LRUCache(_CACHED_GRAMMARS)
         self._grammar: Grammar | None = None
         self._fed = 0
         self._took = 0.0
@@ -70,12 +70,9 @@ class Vosk:
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit what is heard; a grammar that was had before is switched to at once."""
+        """Limit recognition to a grammar; quick for one that it has had before."""
         if grammar not in self._listeners:
             self._listeners[grammar] = self._make_listener(grammar)
-            if len(self._listeners) > _CACHED_GRAMMARS:
-                self._listeners.popitem(last=False)
-        self._listeners.move_to_end(grammar)
         self._grammar = grammar
 
     def feed(self, block: bytes) -> None:
@@ -87,8 +84,8 @@ class Vosk:
             self._heard.extend(json.loads(listener.decoder.Result()).get("result", []))
         self._took += time.perf_counter() - started
 
-    def finish(self) -> Hearing:
-        """End the phrase."""
+    def finish(self) -> Hypothesis:
+        """End the phrase and return what was heard."""
         started = time.perf_counter()
         listener = self._listener()
         if listener:
@@ -109,10 +106,11 @@ class Vosk:
                 for word, first, last in spans
             )
         confidence = sum(float(e["conf"]) for e in raw) / len(raw) if raw else 0.0
-        hearing = Hearing(
+        is_sentence = spans is not None and bool(words)
+        hypothesis = Hypothesis(
             words=words,
-            accepted=spans is not None and bool(words) and confidence >= _SURE_ENOUGH,
-            doubtful=_DOUBTFUL <= confidence < _SURE_ENOUGH,
+            is_sentence=is_sentence,
+            verdict=ACCEPTANCE.verdict(is_sentence, confidence),
             confidence=round(min(1.0, max(0.0, confidence)), 3),
             recogniser=self.name,
             times=times,
@@ -120,7 +118,7 @@ class Vosk:
             took_s=self._took + time.perf_counter() - started,
         )
         self._fed, self._took, self._heard = 0, 0.0, []
-        return hearing
+        return hypothesis
 
     def _listener(self) -> "_Listener | None":
         if self._grammar is None:
@@ -166,7 +164,7 @@ class Vosk:
 
 
 class _Listener:
-    """A decoder for one grammar, and the way back from what it hears to the grammar's words."""
+    """A decoder for one grammar, and the way back from its words to the grammar's."""
 
     def __init__(
         self, model: Any, phrases: str, network: Network, spelling: Mapping[str, tuple[str, ...]]
@@ -180,14 +178,14 @@ class _Listener:
         self.restart()
 
     def restart(self) -> None:
-        """Take a new decoder; one that is only reset goes on from the phrases before."""
+        """Make a new decoder; one that is only reset goes on from the phrases before."""
         import vosk
 
         self.decoder: Any = vosk.KaldiRecognizer(self._model, RATE, self._phrases)
         self.decoder.SetWords(True)
 
     def sentence(self, heard: Sequence[str]) -> list[tuple[str, int, int]] | None:
-        """The sentence these words spell, as (word, first, after last); None if they spell none.
+        """Return the sentence these words spell, as (word, first, after last), or None.
 
         Unknown words fit free speech only.
         """

@@ -1,4 +1,4 @@
-"""How English words are pronounced: CMUdict as PocketSphinx's package carries it, else by rule."""
+"""How English words are pronounced: by CMUdict, from PocketSphinx's package, else by rule."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -33,7 +33,7 @@ class Lexicon:
         self._known: dict[str, tuple[Phones, ...]] = {}
 
     def add(self, words: Iterable[str]) -> None:
-        """Look up many words at once; words by rule cost a process, so one for all of them."""
+        """Look up many words at once: those by rule share one process."""
         new = {word.casefold() for word in words} - self._known.keys()
         for word in new:
             self._known[word] = self._looked_up(word)
@@ -42,7 +42,7 @@ class Lexicon:
             self._known[word] = (phones or _spelt(word),)
 
     def of(self, word: str) -> tuple[Phones, ...]:
-        """Every way the word is pronounced, the commonest first."""
+        """Return every pronunciation of the word, the commonest first."""
         word = word.casefold()
         if word not in self._known:
             self.add([word])
@@ -60,6 +60,6 @@ class Lexicon:
 
 
 def _spelt(word: str) -> Phones:
-    """A word that not even the rules can say: letter by letter, by their names."""
+    """Return the names of the letters, for a word that the rules cannot say either."""
     names = (_dictionary().get(f"{letter}.") or [""] for letter in word if letter.isalpha())
     return tuple(phone for name in names for phone in name[0].split()) or ("AH",)

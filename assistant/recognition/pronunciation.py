@@ -1,4 +1,4 @@
-"""How a word that is in no dictionary is probably pronounced, by eSpeak NG's English rules.
+"""Pronunciations of words that are in no dictionary, by eSpeak NG's English rules.
 
 `python -m assistant.recognition.pronunciation WORD...` prints one pronunciation a line. That is how
 `pronounce` gets them: eSpeak NG keeps its voice in global state, which the speaking voice uses in
@@ -44,14 +44,14 @@ def _pronounce(words: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
 
 
 def pronounce(words: Sequence[str]) -> dict[str, tuple[str, ...]]:
-    """For each word its probable phones; none where eSpeak NG is missing or says nothing."""
+    """Return the probable phones of each word; none where eSpeak NG is missing or fails."""
     if not words:
         return {}
     return dict(zip(words, _pronounce(tuple(words)), strict=True))
 
 
 def arpabet(ipa: str) -> tuple[str, ...]:
-    """The phones of eSpeak NG's IPA, stress marks and length dropped; symbols split by blanks."""
+    """Return the phones of eSpeak NG's IPA, its symbols split by blanks, without stress."""
     phones: list[str] = []
     for symbol in ipa.translate({ord(mark): None for mark in "ˈˌ\u0361-"}).split():
         rest = symbol

@@ -1,4 +1,8 @@
-"""What a recogniser is, and choosing one."""
+"""What a recogniser is, what it returns, and how one is chosen.
+
+A recogniser is limited to a grammar and returns one `Hypothesis` for each phrase. `assistant.
+recognition.ears` makes an `Utterance` of it, with the second listener where there is one.
+"""
 
 import os
 from collections.abc import Callable, Sequence
@@ -10,33 +14,53 @@ from assistant.audio.pcm import Pcm
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
 from assistant.grammar.respelling import Respellings
+from assistant.recognition.utterance import Verdict
 
 MODEL_VARIABLE = "ASSISTANT_VOSK_MODEL"
 """Environment variable that names the folder of a Vosk model."""
 
 
 @dataclass(frozen=True)
-class Hearing:
-    """What was heard in one phrase.
-
-    `accepted` means: the words are a sentence of the grammar, and sound enough like it to act on.
-    `times` holds (word, start, end) in seconds from the start of the phrase. `alternatives` holds
-    other sentences it may have been, likeliest first, where the recogniser tells. Free speech
-    (`<GARBAGE>`) gives no words.
-    """
+class Hypothesis:
+    """What one recogniser makes of one phrase. Free speech (`<GARBAGE>`) gives no words."""
 
     words: tuple[str, ...]
-    accepted: bool
+    is_sentence: bool
+    """Whether the words are a whole sentence of the grammar."""
     confidence: float
+    """0 to 1, on the recogniser's own scale."""
     recogniser: str
+    verdict: Verdict = Verdict.REJECTED
+    """What to do about the phrase where nobody else listens."""
+    free_speech: bool = False
+    """Whether more was said after the words; the recogniser leaves this to its caller."""
     times: tuple[tuple[str, float, float], ...] = ()
+    """(word, start, end) in seconds from the start of the phrase."""
     alternatives: tuple[tuple[str, ...], ...] = ()
+    """Other sentences that it may have been, the likeliest first, where the recogniser tells."""
     audio_s: float = 0.0
     took_s: float = 0.0
-    doubtful: bool = False
-    """Not accepted, but likely enough a command to ask for it again."""
-    free_speech: bool = False
-    """Whether more was said after the words, where the grammar allows any speech."""
+
+    @property
+    def accepted(self) -> bool:
+        """Whether this recogniser alone would act on it."""
+        return self.verdict is Verdict.ACCEPTED
+
+
+@dataclass(frozen=True)
+class Acceptance:
+    """Confidence at which one recogniser's hypothesis is acted on, or asked for again."""
+
+    accepted: float
+    """Least confidence, 0 to 1, to act on a sentence. Higher: more is asked, less is wrong."""
+    doubtful: float
+    """Least confidence to ask for the phrase again. Lower: more other talk is answered."""
+
+    def verdict(self, is_sentence: bool, confidence: float) -> Verdict:
+        """Return what to do about a phrase of this confidence."""
+        if is_sentence and confidence >= self.accepted:
+            return Verdict.ACCEPTED
+        return Verdict.DOUBTFUL if confidence >= self.doubtful else Verdict.REJECTED
 
 
 class Recogniser(Protocol):
@@ -47,21 +71,24 @@ class Recogniser(Protocol):
         """Its name, as the record keeps it."""
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit what is heard from the next phrase on; quick for a grammar it has had before."""
+        """Limit recognition from the next phrase on; quick for a grammar it has had before."""
 
     def feed(self, block: bytes) -> None:
         """Take the next block of the phrase, of any length."""
 
-    def finish(self) -> Hearing:
-        """End the phrase: what was heard since the last one ended."""
+    def finish(self) -> Hypothesis:
+        """End the phrase and return what was heard since the last one ended."""
 
 
 @runtime_checkable
-class Comparing(Protocol):
-    """A recogniser that can also tell how well other words would have fitted."""
+class Rescoring(Protocol):
+    """A recogniser that can also score other words against the phrase it heard last."""
 
     def loss(self, words: Sequence[str]) -> float:
-        """How much less likely the last phrase is as these words than as what was heard."""
+        """Return how much less likely the last phrase is as these words than as it was heard.
+
+        In log-likelihood per 1000 frames of 10 ms; infinite where the words do not fit at all.
+        """
 
 
 class Transcriber(Protocol):
@@ -72,11 +99,11 @@ class Transcriber(Protocol):
         """Its name and its model's, as they stand beside the transcript."""
 
     def transcribe(self, pcm: Pcm) -> str:
-        """What is said in the sound; "" where it hears no speech."""
+        """Return what is said in the sound; "" where it hears no speech."""
 
 
-def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hearing:
-    """What is heard in a whole stretch of sound taken as one phrase."""
+def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hypothesis:
+    """Recognise a whole stretch of sound as one phrase."""
     recogniser.feed(pcm.tobytes())
     return recogniser.finish()
 
@@ -87,11 +114,11 @@ def choose(
     respellings: Respellings | None = None,
     warn: Callable[[str], None] = lambda text: None,
 ) -> Recogniser:
-    """The recogniser of this kind: "auto", "vosk" or "pocketsphinx".
+    """Return the recogniser of this kind: "auto", "vosk" or "pocketsphinx".
 
     "auto" is Vosk where `model` is given or an English model is found, else PocketSphinx. Nothing
     is ever downloaded. `warn` takes a plain sentence about words that will be heard badly or not
-    at all.
+    at all. Raises AssistantError where there is no such recogniser or its model cannot be used.
     """
     respellings = respellings or Respellings()
     if kind not in ("auto", "vosk", "pocketsphinx"):
@@ -122,7 +149,7 @@ def choose(
 
 
 def find_model() -> Path | None:
-    """The folder of an English Vosk model: as the environment says, else where Vosk keeps them.
+    """Return the folder of an English Vosk model: the environment's, else where Vosk keeps them.
 
     Small models come first: they take a grammar at run time, the large ones mostly do not.
     """

@@ -1,21 +1,22 @@
 """PocketSphinx, the recogniser that is always there: its package carries an English model.
 
-How far its answer can be trusted is worked out here. Its own score says how well the sounds fit the
-best sentence of the grammar, and something always fits best. So the same sound is decoded a second
-time with a loop of phones, which fits anything that is speech: the log-likelihood that the sentence
-loses against the loop, per frame of 10 ms, tells a command from other talk.
+Its confidence is worked out here. PocketSphinx's own score says how well the sound fits the best
+sentence of the grammar, and something always fits best. So the same sound is decoded a second time
+with a loop of phones, which fits any speech. How much log-likelihood the sentence loses against
+the loop, per frame of 10 ms, tells a command from other talk.
 """
 
 import math
 import re
 import time
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from cachetools import LRUCache
 
 from assistant.audio.pcm import RATE, Samples, from_bytes
 from assistant.errors import AssistantError
@@ -23,56 +24,77 @@ from assistant.grammar.jsgf import GARBAGE, Grammar
 from assistant.grammar.network import Network
 from assistant.grammar.respelling import Respellings
 from assistant.recognition.pronunciation import PHONES, pronounce
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Acceptance, Hypothesis
 
 _FRAME = RATE // 100
-_SHORTEST_S = 0.1
 
-# Language weight and word insertion penalty: measured on 480 synthetic commands with the bench's
-# own grammar; at the default penalty of 0.65 short words ("oh") creep in between digits.
-# Beams as wide as these cost little with small grammars and lose fewer sentences in noise.
-_SETTINGS = {
-    "lm": None,
-    "loglevel": "FATAL",
-    "bestpath": False,
-    "lw": 3.0,
-    "wip": 1e-4,
-    "beam": 1e-60,
-    "wbeam": 1e-40,
-    "pbeam": 1e-60,
-    "compallsen": True,
-    "allphone_ci": True,
-}
 
-_GARBAGE_PROBABILITY = 1e-3
-"""Likelihood of each further phone of free speech; low, so that commands are not taken for it."""
+@dataclass(frozen=True)
+class Decoding:
+    """How PocketSphinx searches. Measured on 480 synthetic commands in the bench's own grammar."""
 
-_HALF_SURE = -3.0
-_SPREAD = 0.7
-"""Mean log-likelihood ratio per 1000 frames at which the confidence is 0.5, and its logistic scale.
+    language_weight: float = 3.0
+    """Weight of the grammar's probabilities against the sound."""
+    word_penalty: float = 1e-4
+    """Probability of each further word. At the default of 0.65 short words ("oh") creep in between
+    digits; lower loses words that were said."""
+    beam: float = 1e-60
+    word_beam: float = 1e-40
+    """How far below the best a path is still followed. Wider loses fewer sentences in noise, and
+    costs little with small grammars."""
+    garbage_probability: float = 1e-3
+    """Probability of each further phone of free speech. Higher: commands are taken for it."""
+    shortest_s: float = 0.1
+    """Sound (s) below which nothing is decoded."""
+    dither_floor_dbfs: float = -70.0
+    dither_below_speech_db: float = 35.0
+    """Level of the pink noise that is mixed in, at least, and below the speech. The model has never
+    heard digital silence; louder dither hides soft sounds."""
+    grammars: int = 32
+    """How many grammars are kept ready."""
 
-Set from 480 synthetic commands, human commands, human prose and other talk; see tests/audio.
-"""
 
-_DOUBTFUL = 0.25
-"""A phrase this likely to be a command is worth asking for again."""
+@dataclass(frozen=True)
+class SphinxConfidence:
+    """From log-likelihood ratios to confidence.
 
-_SPOKEN_SILENCE = -4.0
-"""A silence that the phone loop beats by more than this was not silent: something was said."""
+    Set from 480 synthetic commands, people's commands, people reading prose, and other talk.
+    """
 
-_FLOOR_DBFS = -70.0
-_FLOOR_BELOW_SPEECH_DB = 35.0
-"""The dither: pink noise this far below the speech. The model has never heard digital silence."""
+    half_sure: float = -3.0
+    """Mean log-likelihood ratio per 1000 frames at a confidence of 0.5."""
+    spread: float = 0.7
+    """Scale of the logistic curve there. Larger: confidence rises more slowly."""
+    spoken_silence: float = -4.0
+    """A silence that the phone loop beats by more than this was not silent: something was said."""
 
-_CACHED_GRAMMARS = 32
+
+DECODING = Decoding()
+CONFIDENCE = SphinxConfidence()
+ACCEPTANCE = Acceptance(accepted=0.5, doubtful=0.25)
 _FORCED = "forced"
+
+
+class _Searches(LRUCache[Grammar, str]):
+    """The decoder's search for each grammar, an empty name where nothing can be said in it."""
+
+    def __init__(self, decoder: Any, most: int) -> None:
+        super().__init__(most)
+        self._decoder = decoder
+
+    def popitem(self) -> tuple[Grammar, str]:
+        """Drop the search that was used longest ago, from the decoder too."""
+        grammar, search = super().popitem()
+        if search:
+            self._decoder.remove_search(search)
+        return grammar, search
 
 
 class PocketSphinx:
     """PocketSphinx with the English model of its package, limited to a grammar.
 
-    A phrase is decoded when it is finished, as one: the normalisation of its spectrum then uses all
-    of it, and what was heard before has no influence.
+    A phrase is decoded as a whole when it is finished: the normalisation of its spectrum then uses
+    all of it, and earlier phrases have no influence.
     """
 
     name = "pocketsphinx"
@@ -81,13 +103,25 @@ class PocketSphinx:
         self,
         respellings: Respellings | None = None,
         warn: Callable[[str], None] = lambda text: None,
+        tuning: Decoding = DECODING,
     ) -> None:
         import pocketsphinx
 
         model = Path(pocketsphinx.__file__).parent / "model" / "en-us"
         try:
             self._decoder: Any = pocketsphinx.Decoder(
-                hmm=str(model / "en-us"), dict=str(model / "cmudict-en-us.dict"), **_SETTINGS
+                hmm=str(model / "en-us"),
+                dict=str(model / "cmudict-en-us.dict"),
+                lm=None,
+                loglevel="FATAL",
+                bestpath=False,
+                lw=tuning.language_weight,
+                wip=tuning.word_penalty,
+                beam=tuning.beam,
+                wbeam=tuning.word_beam,
+                pbeam=tuning.beam,
+                compallsen=True,
+                allphone_ci=True,
             )
             self._decoder.add_allphone_file("phones", str(model / "en-us-phone.lm.bin"))
         except (RuntimeError, ValueError):
@@ -99,29 +133,26 @@ class PocketSphinx:
             self._decoder.add_word(_phone_word(phone), phone, False)
         self._respellings = respellings or Respellings()
         self._warn = warn
-        self._searches: OrderedDict[Grammar, str] = OrderedDict()
+        self._tuning = tuning
+        self._searches = _Searches(self._decoder, tuning.grammars)
         self._made = 0
         self._grammar: Grammar | None = None
+        self._search = ""
         self._blocks = bytearray()
         self._last: tuple[bytes, list[_Segment]] | None = None
         """The phrase that was heard last, as it was decoded."""
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit what is heard; a grammar that was had before is switched to at once."""
+        """Limit recognition to a grammar; quick for one that it has had before."""
         if grammar not in self._searches:
             self._searches[grammar] = self._make_search(grammar)
-            if len(self._searches) > _CACHED_GRAMMARS:
-                _, oldest = self._searches.popitem(last=False)
-                if oldest:
-                    self._decoder.remove_search(oldest)
-        self._searches.move_to_end(grammar)
-        self._grammar = grammar
+        self._grammar, self._search = grammar, self._searches[grammar]
 
     def feed(self, block: bytes) -> None:
         """Take the next block of the phrase."""
         self._blocks += block
 
-    def finish(self) -> Hearing:
+    def finish(self) -> Hypothesis:
         """Decode the phrase."""
         started = time.perf_counter()
         if self._grammar is None:
@@ -129,13 +160,13 @@ class PocketSphinx:
         samples = from_bytes(bytes(self._blocks)).samples
         self._blocks.clear()
         audio_s = len(samples) / RATE
-        search = self._searches[self._grammar]
+        search = self._search
         words: tuple[str, ...] = ()
         times: tuple[tuple[str, float, float], ...] = ()
         confidence = 0.0
         self._last = None
-        if search and audio_s >= _SHORTEST_S and samples.any():
-            sound = dithered(samples).tobytes()
+        if search and audio_s >= self._tuning.shortest_s and samples.any():
+            sound = dithered(samples, self._tuning).tobytes()
             segments = self._decode(sound, search)
             self._last = sound, segments
             times = tuple(
@@ -147,10 +178,10 @@ class PocketSphinx:
             if words:
                 confidence = _confidence(segments, self._decode(sound, "phones"))
         sentence = bool(words) and self._grammar.network().accepts(words)
-        return Hearing(
+        return Hypothesis(
             words=words,
-            accepted=sentence and confidence >= 0.5,
-            doubtful=confidence >= _DOUBTFUL and not (sentence and confidence >= 0.5),
+            is_sentence=sentence,
+            verdict=ACCEPTANCE.verdict(sentence, confidence),
             confidence=round(confidence, 3),
             recogniser=self.name,
             times=times,
@@ -159,7 +190,7 @@ class PocketSphinx:
         )
 
     def loss(self, words: Sequence[str]) -> float:
-        """How much less likely the last phrase is as these words than as what was heard.
+        """Return how much less likely the last phrase is as these words than as it was heard.
 
         In log-likelihood per 1000 frames of 10 ms; infinite where the words do not fit at all.
         """
@@ -204,7 +235,8 @@ class PocketSphinx:
         self._add_missing(grammar.words())
         self._made += 1
         name = f"grammar {self._made}"
-        fsg = self._decoder.create_fsg(name, network.start, network.states, _transitions(network))
+        transitions = _transitions(network, self._tuning.garbage_probability)
+        fsg = self._decoder.create_fsg(name, network.start, network.states, transitions)
         self._decoder.add_fsg(name, fsg)
         return name
 
@@ -259,8 +291,10 @@ def _is_filler(word: str) -> bool:
     return word[0] in "<[" or word.startswith("+")
 
 
-def _transitions(network: Network) -> list[tuple[int, int, float] | tuple[int, int, float, str]]:
-    """The network as PocketSphinx takes it: one final state; free speech is a loop of phones."""
+def _transitions(
+    network: Network, garbage_probability: float
+) -> list[tuple[int, int, float] | tuple[int, int, float, str]]:
+    """Return the network for PocketSphinx: one final state, free speech a loop of phones."""
     final, state = network.states, network.states + 1
     transitions: list[tuple[int, int, float] | tuple[int, int, float, str]] = []
     for arc in network.arcs:
@@ -268,7 +302,7 @@ def _transitions(network: Network) -> list[tuple[int, int, float] | tuple[int, i
         if arc.word != GARBAGE:
             transitions.append((arc.source, arc.target, arc.probability, arc.word))
             continue
-        each = _GARBAGE_PROBABILITY / len(PHONES)
+        each = garbage_probability / len(PHONES)
         for phone in PHONES:
             word = _phone_word(phone)
             transitions.append((arc.source, state, arc.probability * each, word))
@@ -280,23 +314,26 @@ def _transitions(network: Network) -> list[tuple[int, int, float] | tuple[int, i
     return transitions
 
 
-def dithered(samples: Samples) -> Samples:
-    """The sound with faint pink noise, the same each time, 35 dB below its speech.
+def dithered(samples: Samples, tuning: Decoding = DECODING) -> Samples:
+    """Return the sound with faint pink noise in it, the same each time.
 
-    The speech level is the root mean square of the louder 40% of its frames. The noise is never
-    fainter than -70 dBFS, and is lost in the noise of any real room.
+    The noise is 35 dB below the speech, whose level is the root mean square of the louder 40 % of
+    its frames, and never fainter than -70 dBFS. It is lost in the noise of any real room.
     """
     sound = samples.astype(np.float64)
     frames = sound[: len(sound) // _FRAME * _FRAME].reshape(-1, _FRAME)
     power = np.mean(frames**2, axis=1)
     speech = math.sqrt(np.mean(power[power >= np.percentile(power, 60)]))
-    level = max(speech * 10 ** (-_FLOOR_BELOW_SPEECH_DB / 20), 32768 * 10 ** (_FLOOR_DBFS / 20))
+    level = max(
+        speech * 10 ** (-tuning.dither_below_speech_db / 20),
+        32768 * 10 ** (tuning.dither_floor_dbfs / 20),
+    )
     noisy = sound + level * _pink_noise(len(sound))
     return np.clip(np.round(noisy), -32768, 32767).astype(np.int16)
 
 
 def _pink_noise(length: int) -> npt.NDArray[np.float64]:
-    """Noise with power falling as 1/f above 50 Hz, root mean square 1."""
+    """Return noise with power falling as 1/f above 50 Hz, root mean square 1."""
     spectrum = np.fft.rfft(np.random.default_rng(0).normal(size=length))
     spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(length, 1 / RATE), 50.0))
     noise = np.fft.irfft(spectrum, length)
@@ -304,7 +341,7 @@ def _pink_noise(length: int) -> npt.NDArray[np.float64]:
 
 
 def _confidence(sentence: list[_Segment], loop: list[_Segment]) -> float:
-    """0 to 1 from the mean log-likelihood ratio of the words against the phone loop.
+    """Return 0 to 1, from the mean log-likelihood ratio of the words against the phone loop.
 
     Free speech and true silence do not count; silence in which something was said does.
     """
@@ -316,9 +353,12 @@ def _confidence(sentence: list[_Segment], loop: list[_Segment]) -> float:
     for word, start, end, score in sentence:
         length = end - start + 1
         ratio = score - float(free[start : end + 1].sum())
-        if not _is_filler(word) or (word[0] == "<" and ratio / length * 1000 < _SPOKEN_SILENCE):
+        if not _is_filler(word) or (
+            word[0] == "<" and ratio / length * 1000 < CONFIDENCE.spoken_silence
+        ):
             total += ratio
             frames += length
     if not frames:
         return 0.0
-    return 1 / (1 + math.exp(-(total / frames * 1000 - _HALF_SURE) / _SPREAD))
+    ratio = total / frames * 1000
+    return 1 / (1 + math.exp(-(ratio - CONFIDENCE.half_sure) / CONFIDENCE.spread))

@@ -1,4 +1,4 @@
-"""A local Whisper model of any size that writes down free speech, loaded from a folder."""
+"""Transcribes free speech with a Whisper model of any size, loaded from a local folder."""
 
 from pathlib import Path
 from typing import Any
@@ -47,11 +47,11 @@ class FasterWhisper:
 
     @property
     def name(self) -> str:
-        """The library, and the name of the model's folder."""
+        """The name of the library and of the model's folder."""
         return self._name
 
     def transcribe(self, pcm: Pcm) -> str:
-        """What is said in the sound; "" where it hears no speech."""
+        """Return what is said in the sound; "" where it hears no speech."""
         segments, _ = self._model.transcribe(
             pcm.samples.astype(np.float32) / 32768,
             language="en",

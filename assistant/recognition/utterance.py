@@ -15,7 +15,6 @@ from typing import Generic, Protocol, TypeVar
 from assistant.audio.pcm import Pcm
 
 M = TypeVar("M")
-M_contra = TypeVar("M_contra")
 
 
 class Verdict(StrEnum):
@@ -43,6 +42,38 @@ class Understanding(Protocol[M]):
 
     def fits(self, meaning: M) -> bool:
         """Return whether it would be taken without questioning its value."""
+
+
+class MeaningCache(Generic[M]):
+    """An understanding that works out the meaning of the same words only once.
+
+    Make one for each phrase: what words mean changes as the conversation goes on.
+    """
+
+    def __init__(self, understanding: Understanding[M]) -> None:
+        self._understanding = understanding
+        self._known: dict[tuple[str, ...], M | None] = {}
+
+    def means(self, words: Sequence[str]) -> M | None:
+        """Return what the words mean; None where they mean nothing, or where there are none."""
+        words = tuple(words)
+        if not words:
+            return None
+        if words not in self._known:
+            self._known[words] = self._understanding.means(words)
+        return self._known[words]
+
+    def at_stake(self, meaning: M) -> bool:
+        """Return whether both listeners must hear it before it is acted on."""
+        return self._understanding.at_stake(meaning)
+
+    def numeric(self, meaning: M) -> bool:
+        """Return whether there is a number in it."""
+        return self._understanding.numeric(meaning)
+
+    def fits(self, meaning: M) -> bool:
+        """Return whether it would be taken without questioning its value."""
+        return self._understanding.fits(meaning)
 
 
 @dataclass(frozen=True)

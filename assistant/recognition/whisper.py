@@ -1,21 +1,23 @@
-"""Whisper, the second listener: hears freely, and is then asked how likely each near sentence is.
+"""Whisper, the second listener: it hears freely, then scores the sentences that sound alike.
 
-Whisper tiny runs as int8 through CTranslate2. It is not bound to a grammar, so its mistakes are
-other ones than those of a recogniser that is. A phrase goes through it in three steps:
+Whisper tiny runs as int8 through CTranslate2. No grammar limits it, so its mistakes differ from
+those of a recogniser that has one. A phrase goes through it in three steps:
 
-1. It writes down what it hears, in its best few ways: of the sound without its noise, and with it.
+1. It writes down what it hears, in its four likeliest hypotheses: of the sound without its noise,
+   and with it.
 2. Each of these is a row of phones; the nearest sentences of the grammar are the candidates
    (`assistant.recognition.alignment`).
-3. The model is asked for the probability of each candidate given the sound. What it would think
-   of the same words without any sound is taken off: a rare command is not a wrong one.
+3. The model gives the probability of each candidate given the sound. What it would think of the
+   same words without any sound is taken off: a rare command is not a wrong one.
 
-Scores are natural logarithms of probabilities, with the distance in phones taken off.
+Scores are natural logarithms of probabilities, with the distance in phones taken off. Where one of
+the limits below cuts off part of what was said, the opinion says so: nothing may be accepted on the
+beginning of a sentence.
 """
 
 import os
 import re
 import time
-from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,38 +25,66 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from cachetools import LRUCache
 
-from assistant.audio.pcm import RATE, Pcm, from_bytes
+from assistant.audio.pcm import RATE, Pcm
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
 from assistant.grammar.respelling import Respellings
 from assistant.recognition.alignment import Aligner, Match
 from assistant.recognition.lexicon import Lexicon
-from assistant.recognition.recogniser import Hearing
 
 MODEL_VARIABLE = "ASSISTANT_WHISPER_MODEL"
 """Environment variable that names the folder of a Whisper model for CTranslate2."""
 
-# Set by measurement on the voices of audio_fixtures in shop noise; see tests.benchmark.
-_BEAM = 4
-_SENTENCES_A_TEXT = 8
-_MOST_CANDIDATES = 20
-_SAME = 0.1
-"""Distance a phone within which a text is the other listener's sentence."""
-_FEW_CANDIDATES = 8
-_PRIOR_WEIGHT = 0.6
-_TRAILING_S = 0.6
-"""Silence put after the phrase; the window is else cut to it."""
-_SPOKEN_SHARE = 0.03
-_AROUND_FRAMES = 25
-"""Speech is what has 3 % of its loud frames' amplitude; 0.12 s is kept around it."""
-_TOKENS_A_SECOND = 5
-_LONGEST_PHONES = 60
-_LONGEST_S = 12.0
-"""No command is longer; what is, is other talk."""
 
-_CACHED = 32
-_CACHED_PRIORS = 5000
+@dataclass(frozen=True)
+class SecondListener:
+    """How the second listener searches, and where it stops.
+
+    Set on the voices of audio_fixtures in shop noise (`tests.benchmark`), unless said otherwise.
+    """
+
+    beam: int = 4
+    """Hypotheses of each version of the sound. Fewer: the right one is missed more often."""
+    sentences: int = 8
+    """Nearest sentences of the grammar that each hypothesis gives."""
+    candidates: int = 20
+    """Most sentences that are scored. More takes longer, and loses fewer that sound unlike."""
+    candidates_if_same: int = 8
+    """The same where both listeners heard one sentence: only what is like it can be meant."""
+    same_distance: float = 0.1
+    """Distance for each phone within which a hypothesis is the first listener's sentence."""
+    prior_weight: float = 0.6
+    """Share of a sentence's log-probability without sound that is taken off its score. More favours
+    rare sentences."""
+    trailing_s: float = 0.6
+    """Silence (s) put after the phrase, which is cut to its speech before."""
+    spoken_share: float = 0.03
+    """Share of the amplitude of the loud frames that counts as speech. Less keeps more noise."""
+    around_frames: int = 25
+    """Frames of 10 ms that are kept around the speech."""
+    tokens_a_second: float = 10.0
+    """Most tokens for each second of speech. Fewer cut off fast talkers: of 52 commands of people
+    in kitchen noise at 6 dB, a limit of 2.5 left 83 % right and 6 % accepted wrong, and one of 5
+    left 94 % and 2 %. At 10 the likeliest text was cut off in none of 26 in pink noise, and as many
+    were right as at 5, for 4 % more of the processor."""
+    tokens_besides: int = 4
+    """Tokens on top of that, for phrases of a word or two."""
+    longest_s: float = 12.0
+    """Longest speech (s) that is heard. No command is longer; what is, is other talk or a note."""
+    longest_phones: int = 60
+    """Most phones that are aligned with the grammar, which takes 0.1 s for each text of 60, and
+    grows with their square. Most of what is longer is other talk."""
+    longest_of_first: float = 1.25
+    """The limit is this many times the phones of the first listener's sentence where that is more:
+    the longest commands have 200."""
+    grammars: int = 32
+    priors: int = 5000
+    """How many grammars, and scores of sentences without sound, are kept from phrase to phrase."""
+
+
+SECOND_LISTENER = SecondListener()
 
 
 @dataclass(frozen=True)
@@ -74,36 +104,36 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Opinion:
-    """What the second listener thinks of a phrase: candidates, the likeliest first."""
+    """What the second listener thinks of a phrase."""
 
     candidates: tuple[Candidate, ...]
+    """The likeliest first."""
     text: str
     """What it hears where nothing limits it."""
     free_fit: float
     """Mean log-probability of a token of that."""
     took_s: float
     free_phones: int = 0
-    """How many phones long it is, without what it says again."""
-
-    @property
-    def margin(self) -> float:
-        """How much likelier the first candidate is than the second; 0 without any."""
-        if not self.candidates:
-            return 0.0
-        if len(self.candidates) == 1:
-            return 20.0
-        return self.candidates[0].score - self.candidates[1].score
+    """How many phones long it is, without what it repeats."""
+    cut: bool = False
+    """Whether a limit cut it off: more was said than the candidates can tell."""
 
 
 class Whisper:
-    """Whisper through CTranslate2, as a recogniser limited to a grammar, and as an opinion.
+    """Whisper through CTranslate2.
 
     `folder` holds model.bin, tokenizer.json and vocabulary files as CTranslate2 converts them.
+    Raises AssistantError where it does not, or where faster-whisper is missing.
     """
 
     name = "whisper"
 
-    def __init__(self, folder: Path, respellings: Respellings | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        respellings: Respellings | None = None,
+        tuning: SecondListener = SECOND_LISTENER,
+    ) -> None:
         try:
             import ctranslate2
             import tokenizers
@@ -129,93 +159,80 @@ class Whisper:
         self._begin.append(self._token("notimestamps"))
         self._unsaid = _not_letters(self._tokens)
         self._lexicon = Lexicon(respellings, "whisper")
-        self._aligners: OrderedDict[Grammar, Aligner] = OrderedDict()
-        self._priors: OrderedDict[str, float] = OrderedDict()
+        self._tuning = tuning
+        self._aligners: LRUCache[Grammar, Aligner] = LRUCache(tuning.grammars)
+        self._priors: LRUCache[str, float] = LRUCache(tuning.priors)
         hiss = np.random.default_rng(0).normal(0, 10, RATE * 3 // 2).astype(np.int16)
         self._nothing = self._encode(Pcm(hiss))
-        self._grammar: Grammar | None = None
-        self._blocks = bytearray()
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit what is heard; a grammar that was had before is switched to at once."""
-        if grammar not in self._aligners:
-            self._aligners[grammar] = Aligner(grammar.network(), self._lexicon)
-            if len(self._aligners) > _CACHED:
-                self._aligners.popitem(last=False)
-        self._aligners.move_to_end(grammar)
-        self._grammar = grammar
+        """Prepare for a grammar, so that its first phrase need not wait."""
+        self._aligner(grammar)
 
-    def feed(self, block: bytes) -> None:
-        """Take the next block of the phrase."""
-        self._blocks += block
-
-    def finish(self) -> Hearing:
-        """Hear the phrase."""
-        if self._grammar is None:
-            raise RuntimeError("listen_for comes before finish")
-        pcm = from_bytes(bytes(self._blocks))
-        self._blocks.clear()
-        opinion = self.opinion((pcm,), self._grammar)
-        best = opinion.candidates[0] if opinion.candidates else None
-        confidence = 1 / (1 + np.exp(-opinion.margin)) if best else 0.0
-        sound = best is not None and best.distance < 0.34 * max(1, best.phones)
-        return Hearing(
-            words=best.words if best else (),
-            accepted=sound and confidence >= 0.75,
-            confidence=round(float(confidence), 3) if sound else 0.0,
-            recogniser=self.name,
-            alternatives=tuple(c.words for c in opinion.candidates[1:5]),
-            audio_s=pcm.seconds,
-            took_s=opinion.took_s,
-        )
+    def _aligner(self, grammar: Grammar) -> Aligner:
+        aligner = self._aligners.get(grammar)
+        if aligner is None:
+            aligner = self._aligners[grammar] = Aligner(grammar.network(), self._lexicon)
+        return aligner
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: Sequence[str] = ()) -> Opinion:
-        """Which sentences of the grammar it may have been, `also` among them if it is one.
+        """Return which sentences of the grammar the phrase may be, `also` too if it is one.
 
-        `ways` are of the same phrase: with its noise and without, say. Where the first gives what
-        `also` says, the others are not asked for.
+        `ways` are versions of the same phrase: without its noise and with it, say. Where the first
+        gives what `also` says, the others are not asked for.
         """
         started = time.perf_counter()
-        self.listen_for(grammar)
-        aligner = self._aligners[grammar]
+        tuning = self._tuning
+        aligner = self._aligner(grammar)
         also = tuple(also)
         length = self._phones_of(also)
         encoded: list[Any] = []
-        texts: list[tuple[str, float]] = []
+        texts: list[_Text] = []
         near: dict[tuple[str, ...], Match] = {}
-        most = _MOST_CANDIDATES
+        longest = max(tuning.longest_phones, round(tuning.longest_of_first * length))
+        most = tuning.candidates
+        too_long = False
         for sound in ways:
-            if sound.seconds > _LONGEST_S or not sound.samples.any():
+            if not sound.samples.any():
                 break
-            encoded.append(self._encode(_spoken(sound)))
-            heard = self._texts(encoded[-1], sound.seconds, length)
+            spoken = self._spoken(sound)
+            if spoken.seconds > tuning.longest_s:
+                # Noise that was left in around a phrase is no reason not to believe the others.
+                too_long = not encoded
+                break
+            encoded.append(self._encode(spoken))
+            heard = self._texts(encoded[-1], spoken.seconds, length)
             texts += heard
-            for text, _ in heard:
-                phones = self._phones(text)
-                for match in aligner.nearest(phones, _SENTENCES_A_TEXT) if phones else ():
+            for text in heard:
+                phones = self._phones(text.words)[:longest]
+                for match in aligner.nearest(phones, tuning.sentences) if phones else ():
                     known = near.get(match.words)
                     if match.words and (known is None or match.distance < known.distance):
                         near[match.words] = match
-            if also in near and near[also].distance <= _SAME * length:
+            if also in near and near[also].distance <= tuning.same_distance * length:
                 # Both heard it: only what is like it can be meant.
-                most = _FEW_CANDIDATES
+                most = tuning.candidates_if_same
                 break
         chosen = sorted(near.values(), key=lambda match: match.distance)[:most]
         if also and all(match.words != also for match in chosen):
-            distances = [aligner.distance(self._phones(text), also) for text, _ in texts]
+            distances = [
+                aligner.distance(self._phones(text.words)[:longest], also) for text in texts
+            ]
             if np.isfinite(min(distances, default=np.inf)):
                 chosen.append(Match(also, min(distances)))
-        free, fit = max(texts, key=lambda text: text[1], default=("", 0.0))
+        free = max(texts, key=lambda text: text.score, default=_Text("", 0.0))
+        free_phones = len(self._phones(_once(free.words)))
         return Opinion(
             tuple(self._weighed(encoded, chosen)),
-            free,
-            fit / max(1, len(self._encoded(free)) + 1),
+            free.words,
+            free.score / max(1, len(self._encoded(free.words)) + 1),
             time.perf_counter() - started,
-            len(self._phones(_once(free))),
+            min(free_phones, longest),
+            too_long or free.cut or free_phones > longest,
         )
 
     def transcribe(self, pcm: Pcm) -> str:
-        """What is heard in up to 30 s where no grammar limits it; numbers in words."""
+        """Return what is heard in up to 30 s where no grammar limits it; numbers in words."""
         # Free text is heard best in the window that the model was trained on.
         window = np.zeros(30 * RATE, np.int16)
         window[: len(pcm.samples)] = pcm.samples[: 30 * RATE]
@@ -238,14 +255,15 @@ class Whisper:
         ways = [self._probabilities(way, texts) for way in encoded]
         given = np.mean([scores for scores, _ in ways], axis=0)
         lengths = ways[0][1]
-        new = [text for text in texts if text not in self._priors]
+        priors = {text: self._priors[text] for text in texts if text in self._priors}
+        new = [text for text in texts if text not in priors]
         if new:
-            for text, prior in zip(new, self._probabilities(self._nothing, new)[0], strict=True):
-                self._priors[text] = prior
+            priors |= zip(new, self._probabilities(self._nothing, new)[0], strict=True)
+            self._priors.update(priors)
         weighed = [
             Candidate(
                 match.words,
-                float(score) - _PRIOR_WEIGHT * self._priors[text] - match.distance,
+                float(score) - self._tuning.prior_weight * priors[text] - match.distance,
                 match.distance,
                 float(score) / length,
                 self._phones_of(match.words),
@@ -253,8 +271,6 @@ class Whisper:
             )
             for match, text, score, length in zip(matches, texts, given, lengths, strict=True)
         ]
-        while len(self._priors) > _CACHED_PRIORS:
-            self._priors.popitem(last=False)
         return sorted(weighed, key=lambda candidate: -candidate.score)
 
     def _probabilities(self, encoded: Any, texts: Sequence[str]) -> tuple[list[float], list[int]]:
@@ -268,35 +284,39 @@ class Whisper:
         ]
         return scores, [len(row) for row in tokens]
 
-    def _texts(self, encoded: Any, seconds: float, length: int) -> list[tuple[str, float]]:
-        """What may have been said, and the log-probability of each text.
+    def _texts(self, encoded: Any, seconds: float, length: int) -> "list[_Text]":
+        """Return the hypotheses of a sound with so many seconds of speech.
 
-        Of a text that says something again, what is as long as the other listener's sentence
-        counts; both where there is none. `length` is in phones.
+        Of a text that repeats itself, the reading counts that is as long as the other listener's
+        sentence; both where there is none. `length` is in phones.
         """
-        found: list[tuple[str, float]] = []
+        most = int(self._tuning.tokens_besides + self._tuning.tokens_a_second * seconds)
+        found: list[_Text] = []
         results = self._model.generate(
             encoded,
             [self._begin],
-            beam_size=_BEAM,
-            num_hypotheses=_BEAM,
+            beam_size=self._tuning.beam,
+            num_hypotheses=self._tuning.beam,
             return_scores=True,
             length_penalty=0,
-            max_length=len(self._begin) + int(4 + _TOKENS_A_SECOND * seconds),
+            # CTranslate2 generates half of this: it keeps the other half for a prompt.
+            max_length=2 * most,
             suppress_tokens=self._unsaid,
         )[0]
         for ids, score in zip(results.sequences_ids, results.scores, strict=True):
             text = self._tokens.decode(ids).strip()
-            ways = dict.fromkeys([text, _once(text)])
+            once = _once(text)
+            # A text that repeats itself is complete before it begins again.
+            cut = len(ids) >= most and once == text
+            ways = dict.fromkeys([text, once])
             if length and len(ways) > 1:
                 ways = {min(ways, key=lambda t: abs(len(self._phones(t)) - length)): None}
-            found.extend((way, float(score)) for way in ways)
+            found.extend(_Text(way, float(score), cut) for way in ways)
         return found
 
     def _encode(self, pcm: Pcm) -> Any:
-        sound = np.append(
-            pcm.samples.astype(np.float32) / 32768, np.zeros(int(_TRAILING_S * RATE), np.float32)
-        )
+        silence = int(self._tuning.trailing_s * RATE)
+        sound = np.append(pcm.samples.astype(np.float32) / 32768, np.zeros(silence, np.float32))
         features: npt.NDArray[np.float32] = self._features(sound, padding=0)
         # The encoder halves the frames. CTranslate2 takes as many of its own as there are mel bands
         # for features that are not encoded yet.
@@ -305,11 +325,25 @@ class Whisper:
         features = features[:, : half * 2]
         return self._model.encode(self._view.from_array(np.ascontiguousarray(features[None])))
 
+    def _spoken(self, pcm: Pcm) -> Pcm:
+        """Return the sound without the silence around its speech; in silence Whisper invents."""
+        size = RATE // 100
+        frames = pcm.samples[: len(pcm.samples) // size * size].astype(np.float64).reshape(-1, size)
+        if not len(frames):
+            return pcm
+        level = np.sqrt(np.mean(frames**2, axis=1))
+        loud = np.flatnonzero(level > self._tuning.spoken_share * np.percentile(level, 95))
+        if not len(loud):
+            return pcm
+        around = self._tuning.around_frames
+        first = max(0, int(loud[0]) - around)
+        last = int(loud[-1]) + 1 + around
+        return Pcm(pcm.samples[first * size : last * size])
+
     def _phones(self, text: str) -> tuple[str, ...]:
         words = re.findall(r"[a-z']+", text.lower())
         self._lexicon.add(words)
-        phones = tuple(phone for word in words for phone in self._lexicon.of(word)[0])
-        return phones[:_LONGEST_PHONES]
+        return tuple(phone for word in words for phone in self._lexicon.of(word)[0])
 
     def _phones_of(self, words: Sequence[str]) -> int:
         return sum(len(self._lexicon.of(word)[0]) for word in words)
@@ -321,8 +355,21 @@ class Whisper:
         return int(self._tokens.token_to_id(f"<|{name}|>"))
 
 
+@dataclass(frozen=True)
+class _Text:
+    """One hypothesis, and its log-probability."""
+
+    words: str
+    score: float
+    cut: bool = False
+    """Whether it goes on after the last token that was allowed."""
+
+
 def find_model() -> Path | None:
-    """The folder of a Whisper model: as the environment says, else in the package that has one."""
+    """Return the folder of a Whisper model: the environment's, else that of the package with one.
+
+    None where there is neither.
+    """
     named = os.environ.get(MODEL_VARIABLE)
     if named:
         return Path(named)
@@ -334,23 +381,8 @@ def find_model() -> Path | None:
     return folder if (folder / "model.bin").is_file() else None
 
 
-def _spoken(pcm: Pcm) -> Pcm:
-    """The sound without the silence around its speech; in silence the model goes on by itself."""
-    size = RATE // 100
-    frames = pcm.samples[: len(pcm.samples) // size * size].astype(np.float64).reshape(-1, size)
-    if not len(frames):
-        return pcm
-    level = np.sqrt(np.mean(frames**2, axis=1))
-    loud = np.flatnonzero(level > _SPOKEN_SHARE * np.percentile(level, 95))
-    if not len(loud):
-        return pcm
-    first = max(0, int(loud[0]) - _AROUND_FRAMES)
-    last = int(loud[-1]) + 1 + _AROUND_FRAMES
-    return Pcm(pcm.samples[first * size : last * size])
-
-
 def _once(text: str) -> str:
-    """The text without what it says again: short sounds make the model repeat itself.
+    """Return the text without what it repeats: short sounds make the model repeat itself.
 
     Digits can be said twice on purpose, so this is one reading beside the whole text.
     """
@@ -366,7 +398,7 @@ def _once(text: str) -> str:
 
 
 def _not_letters(tokens: Any) -> list[int]:
-    """Tokens of digits and signs: with them left out, numbers come as the words that were said."""
+    """Return the tokens of digits and signs; without them numbers come in the words said."""
     sign = re.compile(r"[0-9%$°#&@+=*/\[\]()]")
     found = [
         number for number in tokens.get_vocab().values() if sign.search(tokens.decode([number]))

@@ -222,7 +222,7 @@ def test_a_microphone_goes_and_comes_back() -> None:
     microphone.close()
 
 
-def test_what_the_recorder_lost_is_told_once(capfd: pytest.CaptureFixture[str]) -> None:
+def test_what_the_recorder_lost_is_told_once(caplog: pytest.LogCaptureFixture) -> None:
     microphone = ScriptedMicrophone("losing")
     microphone.open()
     blocks: list[Block] = [_until(microphone.next) for _ in range(4)]
@@ -230,7 +230,7 @@ def test_what_the_recorder_lost_is_told_once(capfd: pytest.CaptureFixture[str]) 
     assert (microphone.lost_blocks, microphone.overflows) == (7, 1)
     assert "could not keep up" in str(microphone.tend())
     assert microphone.tend() is None
-    err = capfd.readouterr().err.splitlines()
+    err = caplog.messages
     assert err[0].startswith("Sound was lost: 0.21 s in the queue, 0 times")
     assert len(err) == 2
     microphone.close()

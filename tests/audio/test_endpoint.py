@@ -1,10 +1,11 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from assistant.audio import pcm
-from assistant.audio.endpoint import Endpointer, Phrase
+from assistant.audio.endpoint import ENDPOINTING, Endpointer, Phrase
 from assistant.grammar import jsgf
 from assistant.recognition.recogniser import hear_all
 from assistant.recognition.sphinx import PocketSphinx
@@ -27,7 +28,7 @@ def stream() -> bytes:
 
 
 def cut(data: bytes, size: int, **settings: float) -> list[Phrase]:
-    endpointer = Endpointer(**settings)  # type: ignore[arg-type]
+    endpointer = Endpointer(tuning=replace(ENDPOINTING, **settings))  # type: ignore[arg-type]
     phrases = []
     for start in range(0, len(data), size):
         phrases += endpointer.feed(data[start : start + size])

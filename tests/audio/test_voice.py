@@ -119,6 +119,65 @@ def test_what_was_prepared_is_there_at_once(monkeypatch: pytest.MonkeyPatch) -> 
     assert len(made) == 3 and got[3] < 0.8 * got[0]
 
 
+class Scripted:
+    """An engine that fails at some sentences."""
+
+    rate = 16000
+
+    def __init__(self, fails_at: str = "") -> None:
+        self.fails_at = fails_at
+
+    def sound(self, text: str, words_a_minute: int) -> npt.NDArray[np.float32]:
+        if self.fails_at and self.fails_at in text:
+            raise RuntimeError("the driver is gone")
+        return np.ones(100, np.float32)
+
+
+def _waits(synthesiser: Synthesiser) -> bool:
+    """Whether waiting for it comes to an end."""
+    waiting = threading.Thread(target=synthesiser.wait, daemon=True)
+    waiting.start()
+    waiting.join(10)
+    return not waiting.is_alive()
+
+
+def test_an_engine_that_fails_at_a_sentence_is_reported_and_goes_on(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    synthesiser = Synthesiser(lambda: Scripted("two"))
+    got: list[str] = []
+    synthesiser.prepare(["Ahead of two."], 150)
+    for sentence in ("Step one.", "Step two.", "Step three."):
+        synthesiser.make(sentence, 150, lambda speech, said=sentence: got.append(said))  # type: ignore[misc]
+    assert _waits(synthesiser)
+    assert got == ["Step one.", "Step three."]
+    told = [message for message in caplog.messages if "Step two." in message]
+    assert len(told) == 1 and "the driver is gone" in told[0]
+
+
+def test_a_sound_that_cannot_be_passed_on_does_not_end_the_voice(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    synthesiser = Synthesiser(Scripted)
+    got: list[int] = []
+
+    def refused(speech: synthesis.Speech) -> None:
+        raise OSError("no space")
+
+    synthesiser.make("Step one.", 150, refused)
+    synthesiser.make("Step two.", 150, lambda speech: got.append(len(speech.samples)))
+    assert _waits(synthesiser)
+    assert got == [100] and "Step one." in caplog.text
+
+
+def test_an_engine_that_cannot_start_is_no_voice() -> None:
+    def start() -> Scripted:
+        raise RuntimeError("no driver")
+
+    with pytest.raises(AssistantError, match="no driver"):
+        Synthesiser(start)
+
+
 def test_sentences_are_told_apart_by_their_ends_not_by_points_in_numbers() -> None:
     text = "I heard 4.5 millimetres. Is that right?  Affirm, or say correction!"
     assert synthesis.sentences(text) == [
@@ -130,7 +189,9 @@ def test_sentences_are_told_apart_by_their_ends_not_by_points_in_numbers() -> No
 
 
 def test_without_sound_the_job_goes_on(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    caplog: pytest.LogCaptureFixture,
 ) -> None:
     def refuse(self: Loudspeaker) -> None:
         raise AssistantError("There is no loudspeaker.")
@@ -139,11 +200,10 @@ def test_without_sound_the_job_goes_on(
     speaker = voice.open_voice()
     speaker.say("Next step.")
     assert speaker.stop() is False
-    told = capsys.readouterr()
-    assert told.err == "Replies are printed, not spoken. There is no loudspeaker.\n"
-    assert told.out == ""
+    assert caplog.messages == ["Replies are printed, not spoken. There is no loudspeaker."]
+    assert capsys.readouterr().out == ""
     assert isinstance(voice.open_voice(silent=True), voice.PrintedVoice)
-    assert capsys.readouterr().err == ""
+    assert len(caplog.messages) == 1
     # Whoever names one wants that one.
     with pytest.raises(AssistantError, match="no loudspeaker"):
         voice.open_voice(name="headset")

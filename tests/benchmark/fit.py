@@ -24,9 +24,10 @@ import numpy.typing as npt
 from scipy.optimize import minimize
 
 from assistant.audio import pcm
-from assistant.dialogue import intents
+from assistant.dialogue import intents, stakes
 from assistant.recognition import weighing
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.utterance import Understanding, Utterance
 from assistant.recognition.whisper import Opinion
 from tests.benchmark import measure, noises, speech, talk
 from tests.benchmark.listeners import made
@@ -48,24 +49,33 @@ Row = npt.NDArray[np.float64]
 class Evidence:
     """What two listeners made of one phrase."""
 
-    first: Hearing
+    first: Hypothesis
     opinion: Opinion
-    meanings: dict[tuple[str, ...], object]
+    meanings: dict[tuple[str, ...], intents.Intent | None]
     losses: dict[tuple[str, ...], float]
     intent: dict[str, Any] | None
     """What was said, as `intents.as_dict` gives it; None: nothing that is for the assistant."""
     group: str
     """Phrases of one group are fitted to together, or not at all."""
 
-    def understand(self, words: tuple[str, ...]) -> object | None:
-        return self.meanings.get(words)
+    def means(self, words: Sequence[str]) -> intents.Intent | None:
+        return self.meanings.get(tuple(words))
+
+    def at_stake(self, meaning: intents.Intent) -> bool:
+        return stakes.high(meaning)
+
+    def numeric(self, meaning: intents.Intent) -> bool:
+        return stakes.numeric(meaning)
+
+    def fits(self, meaning: intents.Intent) -> bool:
+        return True
 
     def loss(self, words: tuple[str, ...]) -> float:
         return self.losses.get(words, np.inf)
 
-    def right(self, weighed: weighing.Weighed) -> bool:
+    def right(self, weighed: weighing.Weighed[intents.Intent]) -> bool:
         meaning = weighed.meaning
-        if self.intent is None or not isinstance(meaning, intents.Intent):
+        if self.intent is None:
             return False
         return intents.as_dict(meaning) == self.intent or (
             isinstance(meaning, intents.Note)
@@ -80,19 +90,18 @@ def _overheard() -> Iterator[list[Evidence]]:
     judge = weighing.judge
 
     def recording(
-        first: Hearing,
+        first: Hypothesis,
         opinion: Opinion,
-        understand: Any,
-        fits: Any,
+        understanding: Understanding[Any],
         name: str,
-        loss: Any,
-    ) -> Hearing:
+        loss: weighing.Loss,
+    ) -> Utterance[Any]:
         words = [candidate.words for candidate in opinion.candidates]
-        meanings = {each: understand(each) for each in [*words, first.words] if each}
+        meanings = {each: understanding.means(each) for each in [*words, first.words] if each}
         asked = [each for each in words if meanings[each] is not None and each != first.words]
         losses = {each: loss(each) for each in asked[:_ASKED]}
         found.append(Evidence(first, opinion, meanings, losses, None, ""))
-        return judge(first, opinion, understand, fits, name, lambda w: losses.get(w, np.inf))
+        return judge(first, opinion, understanding, name, lambda w: losses.get(w, np.inf))
 
     weighing.judge = recording
     try:
@@ -149,7 +158,7 @@ def utility_weights(evidence: Sequence[Evidence]) -> Row:
     """By maximum likelihood of the right sentence among those that it may have been."""
     choices: list[tuple[list[Row], list[int], int]] = []
     for each in evidence:
-        weighed = weighing.weigh(each.first, each.opinion, each.understand, each.loss)
+        weighed = weighing.weigh(each.first, each.opinion, each, each.loss)
         meanings: list[object] = []
         places, right = [], None
         for one in weighed:
@@ -170,7 +179,7 @@ def utility_weights(evidence: Sequence[Evidence]) -> Row:
             total += np.logaddexp.reduce(best) - best[right]
         return float(total / len(choices) + _PENALTY * weights @ weights)
 
-    return np.array(minimize(unlikelihood, np.array(weighing.UTILITY), method="BFGS").x)
+    return np.array(minimize(unlikelihood, np.array(weighing.WEIGHTS.utility), method="BFGS").x)
 
 
 def sure_weights(signs: npt.NDArray[np.float64], right: npt.NDArray[np.bool_]) -> Row:
@@ -182,12 +191,12 @@ def sure_weights(signs: npt.NDArray[np.float64], right: npt.NDArray[np.bool_]) -
             np.mean(np.logaddexp(0, -sides * (signs @ weights))) + _PENALTY * weights @ weights
         )
 
-    return np.array(minimize(unlikelihood, np.array(weighing.SURE), method="BFGS").x)
+    return np.array(minimize(unlikelihood, np.array(weighing.WEIGHTS.sure), method="BFGS").x)
 
 
 def _signs(evidence: Sequence[Evidence]) -> Iterator[tuple[Evidence, tuple[float, ...], bool]]:
     for each in evidence:
-        weighed = weighing.weigh(each.first, each.opinion, each.understand, each.loss)
+        weighed = weighing.weigh(each.first, each.opinion, each, each.loss)
         # Of notes there is too little speech here; they have a rule of their own.
         if weighed and not weighing.free_follows(weighed[0].candidate, each.first):
             yield each, weighing.signs(weighed, each.first, each.opinion), each.right(weighed[0])
@@ -208,13 +217,13 @@ def main() -> None:
         f"{commands_} commands and {len(evidence) - commands_} phrases of other talk were weighed"
     )
     weights = utility_weights(evidence)
-    print("UTILITY =", tuple(np.round(weights, 3).tolist()))
-    weighing.UTILITY = tuple(weights.tolist())
+    print("utility =", tuple(np.round(weights, 3).tolist()))
+    weighing.WEIGHTS = replace(weighing.WEIGHTS, utility=tuple(weights.tolist()))
     rows = list(_signs(evidence))
     signs = np.array([values for _, values, _ in rows])
     right = np.array([ok for *_, ok in rows])
     said = np.array([each.intent is not None for each, *_ in rows])
-    print("SURE =", tuple(np.round(sure_weights(signs, right), 3).tolist()))
+    print("sure =", tuple(np.round(sure_weights(signs, right), 3).tolist()))
     groups = [each.group for each, *_ in rows]
     part = np.array([sorted(set(groups)).index(group) % PARTS for group in groups])
     sure = np.zeros(len(rows))

@@ -6,10 +6,10 @@ from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from typing import Any
 
-from assistant.dialogue import events, intents, understanding
+from assistant.dialogue import events, intents
 from assistant.dialogue.decide import decide
 from assistant.dialogue.state import State, apply
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.utterance import Utterance, Verdict
 from tests.fixtures import NOW
 
 RECORDING = (
@@ -45,9 +45,9 @@ class Judged:
     """Questioned, though what was heard was right."""
 
 
-def meant(hearing: Hearing, state: State) -> intents.Intent | None:
-    """What the words mean at this step, taken or not; more after "note" is the note's own sound."""
-    intent = understanding.understand(hearing.words, state) if hearing.words else None
+def meant(hearing: Utterance[intents.Intent]) -> intents.Intent | None:
+    """What the words mean, taken or not; more after "note" is the note's own sound."""
+    intent = hearing.meaning
     return (
         intents.Note(clipped=True)
         if isinstance(intent, intents.Note) and hearing.free_speech
@@ -55,11 +55,11 @@ def meant(hearing: Hearing, state: State) -> intents.Intent | None:
     )
 
 
-def judge(hearing: Hearing, state: State, expected: dict[str, Any]) -> Judged:
+def judge(hearing: Utterance[intents.Intent], state: State, expected: dict[str, Any]) -> Judged:
     """Compare what was taken with the intent expected, as `intents.as_dict` gives it."""
-    intent = meant(hearing, state)
+    intent = meant(hearing)
     right = intent is not None and intents.as_dict(intent) == expected
-    if hearing.doubtful:
+    if hearing.verdict is Verdict.DOUBTFUL:
         return Judged(Outcome.QUESTIONED, needless=right)
     if not hearing.accepted or intent is None:
         return Judged(Outcome.MISSED)

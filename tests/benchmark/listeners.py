@@ -11,40 +11,40 @@ from assistant.dialogue.intents import Intent
 from assistant.grammar import respelling
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition import recogniser
+from assistant.recognition.ears import Ears
 from assistant.recognition.ending import Hear
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.utterance import Understanding, Utterance
 
-Understand = Callable[[tuple[str, ...]], Intent | None]
-"""What words mean where the job stands; None where they mean nothing."""
+Intents = Understanding[Intent]
 
 
 class Listener(Protocol):
-    def hear(self, sound: Pcm, grammar: Grammar, understand: Understand) -> Hearing: ...
+    def hear(self, sound: Pcm, grammar: Grammar, understanding: Intents) -> Utterance[Intent]: ...
 
 
 class Before:
     """PocketSphinx alone, as the assistant listened before it had more."""
 
     def __init__(self) -> None:
-        self._recogniser = recogniser.choose("pocketsphinx", respellings=respelling.standing())
+        fast = recogniser.choose("pocketsphinx", respellings=respelling.standing())
+        self._ears = Ears(fast)
 
-    def hear(self, sound: Pcm, grammar: Grammar, understand: Understand) -> Hearing:
-        self._recogniser.listen_for(grammar)
-        return recogniser.hear_all(self._recogniser, sound)
+    def hear(self, sound: Pcm, grammar: Grammar, understanding: Intents) -> Utterance[Intent]:
+        return self._ears.hear(sound, grammar, understanding)
 
 
 class Paused:
     """Cuts a stream into phrases at its pauses, whatever is said: as it was before."""
 
-    def __init__(self, hear: Hear) -> None:
+    def __init__(self, hear: Hear[Intent]) -> None:
         self._hear = hear
         self._endpointer = Endpointer()
 
-    def feed(self, block: bytes) -> Iterator[tuple[Phrase, Hearing]]:
+    def feed(self, block: bytes) -> Iterator[tuple[Phrase, Utterance[Intent]]]:
         for phrase in self._endpointer.feed(block):
             yield phrase, self._hear(phrase, False)
 
-    def flush(self) -> Iterator[tuple[Phrase, Hearing]]:
+    def flush(self) -> Iterator[tuple[Phrase, Utterance[Intent]]]:
         for phrase in self._endpointer.flush():
             yield phrase, self._hear(phrase, False)
 

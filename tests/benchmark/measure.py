@@ -12,17 +12,17 @@ from assistant.audio import pcm
 from assistant.audio.endpoint import Phrase
 from assistant.bench import listening
 from assistant.bench.addressing import Addressing, Way
-from assistant.dialogue import events, live, stakes
+from assistant.dialogue import live
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition.ears import Ears
 from assistant.recognition.ending import PhraseListener
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.utterance import Utterance, Verdict
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
-from tests.fixtures import every_state, fits_at, means_at
+from tests.fixtures import every_state, meanings_at
 
 Row = dict[str, Any]
 Condition = tuple[str | None, float | None]
@@ -34,20 +34,20 @@ _GAP_S = 1.2
 """Between commands on a stream: longer than any pause that ends a phrase."""
 
 
-def hear(listener: Listener, sound: pcm.Pcm, state: State) -> Hearing:
-    return listener.hear(sound, live.grammar_for(state), means_at(state))
+def hear(listener: Listener, sound: pcm.Pcm, state: State) -> Utterance[Intent]:
+    return listener.hear(sound, live.grammar_for(state), meanings_at(state))
 
 
 def _stream_to(
     listener: Listener, state: Callable[[], State], clock: Callable[[], float] | None = None
-) -> PhraseListener | Paused:
+) -> PhraseListener[Intent] | Paused:
     """What cuts a stream into phrases for this listener and has them heard, at the live state."""
 
-    def heard(phrase: Phrase, early: bool) -> Hearing:
+    def heard(phrase: Phrase, early: bool) -> Utterance[Intent]:
         sound, now = pcm.from_bytes(phrase.data), state()
         if isinstance(listener, Ears):
-            means, grammar = means_at(now), live.grammar_for(now)
-            return listener.hear(sound, grammar, means, early=early, pause_s=phrase.pause_s)
+            meanings, grammar = meanings_at(now), live.grammar_for(now)
+            return listener.hear(sound, grammar, meanings, early=early, pause_s=phrase.pause_s)
         return hear(listener, sound, now)
 
     if isinstance(listener, Ears):
@@ -56,7 +56,7 @@ def _stream_to(
             lambda: live.grammar_for(state()),
             clock,
             listener.activity,
-            lambda hearing: stakes.high(means_at(state())(hearing.words)),
+            lambda meaning: meanings_at(state()).at_stake(meaning),
         )
     return Paused(heard)
 
@@ -130,8 +130,8 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
         begun = time.process_time()
         for start_s, hearing in phrases(listener, scene.sound, state):
             row["phrases"] += 1
-            intent = meant(hearing, state)
-            if hearing.doubtful:
+            intent = meant(hearing)
+            if hearing.verdict is Verdict.DOUBTFUL:
                 row["questioned"] += 1
             elif hearing.accepted and intent is not None:
                 row["accepted"] += 1
@@ -141,7 +141,7 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
             if tell:
                 print(
                     f"  {name} {scene.kind} over {scene.name}, scene {number} at {start_s:.1f} s: "
-                    f"{'questioned' if hearing.doubtful else 'taken'} as "
+                    f"{'taken' if hearing.accepted else 'questioned'} as "
                     f"“{' '.join(hearing.words)}” {hearing.confidence:.2f}",
                     flush=True,
                 )
@@ -150,13 +150,17 @@ def false_accepts(name: str, seconds: float, tell: bool) -> list[Row]:
     return list(rows.values())
 
 
-def phrases(listener: Listener, sound: pcm.Pcm, state: State) -> Iterator[tuple[float, Hearing]]:
+def phrases(
+    listener: Listener, sound: pcm.Pcm, state: State
+) -> Iterator[tuple[float, Utterance[Intent]]]:
     """When each phrase in it began, in seconds, and what was heard."""
     for phrase, hearing in _cut(sound, _stream_to(listener, lambda: state)):
         yield phrase.start_s, hearing
 
 
-def _cut(sound: pcm.Pcm, stream: PhraseListener | Paused) -> Iterator[tuple[Phrase, Hearing]]:
+def _cut(
+    sound: pcm.Pcm, stream: PhraseListener[Any] | Paused
+) -> Iterator[tuple[Phrase, Utterance[Any]]]:
     """The phrases of a whole sound, fed to a stream as a microphone gives it."""
     data = sound.tobytes()
     for start in range(0, len(data), _BLOCK_BYTES):
@@ -169,11 +173,12 @@ class _Called:
 
     def __init__(self, listener: Ears, state: State) -> None:
         self._state = state
+        self._meanings = meanings_at(state)
         self.standing_by = state.standing_by
         self.screen = self
         self.calls = 0
-        self.taken: list[tuple[events.Heard, bool]] = []
-        """What it heard, and whether it would have taken it rather than ask."""
+        self.taken: list[Utterance[Intent]] = []
+        """What it would have acted on, or asked for again."""
         self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
         self._phrases = self._hearer.phrases()
 
@@ -181,10 +186,16 @@ class _Called:
         return live.grammar_for(self._state)
 
     def means(self, words: Sequence[str]) -> Intent | None:
-        return means_at(self._state)(words)
+        return self._meanings.means(words)
 
-    def fits(self, meaning: object) -> bool:
-        return fits_at(self._state)(meaning)
+    def at_stake(self, meaning: Intent) -> bool:
+        return self._meanings.at_stake(meaning)
+
+    def numeric(self, meaning: Intent) -> bool:
+        return self._meanings.numeric(meaning)
+
+    def fits(self, meaning: Intent) -> bool:
+        return self._meanings.fits(meaning)
 
     def heard(self, words: str) -> None:
         """As a screen shows it."""
@@ -192,9 +203,9 @@ class _Called:
     def called(self) -> None:
         self.calls += 1
 
-    def spoken(self, heard: events.Heard, accepted: bool, clip: object, **how: bool) -> None:
-        if accepted or how["doubtful"]:
-            self.taken.append((heard, accepted))
+    def take(self, utterance: Utterance[Intent]) -> None:
+        if utterance.verdict is not Verdict.REJECTED:
+            self.taken.append(utterance)
 
     def listen(self, sound: pcm.Pcm) -> None:
         for phrase, hearing in _cut(sound, self._phrases):
@@ -222,16 +233,19 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
         row["cpu_s"] += time.process_time() - begun
         row["seconds"] += scene.sound.seconds
         row["calls"] += bench.calls
-        for heard, accepted in bench.taken:
-            intent = bench.means(heard.words.split())
-            row["accepted"] += accepted
-            row["questioned"] += not accepted
-            row["recorded"] += bool(accepted and intent is not None and records(intent, state))
+        for heard in bench.taken:
+            intent = heard.meaning
+            row["accepted"] += heard.accepted
+            row["questioned"] += not heard.accepted
+            row["recorded"] += bool(
+                heard.accepted and intent is not None and records(intent, state)
+            )
         if tell and (bench.calls or bench.taken):
             print(f"  {name} {scene.kind} over {scene.name}, scene {number}:", end="")
             told = [
-                f"{'taken' if accepted else 'questioned'} as “{heard.words}” {heard.confidence:.2f}"
-                for heard, accepted in bench.taken
+                f"{'taken' if heard.accepted else 'questioned'} as “{heard.text}” "
+                f"{heard.confidence:.2f}"
+                for heard in bench.taken
             ]
             print(f" called {bench.calls} times,", "; ".join(told), flush=True)
     return list(rows.values())
@@ -266,7 +280,7 @@ def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Ro
         time.sleep(max(0.0, begun + (start + _BLOCK_BYTES) / 2 / pcm.RATE - time.perf_counter()))
         at = start
         for _, hearing in phrases.feed(data[start : start + _BLOCK_BYTES]):
-            taken = hearing.accepted or hearing.doubtful
+            taken = hearing.verdict is not Verdict.REJECTED
             if not taken or number() in answered:
                 continue
             answered.add(number())

@@ -33,14 +33,16 @@ def phones(lexicon: Lexicon, text: str) -> tuple[str, ...]:
 
 def edit_distance(a: tuple[str, ...], b: tuple[str, ...]) -> float:
     """Wagner and Fischer, 1974, with the costs of the module."""
-    row = [alignment._CHANGED * n for n in range(len(b) + 1)]
+    row = [alignment.COSTS.gap * n for n in range(len(b) + 1)]
     for i, x in enumerate(a, 1):
-        last, row = row, [alignment._CHANGED * i]
+        last, row = row, [alignment.COSTS.gap * i]
         for j, y in enumerate(b, 1):
             change = float(alignment._SUBSTITUTION[PHONES.index(x), PHONES.index(y)])
             row.append(
                 min(
-                    last[j] + alignment._CHANGED, row[-1] + alignment._CHANGED, last[j - 1] + change
+                    last[j] + alignment.COSTS.gap,
+                    row[-1] + alignment.COSTS.gap,
+                    last[j - 1] + change,
                 )
             )
     return row[-1]
@@ -67,7 +69,7 @@ def test_distances_are_edit_distances_over_every_pronunciation(
     assert found == pytest.approx(expected, abs=1e-4)
     for sentence, distance in expected.items():
         assert aligner.distance(rows, sentence.split()) == pytest.approx(distance, abs=1e-4)
-    order = [m.distance + alignment._FREE * m.free for m in aligner.nearest(rows, 20)]
+    order = [m.distance + alignment.COSTS.free * m.free for m in aligner.nearest(rows, 20)]
     assert order == sorted(order)
 
 

@@ -1,6 +1,9 @@
 """What hears at a bench, with listeners that hear what they are told to."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from typing import ClassVar
 
 import numpy as np
 import pytest
@@ -8,13 +11,16 @@ import pytest
 from assistant.audio import pcm
 from assistant.audio.activity import Silero
 from assistant.audio.pcm import Pcm
-from assistant.dialogue import live, understanding
+from assistant.dialogue import intents, live
+from assistant.dialogue.intents import Intent
+from assistant.dialogue.meaning import Meanings
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition import ears
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.utterance import Verdict
 from assistant.recognition.whisper import Candidate, Opinion
 from tests.benchmark import speech
-from tests.fixtures import AUDIO, state_of
+from tests.fixtures import AUDIO, NOW, meanings_at, state_of
 
 STATE = state_of("winch-gearbox/fit-top-cover", "")
 
@@ -35,9 +41,9 @@ class Given:
     def feed(self, block: bytes) -> None:
         pass
 
-    def finish(self) -> Hearing:
+    def finish(self) -> Hypothesis:
         times = tuple((word, 0.0, self.ends_s) for word in self.words)
-        return Hearing(self.words, True, 0.95, self.name, times)
+        return Hypothesis(self.words, True, 0.95, self.name, Verdict.ACCEPTED, times=times)
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         self.asked += 1
@@ -54,7 +60,7 @@ def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> No
     heard = both.hear(
         sound,
         live.grammar_for(STATE),
-        lambda words: understanding.understand(words, STATE),
+        meanings_at(STATE),
         for_us=lambda words: for_us,
     )
     assert (heard.accepted, second.asked) == (for_us, for_us)
@@ -70,7 +76,7 @@ def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
     heard = ears.Ears(Given("what torque"), second).hear(
         Pcm(sound),
         live.grammar_for(STATE),
-        lambda words: understanding.understand(words, STATE),
+        meanings_at(STATE),
         both=both,
     )
     assert heard.accepted and second.asked == asked
@@ -84,6 +90,26 @@ def test_a_number_after_which_somebody_speaks_on_is_asked_for(
     ends_s = speech.last_speech(said.samples) / pcm.RATE - since_s
     for words, taken in (("tightened one four", accepted), ("oil seal leaking", True)):
         heard = ears.Ears(Given(words, ends_s), Given(words), activity=Silero()).hear(
-            said, live.grammar_for(STATE), lambda words: understanding.understand(words, STATE)
+            said, live.grammar_for(STATE), meanings_at(STATE)
         )
-        assert (heard.accepted, heard.doubtful) == (taken, not taken)
+        assert heard.verdict is (Verdict.ACCEPTED if taken else Verdict.DOUBTFUL)
+
+
+class Counted(Meanings):
+    """Counts how often the meaning of the same words is asked for."""
+
+    asked: ClassVar[Counter[tuple[str, ...]]] = Counter()
+
+    def means(self, words: Sequence[str]) -> Intent | None:
+        self.asked[tuple(words)] += 1
+        return super().means(words)
+
+
+def test_the_meaning_is_worked_out_once_and_carried() -> None:
+    sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
+    both = ears.Ears(Given("tightened one four"), Given("tightened one four"))
+    counted = Counted(STATE, NOW)
+    heard = both.hear(sound, live.grammar_for(STATE), counted)
+    assert heard.meaning == intents.Tightened(Decimal(14))
+    assert heard.sound is sound
+    assert counted.asked == {("tightened", "one", "four"): 1}

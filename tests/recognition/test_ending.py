@@ -1,16 +1,17 @@
 """When a phrase is over: by what the grammar lets follow, on real speech with made-up hearings."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from assistant.audio import pcm
 from assistant.audio.activity import Silero
-from assistant.audio.endpoint import Endpointer, Phrase
+from assistant.audio.endpoint import ENDPOINTING, Endpointer, Phrase
 from assistant.grammar import jsgf
 from assistant.recognition.ending import PhraseListener
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.utterance import Utterance, Verdict
 from tests.benchmark import noises, speech
 from tests.fixtures import AUDIO
 
@@ -37,12 +38,14 @@ class Stream:
         self.takes_s = 0.0
         self.looks: list[bool] = []
         self.words, self.accepted = words, accepted
-        self.listener = PhraseListener(self.hear, lambda: GRAMMAR, lambda: self.now, Silero())
+        self.grammar = GRAMMAR
+        self.listener = PhraseListener(self.hear, lambda: self.grammar, lambda: self.now, Silero())
 
-    def hear(self, phrase: Phrase, early: bool) -> Hearing:
+    def hear(self, phrase: Phrase, early: bool) -> Utterance[str]:
         self.looks.append(early)
         self.now += self.takes_s
-        return Hearing(tuple(self.words.split()), self.accepted, 0.9, "made up")
+        verdict = Verdict.ACCEPTED if self.accepted else Verdict.REJECTED
+        return Utterance(tuple(self.words.split()), self.words, verdict, 0.9, "made up")
 
     def over(self, *sounds: np.ndarray) -> list[float]:
         """When phrases were over, in seconds of the stream."""
@@ -75,7 +78,7 @@ def test_the_grammar_tells_how_long_to_wait(
 def test_what_is_recorded_is_not_hurried() -> None:
     stream = Stream("affirm")
     stream.listener = PhraseListener(
-        stream.hear, lambda: GRAMMAR, activity=Silero(), high_stakes=lambda hearing: True
+        stream.hear, lambda: GRAMMAR, activity=Silero(), at_stake=lambda meaning: True
     )
     (end,) = stream.over(room(1), SPOKEN, room(2))
     assert 0.2 < end - 1 - ENDS_S < 0.4
@@ -87,6 +90,23 @@ def test_what_was_heard_early_is_not_heard_again_where_it_stands() -> None:
     assert stream.looks == [True]
     stream = Stream("tightened")
     stream.over(room(1), SPOKEN, room(2))
+    assert stream.looks == [True, False]
+
+
+def test_what_was_heard_early_has_the_sound_of_the_whole_phrase() -> None:
+    stream = Stream("tightened one")
+    data = np.concatenate([room(1), SPOKEN, room(2)]).tobytes()
+    ((phrase, utterance),) = stream.listener.feed(data)
+    assert utterance.sound is not None and utterance.sound.tobytes() == phrase.data
+
+
+def test_what_was_heard_before_the_conversation_went_on_is_heard_again() -> None:
+    stream = Stream("tightened one")
+    stream.over(room(1), SPOKEN, room(0.2))
+    assert stream.looks == [True]
+    # A key was pressed: other things can be said now.
+    stream.grammar = jsgf.parse("#JSGF V1.0; grammar g; public <g> = tightened one;", "test")
+    assert len(stream.over(room(2))) == 1
     assert stream.looks == [True, False]
 
 
@@ -133,7 +153,7 @@ def frames(sound: np.ndarray) -> Iterator[bytes]:
 def test_the_end_of_speech_is_noticed_in_noise(noise: str) -> None:
     sound = np.concatenate([room(1), SPOKEN, room(1.5)])
     under = speech.NOISES[noise](len(sound), np.random.default_rng(3))
-    endpointer = Endpointer(pause_s=9.0, activity=Silero())
+    endpointer = Endpointer(Silero(), replace(ENDPOINTING, pause_s=9.0))
     noticed = None
     for number, frame in enumerate(frames(noises.mix(sound, under, 10.0))):
         endpointer.take(frame)

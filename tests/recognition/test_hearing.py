@@ -9,10 +9,11 @@ import pytest
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.bench import listening
-from assistant.dialogue import intents, live, stakes, understanding
+from assistant.dialogue import intents, live, stakes
 from assistant.recognition.ears import Ears
+from assistant.recognition.utterance import Verdict
 from tests.benchmark import noises
-from tests.fixtures import AUDIO, fits_at, means_at, state_of, utterances
+from tests.fixtures import AUDIO, meanings_at, state_of, utterances
 
 # Of the recordings: a listener takes half a second for each.
 SOME = [pytest.param(2), pytest.param(1, marks=pytest.mark.slow)]
@@ -29,14 +30,8 @@ def ears() -> Ears:
 def heard(ears: Ears, sound: Pcm, row: dict[str, str]) -> tuple[intents.Intent | None, bool]:
     """What is taken, and whether the assistant asks instead."""
     state = state_of(row["step"], row["asked"])
-    hearing = ears.hear(
-        sound,
-        live.grammar_for(state),
-        means_at(state),
-        fits_at(state),
-    )
-    taken = understanding.understand(hearing.words, state) if hearing.accepted else None
-    return taken, hearing.doubtful
+    hearing = ears.hear(sound, live.grammar_for(state), meanings_at(state))
+    return hearing.meaning if hearing.accepted else None, hearing.verdict is Verdict.DOUBTFUL
 
 
 @pytest.mark.parametrize("one_in", SOME)

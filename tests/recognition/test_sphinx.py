@@ -10,7 +10,7 @@ import pytest
 from assistant.audio import pcm
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf, respelling
-from assistant.recognition.recogniser import Hearing, choose, hear_all
+from assistant.recognition.recogniser import Hypothesis, choose, hear_all
 from assistant.recognition.sphinx import PocketSphinx, dithered
 
 DATA = Path(__file__).parents[1] / "audio" / "data"
@@ -26,7 +26,7 @@ BENCH = jsgf.parse(
 )
 PROSE = sorted(DATA.glob("prose-*.flac"))
 
-Listen = Callable[[str, jsgf.Grammar], Hearing]
+Listen = Callable[[str, jsgf.Grammar], Hypothesis]
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +34,7 @@ def ears() -> PocketSphinx:
     return PocketSphinx(respelling.standing(), warn=pytest.fail)
 
 
-def heard(ears: PocketSphinx, file: str, grammar: jsgf.Grammar) -> Hearing:
+def heard(ears: PocketSphinx, file: str, grammar: jsgf.Grammar) -> Hypothesis:
     ears.listen_for(grammar)
     return hear_all(ears, pcm.read(DATA / file))
 

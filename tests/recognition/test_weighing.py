@@ -5,12 +5,14 @@ from dataclasses import replace
 
 import pytest
 
-from assistant.dialogue import understanding
+from assistant.dialogue.intents import Intent
+from assistant.dialogue.meaning import Meanings
 from assistant.dialogue.state import State
 from assistant.recognition import weighing
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.utterance import Utterance, Verdict
 from assistant.recognition.whisper import Candidate, Opinion
-from tests.fixtures import state_of
+from tests.fixtures import NOW, state_of
 
 STATE: State = state_of("winch-gearbox/fit-top-cover", "")
 
@@ -20,19 +22,31 @@ def opinion(*scores: tuple[str, float], free_fit: float = -0.4) -> Opinion:
     return Opinion(tuple(sorted(found, key=lambda c: -c.score)), "", free_fit, 0.1)
 
 
+class Given(Meanings):
+    """Meanings of which every value fits the step, or none."""
+
+    every_value_fits = True
+
+    def fits(self, meaning: Intent) -> bool:
+        return self.every_value_fits
+
+
+class NothingFits(Given):
+    every_value_fits = False
+
+
 def judged(
     first: str,
     second: Opinion,
     fits: bool = True,
     confidence: float = 0.95,
     loss: float = math.inf,
-) -> Hearing:
-    hearing = Hearing(tuple(first.split()), True, confidence, "fast")
+) -> Utterance[Intent]:
+    heard = Hypothesis(tuple(first.split()), True, confidence, "fast", Verdict.ACCEPTED)
     return weighing.judge(
-        hearing,
+        heard,
         second,
-        lambda words: understanding.understand(words, STATE),
-        lambda meaning: fits,
+        (Given if fits else NothingFits)(STATE, NOW),
         "second",
         lambda words: loss,
     )
@@ -40,7 +54,7 @@ def judged(
 
 def test_where_both_hear_the_same_it_is_taken() -> None:
     found = judged("tightened one four", opinion(("tightened one four", 8), ("next step", -9)))
-    assert found.accepted and not found.doubtful
+    assert found.accepted
     assert found.words == ("tightened", "one", "four")
     assert found.recogniser == "fast and second"
 
@@ -48,21 +62,21 @@ def test_where_both_hear_the_same_it_is_taken() -> None:
 @pytest.mark.parametrize("said", ["tightened one four", "bag three", "affirm"])
 def test_what_is_recorded_is_asked_for_where_they_differ(said: str) -> None:
     found = judged("disregard", opinion((said, 12), ("note", -9)))
-    assert not found.accepted and found.doubtful
+    assert found.verdict is Verdict.DOUBTFUL
 
 
 @pytest.mark.parametrize(("loss", "accepted"), [(0.1, True), (2.0, False)])
 def test_what_the_fast_one_finds_as_likely_is_agreed(loss: float, accepted: bool) -> None:
     heard = opinion(("tightened one four", 12), ("tightened nine four", 4), ("next step", -9))
     found = judged("tightened nine four", heard, loss=loss)
-    assert found.accepted is accepted and found.doubtful is not accepted
+    assert found.verdict is (Verdict.ACCEPTED if accepted else Verdict.DOUBTFUL)
     assert found.words == ("tightened", "one", "four") or not accepted
 
 
 def test_a_number_is_asked_for_where_the_second_one_finds_another_likelier() -> None:
     heard = opinion(("tightened one four", 9), ("tightened nine four", 4.5), ("next step", -9))
     found = judged("tightened nine four", heard, loss=0.5)
-    assert not found.accepted and found.doubtful
+    assert found.verdict is Verdict.DOUBTFUL
 
 
 def test_fourteen_is_not_agreed_where_the_fast_one_heard_forty() -> None:
@@ -89,8 +103,7 @@ def test_fourteen_or_forty_is_asked_unless_the_step_questions_it_anyhow(
         fits,
         loss=0.0,
     )
-    assert found.accepted is accepted
-    assert found.doubtful is not accepted
+    assert found.verdict is (Verdict.ACCEPTED if accepted else Verdict.DOUBTFUL)
 
 
 def test_a_digit_that_only_whisper_says_again_does_not_count() -> None:
@@ -104,7 +117,7 @@ def test_talk_that_is_like_nothing_is_not_taken() -> None:
     talk = Opinion((far,), "no not that one", -0.1, 0.1)
     assert not judged("note", talk).accepted
     found = judged("note", replace(talk, free_phones=9), confidence=0.3)
-    assert not found.accepted and not found.doubtful
+    assert found.verdict is Verdict.REJECTED
 
 
 def test_the_more_was_said_besides_the_less_sure_it_is() -> None:
@@ -136,9 +149,28 @@ def test_what_is_recorded_must_be_surer_than_a_question() -> None:
 def test_a_number_must_be_well_ahead_of_another(other: float, accepted: bool) -> None:
     heard = opinion(("tightened one four", 8), ("tightened nine four", other), ("next step", -9))
     found = judged("tightened one four", heard, loss=0.0)
-    assert (found.accepted, found.doubtful) == (accepted, not accepted)
+    assert found.verdict is (Verdict.ACCEPTED if accepted else Verdict.DOUBTFUL)
 
 
 def test_nothing_heard_is_nothing() -> None:
     found = judged("next step", Opinion((), "", 0.0, 0.1))
-    assert (found.words, found.accepted, found.doubtful) == ((), False, False)
+    assert (found.words, found.meaning, found.verdict) == ((), None, Verdict.REJECTED)
+
+
+def test_what_was_cut_off_is_asked_for_again() -> None:
+    heard = opinion(("tightened one four", 8), ("next step", -9))
+    assert judged("tightened one four", heard).accepted
+    found = judged("tightened one four", replace(heard, cut=True))
+    assert (found.text, found.verdict) == ("tightened one four", Verdict.DOUBTFUL)
+
+
+def test_a_note_may_be_longer_than_is_heard() -> None:
+    note = replace(opinion(("note", 8)).candidates[0], free=40)
+    assert judged("note", Opinion((note,), "", -0.4, 0.1, cut=True)).accepted
+
+
+def test_speech_too_long_for_the_second_listener_is_asked_for_where_the_first_understands() -> None:
+    nothing = Opinion((), "", 0.0, 0.1, cut=True)
+    found = judged("next step", nothing)
+    assert (found.text, found.verdict) == ("next step", Verdict.DOUBTFUL)
+    assert judged("of of of", nothing).verdict is Verdict.REJECTED

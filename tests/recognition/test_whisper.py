@@ -1,7 +1,11 @@
 """Whisper as it is used here, with the weights of its pip package."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soxr
 
 from assistant.audio.pcm import RATE, Pcm
 from assistant.grammar import jsgf
@@ -15,11 +19,15 @@ GRAMMAR = jsgf.parse(
 )
 
 
-@pytest.fixture(scope="module")
-def made() -> whisper.Whisper:
+def made_folder() -> Path:
     folder = whisper.find_model()
     assert folder is not None
-    return whisper.Whisper(folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def made() -> whisper.Whisper:
+    return whisper.Whisper(made_folder())
 
 
 def test_no_length_of_sound_is_special(made: whisper.Whisper) -> None:
@@ -31,17 +39,79 @@ def test_no_length_of_sound_is_special(made: whisper.Whisper) -> None:
         assert opinion.candidates[0].words == ("this", "is", "ann"), more_s
 
 
-def test_what_both_hear_needs_fewer_candidates(made: whisper.Whisper) -> None:
+def test_what_both_hear_needs_fewer_candidates() -> None:
     sound = Pcm(voices.speak("tightened one four", "heart", 0.3))
-    alone = made.opinion([sound], GRAMMAR)
-    both = made.opinion([sound], GRAMMAR, ("tightened", "one", "four"))
+    few = whisper.Whisper(
+        made_folder(), tuning=replace(whisper.SECOND_LISTENER, candidates_if_same=3)
+    )
+    alone = few.opinion([sound], GRAMMAR)
+    both = few.opinion([sound], GRAMMAR, ("tightened", "one", "four"))
     assert alone.candidates[0].words == both.candidates[0].words == ("tightened", "one", "four")
-    assert len(both.candidates) <= 8 < len(alone.candidates)
+    assert len(both.candidates) == 3 < len(alone.candidates)
 
 
-def test_silence_and_speeches_are_no_sentence(made: whisper.Whisper) -> None:
-    for samples in (np.zeros(RATE, np.int16), np.ones(13 * RATE, np.int16)):
-        assert made.opinion([Pcm(samples)], GRAMMAR).candidates == ()
+def test_silence_is_no_sentence(made: whisper.Whisper) -> None:
+    opinion = made.opinion([Pcm(np.zeros(RATE, np.int16))], GRAMMAR)
+    assert (opinion.candidates, opinion.cut) == ((), False)
+
+
+def test_a_speech_is_not_heard_and_that_is_told(made: whisper.Whisper) -> None:
+    said = np.tile(voices.speak("next step", "heart", 0.1), 20)[: 13 * RATE]
+    opinion = made.opinion([Pcm(said)], GRAMMAR)
+    assert (opinion.candidates, opinion.cut) == ((), True)
+
+
+ORDERS = jsgf.parse(
+    "#JSGF V1.0; grammar g; public <g> = order <n> <part> and <n> <part> and <n> <part>"
+    " for the <place>;"
+    "<n> = one | two | four | six | eight; <part> = drain plug | end plate | key | pin | seal;"
+    "<place> = pump | winch;",
+    "test",
+)
+LONG = "order two drain plug and four end plate and six key for the pump"
+
+
+def test_speech_counts_and_not_the_silence_around_it(made: whisper.Whisper) -> None:
+    said = soxr.resample(voices.speak(LONG, "heart", 0.0), 4, 5).astype(np.int16)
+    assert len(said) / RATE > 4
+    sound = np.zeros(13 * RATE, np.int16)
+    sound[5 * RATE : 5 * RATE + len(said)] = said
+    # With its noise it is 13 s of sound without a pause.
+    noisy = sound + np.random.default_rng(1).normal(0, 300, len(sound)).astype(np.int16)
+    for ways in ([Pcm(sound)], [Pcm(sound), Pcm(noisy)]):
+        opinion = made.opinion(ways, ORDERS)
+        assert opinion.candidates[0].words == tuple(LONG.split()) and not opinion.cut
+    assert made.opinion([Pcm(noisy)], ORDERS).cut
+
+
+@pytest.mark.parametrize("also", [(), tuple(LONG.split())])
+def test_a_fast_talker_of_a_long_sentence_is_heard_to_the_end(
+    made: whisper.Whisper, also: tuple[str, ...]
+) -> None:
+    said = voices.speak(LONG, "heart", 0.0)
+    fast = soxr.resample(said, 3 * RATE, 2 * RATE).astype(np.int16)
+    # Seven tokens a second.
+    assert len(fast) / RATE < 2.3
+    opinion = made.opinion([Pcm(fast)], ORDERS, also)
+    assert opinion.candidates[0].words == tuple(LONG.split()), opinion.text
+    assert not opinion.cut
+
+
+def test_fewer_tokens_than_were_said_are_told() -> None:
+    few = whisper.Whisper(made_folder(), tuning=replace(whisper.SECOND_LISTENER, tokens_a_second=2))
+    opinion = few.opinion([Pcm(voices.speak(LONG, "heart", 0.0))], ORDERS)
+    assert opinion.candidates and opinion.cut
+
+
+def test_more_phones_than_are_aligned_are_told() -> None:
+    tuning = replace(whisper.SECOND_LISTENER, longest_phones=30)
+    short = whisper.Whisper(made_folder(), tuning=tuning)
+    sound = Pcm(voices.speak(LONG, "heart", 0.0))
+    opinion = short.opinion([sound], ORDERS)
+    assert opinion.cut and opinion.free_phones == 30
+    # What the first listener has heard to its end, the second one does too.
+    whole = short.opinion([sound], ORDERS, tuple(LONG.split()))
+    assert whole.candidates[0].words == tuple(LONG.split()) and not whole.cut
 
 
 @pytest.mark.parametrize(
