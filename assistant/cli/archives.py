@@ -120,7 +120,7 @@ def _verify(
 
 def _told(name: str, found: Verdict, seal: str | None, late: int) -> int:
     """Print what was found, in one line; return 1 for a fault."""
-    from assistant.report.writing import grouped
+    from assistant.report.wording import grouped
 
     if found.fault is not None:
         print(f"{name}: FAULT ({found.fault.kind}): {found.fault.text}.")

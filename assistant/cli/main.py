@@ -577,7 +577,7 @@ def _jobs(args: argparse.Namespace) -> int:
 
 def _log(args: argparse.Namespace) -> int:
     from assistant.bench.job import procedure_of
-    from assistant.report import log, writing
+    from assistant.report import log, wording
 
     journal = _records(args)
     events = journal.events(args.job)
@@ -590,7 +590,7 @@ def _log(args: argparse.Namespace) -> int:
         print(line)
     seal = journal.seal(args.job)
     if seal is not None:
-        print(f"Sealed: {writing.grouped(seal)}")
+        print(f"Sealed: {wording.grouped(seal)}")
     entered = list(log.afterwards(journal.afterwards(args.job)))
     if entered:
         print("After closing, entered by the parts desk, not under the seal:", *entered, sep="\n")

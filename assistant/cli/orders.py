@@ -108,6 +108,7 @@ class Order:
 
     def __str__(self) -> str:
         from assistant.dialogue import ledger
+        from assistant.report import wording
 
         order, counts = self.line.order, self.line.counts
         states = [(counts[state], state) for state in ledger.STATES if counts[state]]
@@ -120,7 +121,7 @@ class Order:
         by = f", by {order.by}" if order.by else ""
         closed = ", job closed" if self.job.closed else ""
         return plain(
-            f"{self.job.job:5}  {order.at:%Y-%m-%d %H:%M}  {order.count} {order.part}{number}: "
+            f"{self.job.job:5}  {order.at:%Y-%m-%d %H:%M}  {wording.parts(order.parts)}{number}: "
             f"{became}  ({self.job.title}{unit}{step}{by}{closed})"
         )
 
@@ -183,7 +184,7 @@ def _enter(
     open_records: Callable[[argparse.Namespace], Journal | Shop],
 ) -> int:
     from assistant.dialogue import ledger
-    from assistant.report import writing
+    from assistant.report import wording
 
     states = ", ".join(ledger.STATES)
     if len(args.entry) != 3 or not args.entry[0].isdecimal() or args.entry[2] not in ledger.STATES:
@@ -201,7 +202,7 @@ def _enter(
             "enter it there, in its journal; the next publish brings it here."
         )
     event = enter(open_journal(args), job, part, state, args.count, args.by)
-    print(plain(f"Job {job}: {writing.event(event)}."))
+    print(plain(f"Job {job}: {wording.event(event)}."))
     return 0
 
 
@@ -255,7 +256,7 @@ def enter(
         count=count,
         state=state,
         at_desk=True,
-        **supplying.names(procedure, orders, orders[0].name, count),
+        **supplying.names(orders),
     )
     if journal.seal(job) is not None:
         journal.add_afterwards(job, event)

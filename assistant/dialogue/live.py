@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from assistant import resources
 from assistant.dialogue.state import Mode, State
-from assistant.grammar import jsgf, units
+from assistant.grammar import jsgf, nouns, units
 from assistant.procedure.model import Reading
 
 TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
@@ -70,7 +70,7 @@ def _rules(state: State) -> tuple[tuple[str, str], ...]:
     procedure, step = state.procedure, state.step
     single = [name for part in procedure.parts for name in (part.name, *part.also)]
     plural = [part.plural_name for part in procedure.parts]
-    plural += [f"{name}s" for part in procedure.parts for name in part.also]
+    plural += [nouns.plural(name) for part in procedure.parts for name in part.also]
     answers: list[str] = []
     if step.question:
         for answer in step.question.answers:

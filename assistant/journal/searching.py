@@ -6,7 +6,7 @@ index is made from the events and proves nothing: `verify` does not look at it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from assistant.errors import AssistantError
@@ -15,11 +15,12 @@ _KEYS: dict[str, tuple[str, ...]] = {
     "job opened": ("title", "unit", "procedure", "remark"),
     "finding": ("part", "condition", "place"),
     "note": ("text",),
-    "part ordered": ("part", "part_number"),
+    "part ordered": ("part", "plural", "part_number"),
     "part chosen": ("part", "note"),
-    "bag recorded": ("contents",),
-    "step skipped": ("reason",),
+    "bag recorded": ("contents.name", "contents.plural"),
+    "step skipped": ("reason.code", "reason.note"),
 }
+"""For each kind of event the paths of what is found in it; a list stands for each of its items."""
 
 _PLACES = 2**24
 """More events than a job has; a row of the index is numbered by job and place."""
@@ -27,8 +28,19 @@ _PLACES = 2**24
 
 def text_of(event: Mapping[str, Any]) -> str:
     """Return what is found of an event, given as JSON; "" for nothing."""
-    values = (event.get(key) for key in _KEYS.get(event["kind"], ()))
-    return " ".join(str(value) for value in values if value)
+    paths = _KEYS.get(event["kind"], ())
+    values = (value for path in paths for value in _values(event, path.split(".")))
+    return " ".join(dict.fromkeys(str(value) for value in values if value))
+
+
+def _values(of: Any, path: Sequence[str]) -> Iterator[Any]:
+    if isinstance(of, list):
+        for one in of:
+            yield from _values(one, path)
+    elif not path:
+        yield of
+    elif isinstance(of, Mapping):
+        yield from _values(of.get(path[0]), path[1:])
 
 
 def about(title: str, unit: str | None) -> str:

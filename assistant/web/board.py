@@ -22,7 +22,7 @@ from assistant.bench.job import local_now
 from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Hit, JobSummary
-from assistant.report import page, record, writing
+from assistant.report import page, record, wording
 from assistant.web import guard, pages, standing
 from assistant.web.standing import Standing
 
@@ -157,7 +157,7 @@ class _Jobs:
 
 def _entered(event: events.OrderMoved) -> str:
     by = f", {event.by}" if event.by else ""
-    return f"{writing.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+    return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
 
 def _waits(line: _Line) -> bool:

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, ledger, remaining
 from assistant.dialogue import state as job_state
 from assistant.dialogue.replaying import made_by_a_session
 from assistant.dialogue.state import Mode, State
 from assistant.errors import AssistantError
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
-from assistant.report import writing
+from assistant.report import wording
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def of(history: Sequence[events.Event], now: datetime) -> Standing:
             done=len(state.done & route),
             applicable=len(route),
             note=_NOTES.get(state.mode, ""),
-            outstanding=tuple(writing.outstanding(item) for item in left),
+            outstanding=tuple(map(wording.outstanding, remaining.items(left))),
             parts=() if state.closed else waiting_for_parts(state),
             skipped=tuple(_skipped(state)),
             by=tuple(dict.fromkeys(event.by for event in history if event.by)),
@@ -85,7 +85,9 @@ def waiting_for_parts(state: State) -> tuple[str, ...]:
 
 def _skipped(state: State) -> list[str]:
     numbers = {step.id: number for number, step in enumerate(state.procedure.steps, 1)}
-    return [f"step {numbers[step]}: {reason}" for step, reason in state.skipped.items()]
+    return [
+        f"step {numbers[step]}: {wording.reason(reason)}" for step, reason in state.skipped.items()
+    ]
 
 
 def procedure_of(history: Sequence[events.Event]) -> Procedure:

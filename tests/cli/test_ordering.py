@@ -118,7 +118,7 @@ def test_what_arrives_after_closing_stands_beside_the_sealed_record(
         assert verifying.job(journal, 2).fault is None
         assert list(journal.strays()) == []
         event = events.OrderMoved(
-            at=before[-1].at, turn=9, part="circlip", name="circlip", count=1, state="received"
+            at=before[-1].at, turn=9, part="circlip", count=1, state="received"
         )
         with pytest.raises(AssistantError, match="open"):
             journal.add_afterwards(1, event)

@@ -131,7 +131,7 @@ def test_drawings_and_the_file_have_words_for_who_cannot_see(overhaul_pdf: bytes
     assert read.metadata and read.metadata.title == "Harbour winch gearbox overhaul"
     assert b"pdfuaid" in read.xmp_metadata.stream.get_data()  # type: ignore[union-attr]
     told = "\n".join(_alternatives(root["/StructTreeRoot"]))
-    assert "drained: 0.95 l keeps to 0.9 l and 1.2 l" in told
+    assert "drained: 0.95 L keeps to 0.9 L and 1.2 L" in told
     assert "Time line of the job: 2031-03-04: at work 2 h 26 min" in told
 
 
