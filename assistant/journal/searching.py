@@ -6,21 +6,20 @@ index is made from the events and proves nothing: `verify` does not look at it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from assistant.errors import AssistantError
+from assistant.grammar import nouns
 
 _KEYS: dict[str, tuple[str, ...]] = {
     "job opened": ("title", "unit", "procedure", "remark"),
     "finding": ("part", "condition", "place"),
     "note": ("text",),
-    "part ordered": ("part", "plural", "part_number"),
     "part chosen": ("part", "note"),
-    "bag recorded": ("contents.name", "contents.plural"),
     "step skipped": ("reason.code", "reason.note"),
 }
-"""For each kind of event the paths of what is found in it; a list stands for each of its items."""
+"""For each kind of event the paths of what is found in it."""
 
 _PLACES = 2**24
 """More events than a job has; a row of the index is numbered by job and place."""
@@ -28,19 +27,28 @@ _PLACES = 2**24
 
 def text_of(event: Mapping[str, Any]) -> str:
     """Return what is found of an event, given as JSON; "" for nothing."""
-    paths = _KEYS.get(event["kind"], ())
-    values = (value for path in paths for value in _values(event, path.split(".")))
-    return " ".join(dict.fromkeys(str(value) for value in values if value))
+    match event["kind"]:
+        case "part ordered":
+            found = [_noun(event, "part"), event.get("part_number")]
+        case "bag recorded":
+            found = [_noun(part, "name") for part in event.get("contents", ())]
+        case kind:
+            found = [_value(event, path) for path in _KEYS.get(kind, ())]
+    return " ".join(str(value) for value in found if value)
 
 
-def _values(of: Any, path: Sequence[str]) -> Iterator[Any]:
-    if isinstance(of, list):
-        for one in of:
-            yield from _values(one, path)
-    elif not path:
-        yield of
-    elif isinstance(of, Mapping):
-        yield from _values(of.get(path[0]), path[1:])
+def _value(event: Mapping[str, Any], path: str) -> Any:
+    found: Any = event
+    for key in path.split("."):
+        found = found.get(key) if found else None
+    return found
+
+
+def _noun(of: Mapping[str, Any], key: str) -> str:
+    """Return a part as so many of it are called, so that "plug" and "plugs" both find two plugs."""
+    name: str = of[key]
+    called = nouns.counted(of["count"], name, of.get("plural"))
+    return called if called.startswith(name) else f"{name} {called}"
 
 
 def about(title: str, unit: str | None) -> str:

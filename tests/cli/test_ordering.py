@@ -101,7 +101,7 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
     assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
     hands.bench.journal.close()
     assert cli.main(["log", "1", "--journal", str(path)]) == 0
-    assert "two circlips ordered" in capsys.readouterr().out
+    assert "2 circlips ordered" in capsys.readouterr().out
 
 
 def test_what_arrives_after_closing_stands_beside_the_sealed_record(
