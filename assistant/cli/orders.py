@@ -83,7 +83,7 @@ def _list(args: argparse.Namespace) -> int:
 def _enter(args: argparse.Namespace) -> int:
     from assistant.desk import moves
     from assistant.dialogue import ledger
-    from assistant.report import writing
+    from assistant.report import wording
 
     states = ", ".join(ledger.STATES)
     if len(args.entry) != 3 or not args.entry[0].isdecimal() or args.entry[2] not in ledger.STATES:
@@ -101,5 +101,5 @@ def _enter(args: argparse.Namespace) -> int:
             "enter it there, in its journal; the next publish brings it here."
         )
     event = moves.enter(open_journal(args), job, part, state, args.count, args.by)
-    print(plain(f"Job {job}: {writing.event(event)}."))
+    print(plain(f"Job {job}: {wording.event(event)}."))
     return 0

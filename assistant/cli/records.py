@@ -86,7 +86,7 @@ def _line(job: JobSummary, with_bench: bool) -> str:
 
 def _log(args: argparse.Namespace) -> int:
     from assistant.dialogue.replaying import procedure_of
-    from assistant.report import log, writing
+    from assistant.report import log, wording
 
     records = open_records(args)
     events = records.events(args.job)
@@ -99,7 +99,7 @@ def _log(args: argparse.Namespace) -> int:
         print(line)
     seal = records.seal(args.job)
     if seal is not None:
-        print(f"Sealed: {writing.grouped(seal)}")
+        print(f"Sealed: {wording.grouped(seal)}")
     added = list(log.afterwards(records.additions(args.job)))
     if added:
         print("After closing, entered by the parts desk, not under the seal:", *added, sep="\n")

@@ -84,7 +84,7 @@ def _seal(args: argparse.Namespace) -> str | None:
 
 def _report(name: str, found: Verdict, seal: str | None) -> int:
     """Print in one line what was found; return 1 for a fault."""
-    from assistant.report.writing import grouped
+    from assistant.report.wording import grouped
 
     if found.fault is not None:
         print(f"{name}: FAULT ({found.fault.kind}): {found.fault.text}.")

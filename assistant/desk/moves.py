@@ -41,7 +41,7 @@ def enter(
         count=moved,
         state=state,
         at_desk=True,
-        **supplying.names(procedure, orders, orders[0].name, moved),
+        **supplying.names(orders),
     )
     if journal.seal(job) is not None:
         journal.add(job, event)

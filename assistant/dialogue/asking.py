@@ -1,12 +1,11 @@
-"""Answers to questions about the present step."""
+"""Answers to questions about the present step, from its procedure."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
 
-from assistant.dialogue import intents, wording
+from assistant.dialogue import facts, intents, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
@@ -14,109 +13,103 @@ from assistant.dialogue.turn import Turn
 from assistant.dialogue.working_out import plain
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Fastener, Loosen, Procedure, Step, Tighten
+from assistant.procedure.model import Fastener, Loosen, Step, Tighten
 from assistant.trade import fluids, units
 
 
 def on_ask(turn: Turn, intent: intents.Ask) -> None:
     """Answer a question about the present step, from the procedure."""
-    step, answers = turn.state.step, turn.state.answers
+    for words in _answers(turn, intent) or (_nothing(turn, intent.topic),):
+        turn.say(words)
+
+
+def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
+    """Return the answer's sentences; none where the step has nothing of what was asked."""
+    step, answers, procedure = turn.state.step, turn.state.answers, turn.state.procedure
     tightens = [t for t in step.tighten if t.applies(answers)]
     fasteners = [f for f in step.fasteners if f.applies(answers)]
     fits = [f for f in step.fit if f.applies(answers)]
     removes = [r for r in step.remove if r.applies(answers)]
-    procedure = turn.state.procedure
-    said: list[str] = []
     match intent.topic:
         case intents.Topic.TORQUE:
-            said = [f"{t.fastener}, {_torque_in(t, intent.unit)}" for t in tightens]
-            missing = "no torque" + _usual_torques(fasteners)
+            return [_torque_in(t, intent.unit) for t in tightens]
         case intents.Topic.LOCKER:
-            said = [f"{t.fastener}, {wording.locker(t)}" for t in tightens]
-            missing = "no thread locker"
+            return [wording.answers.locker(t) for t in tightens]
         case intents.Topic.TOOL:
-            said = list(step.tools)
-            missing = "no special tool"
+            return [wording.answers.tool(name) for name in step.tools]
         case intents.Topic.PARTS:
-            said = [wording.fit(procedure, f) for f in fits]
-            for remove in removes:
-                away = ", to be thrown away" if remove.discard else ""
-                said.append(
-                    f"{wording.parts(procedure, remove.part, remove.count)}, to come off{away}"
-                )
-            missing = "no parts"
+            told = [wording.steps.fit(procedure, f) for f in fits]
+            told += [wording.steps.remove(procedure, r) for r in removes]
+            return [wording.sentence(words) for words in told]
         case intents.Topic.BAG:
-            if step.bag:
-                said.append(f"into bag {wording.count(step.bag)}")
-            if step.from_bag:
-                said.append(f"from bag {wording.count(step.from_bag)}")
-            missing = "no bag"
+            into = [wording.answers.into_bag(step.bag)] if step.bag else []
+            return into + ([wording.answers.from_bag(step.from_bag)] if step.from_bag else [])
         case intents.Topic.COUNT:
-            said = [wording.number_of_fasteners(f) for f in fasteners]
-            said += [wording.parts(procedure, f.part, f.count) for f in fits]
-            said += [wording.parts(procedure, r.part, r.count) for r in removes]
-            missing = "nothing to count"
+            told = [wording.steps.number_of_fasteners(f) for f in fasteners]
+            named = [(f.part, f.count) for f in fits] + [(r.part, r.count) for r in removes]
+            told += [wording.steps.parts(facts.Parts.of(procedure, *one)) for one in named]
+            return [wording.sentence(words) for words in told]
         case intents.Topic.HAZARD:
-            said = [wording.hazard(h.signal.value, h.say) for h in step.hazards]
-            said += _releases(procedure, tightens)
-            missing = "no caution of its own. The usual care applies"
+            return [wording.answers.hazard(h) for h in step.hazards] + _releases(turn, tightens)
         case intents.Topic.SIZE:
-            said = [wording.fastener(f) for f in fasteners]
-            missing = "no fastener"
+            return [wording.answers.size(f) for f in fasteners]
         case intents.Topic.LIMITS:
-            said = [f"{r.name}, {wording.limits(r.limits)}" for r in turn.state.readings()]
-            missing = "no reading"
+            return [wording.answers.reading_limits(r) for r in turn.state.readings()]
         case intents.Topic.ORDER:
-            said = [_order(turn, t) for t in tightens]
-            said += [_order(turn, one) for one in step.loosen if one.applies(answers)]
-            missing = "no order"
+            loosens = [one for one in step.loosen if one.applies(answers)]
+            return [_order(turn, of) for of in tightens] + [_order(turn, of) for of in loosens]
         case intents.Topic.HOW:
-            said = [f"{f.part}, {f.how}" for f in fits if f.how]
-            missing = "nothing about which way round"
+            return [wording.answers.how(f.part, f.how) for f in fits if f.how]
         case intents.Topic.DETAIL:
-            said = ([step.detail] if step.detail else []) + _releases(procedure, tightens)
-            missing = "no more detail"
+            detail = [wording.answers.detail(step.detail)] if step.detail else []
+            return detail + _releases(turn, tightens)
         case intents.Topic.SETTING:
-            said = _with_wrenches(turn, tightens, setting)
-            missing = "no torque" if procedure.wrenches else "no list of wrenches"
+            return _with_wrenches(turn, tightens, setting)
         case intents.Topic.WRENCH:
-            said = _with_wrenches(turn, tightens, band)
-            missing = "no torque" if procedure.wrenches else "no list of wrenches"
+            return _with_wrenches(turn, tightens, band)
         case intents.Topic.MIX:
-            said = _mix(step)
-            missing = "nothing to mix"
+            return _mix(step)
         case intents.Topic.CLAMP:
-            said = _clamp_loads(fasteners, tightens)
-            missing = "no torque on a fastener of a known grade"
+            return _clamp_loads(fasteners, tightens)
         case intents.Topic.THREAD:
-            said = _threads(fasteners)
-            missing = "no fastener whose hole or length is given"
+            return _threads(fasteners)
         case intents.Topic.QUANTITY:
-            said = _quantity(step)
-            missing = "nothing to fill"
-    if not said:
-        turn.say(f"Step {wording.count(turn.state.number)} has {missing}.")
-    for words in said:
-        turn.say(wording.sentence(words))
+            return _quantity(step)
 
 
-def _releases(procedure: Procedure, tightens: list[Tighten]) -> list[str]:
-    """Word how a joint with high strength thread-locker is undone: a caution for the next hand."""
+def _nothing(turn: Turn, topic: intents.Topic) -> str:
+    """Word that the step has nothing of what was asked, with what helps instead."""
+    number = turn.state.number
+    if topic is intents.Topic.TORQUE:
+        answers = turn.state.answers
+        fasteners = [f for f in turn.state.step.fasteners if f.applies(answers)]
+        recommended = [(one, arithmetic.recommended(one)) for one in fasteners]
+        usual = [(one, torque) for one, torque in recommended if torque is not None]
+        if usual:
+            return wording.answers.usual_torques(number, usual)
+    wrench = topic in (intents.Topic.SETTING, intents.Topic.WRENCH)
+    if wrench and not turn.state.procedure.wrenches:
+        return wording.answers.no_wrenches(number)
+    return wording.answers.nothing(number, topic)
+
+
+def _releases(turn: Turn, tightens: list[Tighten]) -> list[str]:
+    """Word how each joint with high strength thread-locker is undone."""
     joints = [t.fastener for t in tightens if t.locker and t.locker.strength == "high"]
     if not joints:
         return []
-    how = wording.figures(arithmetic.release("high", procedure))
-    return [f"{joint}, high strength thread locker. {how}" for joint in joints]
+    how = arithmetic.release("high", turn.state.procedure)
+    return [wording.answers.release(joint, how) for joint in joints]
 
 
 def _order(turn: Turn, of: Tighten | Loosen) -> str:
     count = turn.state.count_of(of.fastener)
     if of.order is None or count == 1:
-        return f"{of.fastener}, {wording.order(of.order)}"
-    numbers = wording.listing(wording.count(number) for number in arithmetic.bolts(of, count))
+        return wording.answers.order(of.fastener, of.order)
+    bolts = arithmetic.bolts(of, count)
     if isinstance(of, Loosen):
-        return f"{of.fastener}, loosen in the reverse of the tightening order, {numbers}"
-    return f"{of.fastener}, {wording.order(of.order)}, {numbers}"
+        return wording.answers.order_of_loosening(of.fastener, bolts)
+    return wording.answers.order(of.fastener, of.order, bolts)
 
 
 def _with_wrenches(
@@ -131,30 +124,24 @@ def _with_wrenches(
         try:
             said.append(word(turn.state, tighten, turn.outstanding()))
         except AssistantError as error:
-            said.append(str(error))
+            said.append(wording.answers.cannot_say(str(error)))
     return said
 
 
 def _mix(step: Step) -> list[str]:
     if step.mix is None:
         return []
-    mix = step.mix
-    found = fluids.mix_total(arithmetic.quantity(mix.total), mix.ratio)
-    first, second = (
-        wording.quantity(plain(units.express(part, mix.total.unit)), mix.total.unit)
-        for part in (found.first, found.second)
-    )
-    made = wording.amount(mix.total)
-    return [f"for {made}, {mix.first} {first} and {mix.second} {second}"]
+    found = fluids.mix_total(arithmetic.quantity(step.mix.total), step.mix.ratio)
+    unit = step.mix.total.unit
+    first, second = (plain(units.express(part, unit)) for part in (found.first, found.second))
+    return [wording.answers.mix(step.mix, first, second)]
 
 
 def _quantity(step: Step) -> list[str]:
     if step.fluid is None:
         return []
-    unit = step.fluid.capacity.unit
-    full = plain(units.express(arithmetic.to_level(step.fluid), unit))
-    verb = "should come out" if step.fluid.drains else "fills it"
-    return [f"{step.fluid.name}, what {verb} is {wording.quantity(full, unit)}"]
+    full = units.express(arithmetic.to_level(step.fluid), step.fluid.capacity.unit)
+    return [wording.answers.fill(step.fluid, plain(full))]
 
 
 def _clamp_loads(fasteners: list[Fastener], tightens: list[Tighten]) -> list[str]:
@@ -164,11 +151,9 @@ def _clamp_loads(fasteners: list[Fastener], tightens: list[Tighten]) -> list[str
         for one in fasteners:
             sane = arithmetic.sanity(one, tighten) if one.name == tighten.fastener else None
             if sane is not None:
-                load = wording.digits(Decimal(f"{units.express(sane.load, 'kN'):.0f}"))
-                share = wording.digits(Decimal(f"{sane.share * 100:.0f}"))
-                said.append(
-                    f"{one.name}, {load} kilonewtons by reckoning, {share} percent of proof load"
-                )
+                load = Decimal(f"{units.express(sane.load, 'kN'):.0f}")
+                share = Decimal(f"{sane.share * 100:.0f}")
+                said.append(wording.answers.clamp_load(one.name, load, share))
     return said
 
 
@@ -179,36 +164,18 @@ def _threads(fasteners: list[Fastener]) -> list[str]:
         length = arithmetic.bolt_length(one)
         if length is not None:
             engaged, needed = (
-                wording.quantity(Decimal(f"{units.express(value, 'mm'):.0f}"), "mm")
+                Decimal(f"{units.express(value, 'mm'):.0f}")
                 for value in (length.engaged, length.needed)
             )
-            said.append(f"{one.name}, {engaged} of thread goes in, of at least {needed} needed")
+            said.append(wording.answers.thread_engaged(one.name, engaged, needed))
     return said
 
 
-def _usual_torques(fasteners: list[Fastener]) -> str:
-    """Word what is usual where the procedure gives no torque, as no more than that."""
-    said = []
-    for one in fasteners:
-        usual = arithmetic.recommended(one)
-        if usual is not None:
-            said.append(
-                f"{one.name}, {wording.thread(one.thread)}, threads dry, {wording.amount(usual)}"
-            )
-    if not said:
-        return ""
-    return (
-        ". Ask for the maker's. Usual for the size and grade, and no more than that: "
-        + wording.listing(said)
-    )
-
-
-def _torque_in(tighten: Any, unit: str | None) -> str:
+def _torque_in(tighten: Tighten, unit: str | None) -> str:
     if unit is None or unit == tighten.torque.unit:
-        return wording.passes(tighten)
+        return wording.answers.torque(tighten)
     torque = tighten.torque
     value = units.convert(float(torque.value), torque.unit, unit)
     # Three figures: as fine as a wrench's scale is read, and no finer than it is worth.
-    places = 0 if value >= 100 else 1
-    rounded = Decimal(f"{value:.{places}f}")
-    return f"{wording.quantity(rounded, unit)}, which is {wording.amount(torque)}"
+    rounded = Decimal(f"{value:.{0 if value >= 100 else 1}f}")
+    return wording.answers.torque_in(tighten, rounded, unit)

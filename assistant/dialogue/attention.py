@@ -1,24 +1,24 @@
-"""Standing by, and what is said at the wrong moment."""
+"""Standing by, who is at the bench, and what is said at the wrong moment."""
 
 from __future__ import annotations
 
 from assistant.dialogue import events, intents, wording
 from assistant.dialogue.effects import ChangeVoice, SetAside
 from assistant.dialogue.telling import ask_pending, on_where
-from assistant.dialogue.timers import still_running
+from assistant.dialogue.timers import say_running
 from assistant.dialogue.turn import Tone, Turn
 
 
 def on_stand_by(turn: Turn, intent: intents.StandBy) -> None:
-    """Stop listening until resume."""
+    """Stop listening until "resume"."""
     turn.record(events.StoodBy)
-    turn.say(wording.STANDING_BY)
+    turn.say(wording.attention.STANDING_BY)
 
 
 def on_resume(turn: Turn, intent: intents.Resume) -> None:
     """Listen again, and say where the work stands."""
     turn.record(events.Resumed)
-    turn.say("Listening.")
+    turn.say(wording.attention.LISTENING)
     if turn.state.pending is not None:
         ask_pending(turn, None)
     else:
@@ -26,36 +26,35 @@ def on_resume(turn: Turn, intent: intents.Resume) -> None:
 
 
 def on_speak(turn: Turn, intent: intents.Speak) -> None:
-    """Speak otherwise; what is asked is asked again that way, for it may have been missed."""
+    """Change the voice, and ask an open question again in it, for it may have been missed."""
     turn.ask_for(ChangeVoice(intent.change))
     if turn.state.pending is not None:
         ask_pending(turn, None)
 
 
 def on_sign_on(turn: Turn, intent: intents.SignOn) -> None:
-    """Take down who is at the bench: what is recorded from here on is theirs."""
+    """Record who is at the bench: what is recorded from here on is theirs."""
     turn.record(events.SignedOn, name=intent.name)
-    turn.say(f"{intent.name} at the bench.", Tone.RECORDED)
+    turn.say(wording.attention.signed_on(intent.name), Tone.RECORDED)
     if turn.state.pending is not None:
         ask_pending(turn, None)
 
 
 def on_who_is_here(turn: Turn, intent: intents.WhoIsHere) -> None:
     """Say who is signed on."""
-    turn.say(wording.at_the_bench(turn.state.technician, bool(turn.state.technicians)))
+    turn.say(wording.attention.at_the_bench(turn.state.technician, bool(turn.state.technicians)))
 
 
 def on_leave(turn: Turn, intent: intents.LeaveJob) -> None:
-    """Set the job aside, open, and say what goes on running."""
+    """Set the job aside, still open, and say which timers go on running."""
     turn.ask_for(SetAside())
-    turn.say("Job set aside. It stays open.")
-    for words in still_running(turn):
-        turn.say(wording.sentence(words))
+    turn.say(wording.attention.SET_ASIDE)
+    say_running(turn)
 
 
 def on_listening(turn: Turn, intent: intents.Intent) -> None:
-    """Say that nobody is standing by."""
-    turn.say("I am listening.")
+    """Say that the assistant is listening already."""
+    turn.say(wording.attention.ALREADY_LISTENING)
 
 
 def on_silence(turn: Turn, intent: intents.Intent) -> None:
@@ -64,14 +63,14 @@ def on_silence(turn: Turn, intent: intents.Intent) -> None:
 
 def on_closed(turn: Turn, intent: intents.Intent) -> None:
     """Say that the job is closed."""
-    turn.say("This job is closed.", Tone.REFUSED)
+    turn.say(wording.refusals.JOB_CLOSED, Tone.REFUSED)
 
 
 def on_bare_value(turn: Turn, intent: intents.Value) -> None:
     """Ask what a bare number is."""
-    turn.say("Say tightened or reading before the number.", Tone.REFUSED)
+    turn.say(wording.refusals.BARE_NUMBER, Tone.REFUSED)
 
 
 def on_not_asked(turn: Turn, intent: intents.Intent) -> None:
     """Say that no reason was asked for."""
-    turn.say("I asked for no reason. Say skip step to skip it.", Tone.REFUSED)
+    turn.say(wording.refusals.NO_REASON_ASKED, Tone.REFUSED)

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from assistant.dialogue import events, wording
+from assistant.dialogue import events, facts
 from assistant.dialogue.state import State
 from assistant.procedure import bags
+from assistant.procedure.model import Procedure, Step
 
 
-def left_over(state: State) -> Iterator[str]:
-    """Yield what is wrong with the bags: not opened, or its fasteners do not add up; worded.
+def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
+    """Yield what is wrong with the bags: not opened, or its fasteners do not add up.
 
     A bag counts as opened when a step that takes its hardware from it is done; see
-    `assistant.procedure.bags` for what is reckoned up.
+    `assistant.procedure.bags` for what is added up.
     """
     bagged = {e.asked or e.number: e for e in state.of_job(events.BagRecorded)}
     names = bags.fastener_names(state.procedure)
@@ -26,26 +27,32 @@ def left_over(state: State) -> Iterator[str]:
             giver = state.procedure.steps[state.procedure.index(event.step or "")]
             into, out = bags.tally(names, giver, done, asked, state.answers)
             if into.total() != out.total():
-                yield _uneven(event.number, into, out)
+                yield facts.BagUneven(
+                    number=event.number,
+                    went_in=_parts(state.procedure, into),
+                    fitted=_parts(state.procedure, out),
+                )
         elif takers:
-            unopened.append(event.number)
-    if unopened:
-        named = wording.listing(wording.count(number) for number in unopened)
-        one = len(unopened) == 1
-        yield f"{'bag' if one else 'bags'} {named} {'was' if one else 'were'} not opened"
+            unopened.append(facts.BagNotOpened(number=event.number))
+    yield from unopened
 
 
-def _uneven(number: int, into: Counter[str], out: Counter[str]) -> str:
-    gap = into.total() - out.total()
-    more = (
-        f"{wording.count(gap)} left over" if gap > 0 else f"{wording.count(-gap)} more than went in"
-    )
-    named = f"bag {wording.count(number)}"
-    return f"{named}: {_worded(into)} went in, {_worded(out)} fitted from it, {more}"
-
-
-def _worded(of: Counter[str]) -> str:
-    named = [
-        wording.several(n, name, name if name.endswith("s") else None) for name, n in of.items()
+def contents(procedure: Procedure, step: Step) -> tuple[facts.Parts, ...]:
+    """Return what goes into the step's bag; nothing where the step does not say."""
+    things = [
+        facts.Parts.of(procedure, remove.part, remove.count)
+        for remove in step.remove
+        if not remove.discard
     ]
-    return wording.listing(named) or "no fastener"
+    named = {remove.part for remove in step.remove}
+    # A bolt can be listed both as a part that comes off and as a fastener of the joint.
+    things += [
+        facts.Parts.of(procedure, one.name, one.count)
+        for one in step.fasteners
+        if one.name not in named
+    ]
+    return tuple(things)
+
+
+def _parts(procedure: Procedure, of: Counter[str]) -> tuple[facts.Parts, ...]:
+    return tuple(facts.Parts.of(procedure, name, number) for name, number in of.items())

@@ -1,11 +1,11 @@
-"""Taking back and putting right: disregard, correction, and values that did not fit."""
+"""Taking back and putting right: disregard, correction, and the answers to a questioned value."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue import events, intents, ledger, wording
+from assistant.dialogue import events, facts, intents, ledger, wording
 from assistant.dialogue.recording import (
     after_reading,
     on_bag,
@@ -34,13 +34,13 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
         None,
     )
     if last is None:
-        turn.say("There is nothing to disregard.", Tone.REFUSED)
+        turn.say(wording.refusals.NOTHING_TO_DISREGARD, Tone.REFUSED)
         return
     was = turn.state.step_id
     what = _withdraw(turn, last)
-    turn.say(wording.sentence(f"Disregarded: {what}"), Tone.RECORDED)
+    turn.say(wording.record.disregarded(what), Tone.RECORDED)
     if turn.state.step_id != was:
-        turn.say(f"Back at step {wording.count(turn.state.number)}.")
+        turn.say(wording.record.back_at(turn.state.number))
     elif turn.state.pending is not None:
         ask_pending(turn, None)
     else:
@@ -48,6 +48,7 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
 
 
 def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
+    """Take a turn back; return what was taken back, in words."""
     history = [
         e for e in turn.state.history if e.turn == number and isinstance(e, turn.rules.withdrawable)
     ]
@@ -57,10 +58,10 @@ def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
         what = wording.event(shown[0])
     elif moves:
         index = turn.state.procedure.index(moves[0].step or "")
-        what = f"going to step {wording.count(index + 1)}"
+        what = wording.record.going_to(index + 1)
     else:
         what = wording.event(history[0])
-    turn.record(events.Withdrawn, withdrew=number, what=what, corrected=corrected)
+    turn.record(events.Withdrawn, withdrew=number, corrected=corrected)
     return what
 
 
@@ -81,68 +82,74 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
         None,
     )
     if wrong is None:
-        turn.say("There is nothing at this step to correct.", Tone.REFUSED)
+        turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
         return
-    first = _said(wrong)
+    first = _value_of(wrong)
     if isinstance(instead, intents.Value):
         meant = _as_intent(wrong, instead)
         if meant is None:
-            turn.say("Say correction, and the whole of it.", Tone.REFUSED)
+            turn.say(wording.refusals.SAY_THE_WHOLE, Tone.REFUSED)
             return
         instead = meant
     what = _withdraw(turn, wrong.turn, corrected=True)
-    turn.say(wording.sentence(f"Correction. Was: {what}"))
+    turn.say(wording.record.corrected(what))
     _decide_anew(turn, wrong, instead, first)
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
-    """Say whether what is said now can stand for the record: it names the same, or nothing."""
+    """Whether what is said now can stand for the record: it names the same thing, or nothing."""
     match instead, record:
         case intents.Tightened(fastener=str(name)), events.TorqueRecorded():
             return name == record.fastener
         case intents.Reading(name=str(name)), events.ReadingRecorded():
             return name == record.name
         case intents.Supply(part=name), events.OrderMoved():
-            return name == record.name
+            return name == record.part
         case _:
             return True
 
 
 def _decide_anew(
-    turn: Turn, record: events.Base, instead: intents.Intent, first: str | None
+    turn: Turn, record: events.Base, instead: intents.Intent, first: FirstHeard
 ) -> None:
     """Decide on what is said in place of a record, about the very thing that the record is about.
 
     `first` is what was heard before; it is kept beside what is recorded now.
     """
-    match instead, record:
-        case intents.Tightened(), events.TorqueRecorded():
+    match instead, record, first:
+        case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
             on_tightened(turn, replace(instead, fastener=record.fastener, slip=None), first)
-        case intents.Reading(), events.ReadingRecorded():
+        case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
             on_reading(turn, replace(instead, name=record.name, slip=None), first)
-        case intents.Bag(), _:
+        case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
-        case intents.Order(), _:
+        case intents.Order(), _, facts.Parts() | None:
             on_order(turn, instead, first)
-        case intents.Supply(), _:
+        case intents.Supply(), _, facts.Moved() | None:
             on_supply(turn, instead, first)
-        case intents.Finding(), _:
+        case intents.Finding(), _, _:
             on_finding(turn, instead)
-        case intents.Chosen(), _:
+        case intents.Chosen(), _, _:
             on_chosen(turn, instead)
+        case _:
+            raise TypeError(f"{instead!r} cannot stand in place of {record!r}")
 
 
-def _said(event: events.Base) -> str | None:
-    """Word the value of a record, to be kept beside what replaces it."""
+FirstHeard = facts.SaidValue | facts.Parts | facts.Moved | int | None
+"""What was heard first of a thing that is recorded otherwise now."""
+
+
+def _value_of(event: events.Base) -> FirstHeard:
+    """Return the value of a record, to be kept beside what replaces it."""
     match event:
         case events.TorqueRecorded() | events.ReadingRecorded():
-            return wording.quantity(event.value, event.unit)
+            return facts.SaidValue(value=event.value, unit=event.unit)
         case events.BagRecorded():
-            return f"bag {wording.count(event.number)}"
+            return event.number
         case events.PartOrdered():
-            return f"{wording.count(event.count)} {event.part}"
+            return event.parts
         case events.OrderMoved():
-            return wording.event(event)
+            return facts.Moved(count=event.count, state=event.state)
         case _:
             return None
 
@@ -160,7 +167,7 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
         case events.PartOrdered() if whole and value.value > 0:
             return intents.Order(event.part, int(value.value))
         case events.OrderMoved() if whole and value.value > 0:
-            return intents.Supply(event.name, event.state, int(value.value))
+            return intents.Supply(event.part, event.state, int(value.value))
         case _:
             return None
 
@@ -170,7 +177,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
     asked = turn.state.pending
     assert isinstance(asked, events.ValueQuestioned)
     if not asked.may_affirm:
-        turn.say("That cannot be right.", Tone.REFUSED)
+        turn.say(wording.refusals.CANNOT_AFFIRM, Tone.REFUSED)
         ask_pending(turn, None)
         return
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
@@ -178,16 +185,14 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
     if isinstance(event, events.ReadingRecorded):
         after_reading(turn, event)
         return
-    turn.say(wording.sentence(f"{wording.event(event)}. Recorded as you affirm"), Tone.RECORDED)
+    turn.say(wording.record.affirmed(event), Tone.RECORDED)
     say_what_next(turn)
 
 
 def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
     """Record nothing of the questioned value."""
-    asked = turn.state.pending
-    assert isinstance(asked, events.ValueQuestioned)
-    turn.record(events.QuestionDropped, what=asked.said)
-    turn.say("Nothing recorded. Say it again when ready.")
+    turn.record(events.QuestionDropped, asked="value")
+    turn.say(wording.refusals.NOTHING_RECORDED)
 
 
 def on_restate(turn: Turn, intent: intents.Intent) -> None:
@@ -198,7 +203,7 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
     if isinstance(instead, intents.Value):
         meant = _as_intent(asked.candidate, instead)
         if meant is None:
-            turn.say("I need a whole number.", Tone.REFUSED)
+            turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
             ask_pending(turn, None)
             return
         instead = meant
@@ -207,7 +212,8 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
         instead, candidate
     )
     if not fits:
-        turn.say("That is another thing.", Tone.REFUSED)
+        turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
         ask_pending(turn, None)
         return
-    _decide_anew(turn, candidate, instead, candidate.first_heard or asked.said)
+    first = candidate.first_heard or asked.said or _value_of(candidate)
+    _decide_anew(turn, candidate, instead, first)

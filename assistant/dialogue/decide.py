@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from assistant.dialogue import events, intents, wording
+from assistant.dialogue import events, intents, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -55,15 +55,12 @@ def open_job(
         unit=unit,
         remark=remark,
     )
-    number = wording.count(len(procedure.steps))
-    turn.say(wording.sentence(f"{procedure.title}, {number} steps"))
+    turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
     if procedure.sample:
-        turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
-    turn.say(
-        "The maker's current data, local codes and licensed practice come before what I read out."
-    )
+        turn.say(wording.job.SAMPLE, Tone.ALERT)
+    turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
-        turn.say(wording.hazard(hazard.signal.value, hazard.say), Tone.ALERT)
+        turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
     enter(turn, turn.state.route()[0])
     return turn.decision()
 
@@ -73,10 +70,9 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn = Turn(state, now, RULEBOOK)
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
-    when = "just now" if ago < 60 else f"{wording.duration(ago)} ago"
-    turn.say(wording.sentence(f"{state.procedure.title}. Work stopped {when}"))
+    turn.say(wording.job.taken_up(state.procedure.title, ago))
     if state.procedure.sample:
-        turn.say("This is an invented sample. Do not work from it.", Tone.ALERT)
+        turn.say(wording.job.SAMPLE, Tone.ALERT)
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)

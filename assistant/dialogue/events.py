@@ -6,19 +6,19 @@ all that followed from it, so that it can be withdrawn as one.
 
 Each event carries the time with the local offset, the step, who, and for anything heard the
 words, the confidence and the recogniser. They are pydantic models because they go to disk as
-JSON; `EVENT` reads them back.
+JSON; `EVENT` reads them back. They hold data and never a sentence: quantities, names, numbers,
+identifiers, and texts exactly as somebody wrote or said them (`assistant.dialogue.facts`).
 """
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
-Number = Annotated[Decimal, Field(max_digits=500, decimal_places=450)]
-"""Bounded, because 1e999999999 is short to keep and a gigabyte when it is written out. More than
-anybody can say (`assistant.grammar.numbers`)."""
+from assistant.dialogue import facts
+from assistant.dialogue.facts import Number as Number
+from assistant.dialogue.facts import OrderState as OrderState
 
 
 class Heard(BaseModel):
@@ -89,15 +89,15 @@ class StepSkipped(Base):
     """The step was left undone, for a reason."""
 
     kind: Literal["step skipped"] = "step skipped"
-    reason: str
-    outstanding: tuple[str, ...] = ()
+    reason: facts.SkipReason
+    outstanding: tuple[facts.Outstanding, ...] = ()
 
 
 class HazardsHeard(Base):
     """The step's hazards were spoken and affirmed."""
 
     kind: Literal["hazards heard"] = "hazards heard"
-    hazards: tuple[str, ...]
+    hazards: tuple[facts.Hazard, ...]
 
 
 class ConditionAffirmed(Base):
@@ -105,6 +105,7 @@ class ConditionAffirmed(Base):
 
     kind: Literal["condition affirmed"] = "condition affirmed"
     condition: str
+    """As the procedure words it."""
 
 
 class TorqueRecorded(Base):
@@ -120,12 +121,12 @@ class TorqueRecorded(Base):
     asked: Number
     asked_unit: str
     within: bool
-    first_heard: str | None = None
+    first_heard: facts.SaidValue | None = None
     """A value heard before and questioned, or corrected in one breath."""
     wrench: str | None = None
     """The wrench that the procedure names for it."""
-    warning: str | None = None
-    """What makes that wrench doubtful, worded: out of calibration, out of its good range."""
+    doubts: tuple[facts.WrenchDoubt, ...] = ()
+    """What makes that wrench doubtful."""
 
 
 class BoltCalled(Base):
@@ -149,14 +150,14 @@ class ReadingRecorded(Base):
     name: str
     value: Number
     unit: str
-    limits: str | None = None
+    limits: facts.Bounds | None = None
     within: bool | None = None
     """None where the procedure sets no limits."""
     too_close: bool = False
     """Nearer to a limit than the instrument's resolution tells apart."""
     wear: int | None = None
     """Percent used of the wear from new to the service limit; None where they are not given."""
-    first_heard: str | None = None
+    first_heard: facts.SaidValue | None = None
 
 
 class ValueWorkedOut(Base):
@@ -166,7 +167,7 @@ class ValueWorkedOut(Base):
     name: str
     value: Number
     unit: str
-    limits: str | None = None
+    limits: facts.Bounds | None = None
     within: bool | None = None
     too_close: bool = False
     """Nearer to a limit than its uncertainty."""
@@ -212,8 +213,12 @@ class PartChosen(Base):
 
     kind: Literal["part chosen"] = "part chosen"
     part: str
-    by_value: str
+    chosen_by: str
+    """The name of the value that it follows from."""
+    value: Number
+    unit: str
     note: str | None = None
+    """What the procedure notes beside it."""
     unsure: str | None = None
     """Another part that it might be as well, for all that the instrument tells."""
 
@@ -225,8 +230,10 @@ class BagRecorded(Base):
     number: int
     asked: int | None = None
     within: bool = True
-    contents: str | None = None
-    first_heard: str | None = None
+    contents: tuple[facts.Parts, ...] = ()
+    """What the procedure says goes into it; empty where it does not say."""
+    first_heard: int | None = None
+    """A number heard before and questioned."""
 
 
 class PartOrdered(Base):
@@ -234,15 +241,26 @@ class PartOrdered(Base):
 
     kind: Literal["part ordered"] = "part ordered"
     part: str
+    """What one of them is called."""
+    plural: str | None = None
+    """What several of them are called, where the procedure says so."""
+    countable: bool = True
+    amount: facts.Amount | None = None
+    """How much of what is not counted."""
     count: int
     part_number: str | None = None
-    first_heard: str | None = None
-    name: str | None = None
-    """What one of them is called; None in records of older versions."""
+    first_heard: facts.Parts | None = None
 
-
-OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
-"""What becomes of a part that was asked for (common practice, no source)."""
+    @property
+    def parts(self) -> facts.Parts:
+        """What is ordered, and how many."""
+        return facts.Parts(
+            name=self.part,
+            count=self.count,
+            plural=self.plural,
+            countable=self.countable,
+            amount=self.amount,
+        )
 
 
 class OrderMoved(Base):
@@ -250,16 +268,21 @@ class OrderMoved(Base):
 
     kind: Literal["order moved"] = "order moved"
     part: str
-    """Worded for the count: "drain plugs"."""
-    name: str
-    """What one of them is called."""
-    also: tuple[str, ...] = ()
-    """What its orders call it where they have no `name`."""
+    """What one of them is called, as its orders have it."""
+    plural: str | None = None
+    countable: bool = True
     count: int
     state: OrderState
     at_desk: bool = False
     """Whether the parts desk entered it, and not the technician."""
-    first_heard: str | None = None
+    first_heard: facts.Moved | None = None
+
+    @property
+    def parts(self) -> facts.Parts:
+        """What came to the state, and how many."""
+        return facts.Parts(
+            name=self.part, count=self.count, plural=self.plural, countable=self.countable
+        )
 
 
 Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
@@ -290,14 +313,28 @@ class KitItemChecked(Base):
     asked: int
     short: int
     """How many of them are not there; all of them, where it is a thing that is not counted."""
+    plural: str | None = None
+    countable: bool = True
+    amount: facts.Amount | None = None
+
+    @property
+    def missing(self) -> facts.Parts:
+        """What is not there."""
+        return facts.Parts(
+            name=self.name,
+            count=self.short,
+            plural=self.plural,
+            countable=self.countable,
+            amount=self.amount,
+        )
 
 
 class KitChecked(Base):
     """The kit was gone through to its end."""
 
     kind: Literal["kit checked"] = "kit checked"
-    short: tuple[str, ...] = ()
-    """What is not there, worded."""
+    short: tuple[facts.Parts, ...] = ()
+    """What is not there."""
 
 
 class NoteRecorded(Base):
@@ -353,9 +390,10 @@ class ValueQuestioned(Base):
     kind: Literal["value questioned"] = "value questioned"
     candidate: Recordable
     """What would be recorded if it is affirmed."""
-    said: str
-    """The value as heard, worded."""
-    why: str
+    doubt: facts.Doubt
+    """Why it is questioned."""
+    said: facts.SaidValue | None = None
+    """A torque or a reading as it was said, perhaps without its unit."""
     may_affirm: bool = True
     """False where the value cannot be right, such as one of the wrong kind."""
 
@@ -370,7 +408,7 @@ class CloseAsked(Base):
     """The technician wants to close the job with something left and was asked to affirm."""
 
     kind: Literal["close asked"] = "close asked"
-    left: tuple[str, ...]
+    left: tuple[facts.Left, ...]
 
 
 class NoteOpened(Base):
@@ -380,11 +418,15 @@ class NoteOpened(Base):
     as_reason: bool = False
 
 
+Asked = Literal["value", "skip", "close", "note", "kit check"]
+"""What the technician was asked, or had begun."""
+
+
 class QuestionDropped(Base):
     """What was asked was withdrawn or refused; nothing came of it."""
 
     kind: Literal["question dropped"] = "question dropped"
-    what: str
+    asked: Asked
 
 
 class Withdrawn(Base):
@@ -392,7 +434,7 @@ class Withdrawn(Base):
 
     kind: Literal["withdrawn"] = "withdrawn"
     withdrew: int
-    what: str
+    """The number of the turn."""
     corrected: bool = False
 
 
@@ -419,7 +461,7 @@ class JobClosed(Base):
     """The job was closed."""
 
     kind: Literal["job closed"] = "job closed"
-    left: tuple[str, ...] = ()
+    left: tuple[facts.Left, ...] = ()
 
 
 Event = Annotated[

@@ -1,30 +1,20 @@
 """What the box of new parts should hold, and what of it was looked for. Pure.
 
-The box holds what the job fits and has not taken off itself: new parts, and in a job that only
-builds up all of them; and the consumables. Where nothing is fitted, it is the whole list of parts.
+The box holds the consumables and every part that the job fits without having taken it off first:
+new parts, and in a job that only builds up, all of them. A job that fits nothing has the whole list
+of parts in its box.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
-from assistant.dialogue import events, wording
+from assistant.dialogue import events, facts
 from assistant.dialogue.state import State
 from assistant.procedure.model import Procedure, Step
 
 
-@dataclass(frozen=True)
-class Item:
-    """One thing that should be there."""
-
-    name: str
-    count: int
-    amount: str | None = None
-    """Of what is not counted, worded."""
-
-
-def items(state: State) -> tuple[Item, ...]:
+def items(state: State) -> tuple[facts.Parts, ...]:
     """Return what should be there, by the answers given so far, in the procedure's order."""
     procedure = state.procedure
     wanted = _fitted(procedure, state.answers)
@@ -32,14 +22,17 @@ def items(state: State) -> tuple[Item, ...]:
         wanted = Counter({part.name: part.count for part in procedure.parts})
     names = [part.name for part in procedure.parts]
     names += [name for name in wanted if name not in names]
-    parts = [Item(name, wanted[name]) for name in names if wanted[name] > 0]
-    return (
-        *parts,
-        *(
-            Item(one.name, one.count, wording.amount(one.amount) if one.amount else None)
-            for one in procedure.consumables
-        ),
-    )
+    parts = [facts.Parts.of(procedure, name, wanted[name]) for name in names if wanted[name] > 0]
+    consumables = [
+        facts.Parts(
+            name=one.name,
+            count=one.count,
+            countable=one.count > 1,
+            amount=one.amount and facts.Amount.of(one.amount),
+        )
+        for one in procedure.consumables
+    ]
+    return (*parts, *consumables)
 
 
 def _fitted(procedure: Procedure, answers: dict[str, str]) -> Counter[str]:
@@ -93,29 +86,12 @@ def checked(state: State) -> dict[str, events.KitItemChecked]:
     return found
 
 
-def present_item(state: State) -> Item | None:
+def present_item(state: State) -> facts.Parts | None:
     """Return what is to be looked for next; None where all of it was."""
     done = checked(state)
     return next((item for item in items(state) if item.name not in done), None)
 
 
-def short(state: State) -> tuple[events.KitItemChecked, ...]:
+def short(state: State) -> tuple[facts.Parts, ...]:
     """Return what was not there, or not enough of it, in the check that is going on."""
-    return tuple(event for event in checked(state).values() if event.short)
-
-
-def worded(procedure: Procedure, of: events.KitItemChecked) -> str:
-    """Word what is short: "two circlips", or "gear oil" for what is not counted."""
-    if of.asked == 1 and procedure.part(of.name) is None:
-        return of.name
-    return wording.parts(procedure, of.name, of.short)
-
-
-def question(state: State) -> str:
-    """Word what is asked now: the next thing, or whether what is short is to be ordered."""
-    item = present_item(state)
-    if item is None:
-        missing = wording.listing(worded(state.procedure, event) for event in short(state))
-        return f"Short: {missing}. Order {'it' if len(short(state)) == 1 else 'them'}?"
-    counted = item.amount or wording.count(item.count)
-    return wording.sentence(f"{item.name}, {counted}")
+    return tuple(event.missing for event in checked(state).values() if event.short)

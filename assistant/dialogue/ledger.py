@@ -43,8 +43,8 @@ class Line:
 
     @property
     def name(self) -> str:
-        """What its part is called: one of them, but for orders of older versions."""
-        return self.order.name or self.order.part
+        """What one of its parts is called."""
+        return self.order.part
 
     @property
     def to_come(self) -> int:
@@ -65,8 +65,7 @@ def lines(history: Iterable[events.Base]) -> tuple[Line, ...]:
     found = [Line(order, count) for order, count in zip(orders, counts, strict=True)]
     for event in kept:
         if isinstance(event, events.OrderMoved):
-            names = (event.name, *event.also)
-            of_part = [c for line, c in zip(found, counts, strict=True) if line.name in names]
+            of_part = [c for line, c in zip(found, counts, strict=True) if line.name == event.part]
             _move(of_part, event)
     return tuple(found)
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import bags, events, intents, ledger, wording
+from assistant.dialogue import bags, events, facts, intents, ledger, remaining, wording
 from assistant.dialogue.supplying import say_lacks
 from assistant.dialogue.telling import (
     ask_pending,
     ask_reason,
     present,
     say_outstanding,
-    what_remains,
 )
 from assistant.dialogue.timers import still_running
 from assistant.dialogue.turn import Tone, Turn
@@ -44,14 +43,14 @@ def onward(turn: Turn) -> None:
             before = turn.state.procedure.stage_of(turn.state.step.id)
             stage = turn.state.procedure.stage_of(step.id)
             if stage is not before:
-                turn.say(wording.sentence(stage.name))
+                turn.say(wording.steps.stage(stage.name))
             enter(turn, step)
             return
-    turn.say("That was the last step.")
-    left = what_remains(turn.state)
+    turn.say(wording.remaining.LAST_STEP)
+    left = remaining.steps_left(turn.state)
     if left:
-        turn.say(wording.sentence(f"Still open: {wording.listing(left)}"))
-    turn.say("Say close job to close it.")
+        turn.say(wording.remaining.still_open(left))
+    turn.say(wording.remaining.SAY_CLOSE)
 
 
 def on_previous(turn: Turn, intent: intents.Previous) -> None:
@@ -59,7 +58,7 @@ def on_previous(turn: Turn, intent: intents.Previous) -> None:
     here = turn.state.procedure.index(turn.state.step.id)
     earlier = [s for s in turn.state.route() if turn.state.procedure.index(s.id) < here]
     if not earlier:
-        turn.say("This is the first step.", Tone.REFUSED)
+        turn.say(wording.refusals.FIRST_STEP, Tone.REFUSED)
         return
     enter(turn, earlier[-1])
 
@@ -68,15 +67,11 @@ def on_go_to(turn: Turn, intent: intents.GoTo) -> None:
     """Go to a step by its number; forward only with nothing outstanding."""
     steps = turn.state.procedure.steps
     if not 1 <= intent.number <= len(steps):
-        turn.say(f"There are {wording.count(len(steps))} steps.", Tone.REFUSED)
+        turn.say(wording.refusals.no_such_step(len(steps)), Tone.REFUSED)
         return
     step = steps[intent.number - 1]
     if step.id not in {s.id for s in turn.state.route()}:
-        turn.say(
-            f"Step {wording.count(intent.number)} does not apply to this machine, "
-            "or a question before it is still open.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.step_does_not_apply(intent.number), Tone.REFUSED)
         return
     here = turn.state.procedure.index(turn.state.step.id)
     forward = intent.number - 1 > here
@@ -91,19 +86,14 @@ def on_go_to(turn: Turn, intent: intents.GoTo) -> None:
         if here <= turn.state.procedure.index(s.id) < intent.number - 1 and s.id not in settled
     ]
     if forward and missed:
-        steps_left = wording.several(len(missed), "step")
-        turn.say(wording.sentence(f"{steps_left} before it {_is(len(missed))} not done"))
+        turn.say(wording.job.not_done_before(len(missed)))
     enter(turn, step)
-
-
-def _is(number: int) -> str:
-    return "is" if number == 1 else "are"
 
 
 def on_skip(turn: Turn, intent: intents.Skip) -> None:
     """Ask for the reason to skip the step."""
     if turn.state.step.id in turn.state.done:
-        turn.say("This step is done already. Say next step.", Tone.REFUSED)
+        turn.say(wording.refusals.DONE_ALREADY, Tone.REFUSED)
         return
     turn.record(events.SkipAsked)
     ask_reason(turn, intent)
@@ -111,35 +101,30 @@ def on_skip(turn: Turn, intent: intents.Skip) -> None:
 
 def on_reason(turn: Turn, intent: intents.Reason) -> None:
     """Skip the step for the reason given."""
-    skip_for(turn, intent.text)
+    skip_for(turn, facts.SkipReason.of(intent.text))
 
 
-def skip_for(turn: Turn, reason: str) -> None:
+def skip_for(turn: Turn, reason: facts.SkipReason) -> None:
     """Record the step as skipped, with what was outstanding, and go on."""
-    words = tuple(wording.outstanding(item) for item in turn.outstanding())
-    turn.record(events.StepSkipped, reason=reason, outstanding=words)
-    turn.say(
-        wording.sentence(
-            f"Step {wording.count(turn.state.number)} skipped, {reason}. It is in the record"
-        ),
-        Tone.RECORDED,
-    )
+    left = remaining.items(turn.outstanding())
+    turn.record(events.StepSkipped, reason=reason, outstanding=left)
+    turn.say(wording.record.skipped(turn.state.number, reason), Tone.RECORDED)
     onward(turn)
 
 
 def on_drop_skip(turn: Turn, intent: intents.Intent) -> None:
     """Leave the step as it is."""
-    turn.record(events.QuestionDropped, what="skipping the step")
-    turn.say(f"Not skipped. We stay at step {wording.count(turn.state.number)}.")
+    turn.record(events.QuestionDropped, asked="skip")
+    turn.say(wording.job.not_skipped(turn.state.number))
 
 
 def on_note_as_reason(turn: Turn, intent: intents.Note) -> None:
     """Take free speech as the reason."""
     if intent.text is None and not intent.clipped:
         turn.record(events.NoteOpened, as_reason=True)
-        turn.say("Go ahead.", Tone.QUESTION)
+        turn.say(wording.questions.GO_AHEAD, Tone.QUESTION)
         return
-    skip_for(turn, intent.text or "as spoken in the clip")
+    skip_for(turn, facts.SkipReason(note=intent.text))
 
 
 def on_close(turn: Turn, intent: intents.CloseJob) -> None:
@@ -148,38 +133,39 @@ def on_close(turn: Turn, intent: intents.CloseJob) -> None:
     settled = turn.state.done | turn.state.skipped.keys()
     if here not in settled and not turn.outstanding() and turn.state.route()[-1].id == here:
         turn.record(events.StepDone)
-    left = [
-        *what_remains(turn.state),
+    left = (
+        *remaining.steps_left(turn.state),
         *bags.left_over(turn.state),
         *still_running(turn),
-    ]
+    )
     if left:
-        turn.record(events.CloseAsked, left=tuple(left))
+        turn.record(events.CloseAsked, left=left)
         ask_pending(turn, None)
         return
-    _say_closed(turn, ())
+    _close(turn, ())
 
 
-def _say_closed(turn: Turn, left: tuple[str, ...]) -> None:
+def _close(turn: Turn, left: tuple[facts.Left, ...]) -> None:
+    """Close the job with what is left in the record; say which parts are still to come."""
     turn.record(events.JobClosed, left=left)
     waited = [
-        wording.parts(turn.state.procedure, line.name, line.to_come)
+        line.order.parts.model_copy(update={"count": line.to_come})
         for line in ledger.lines(turn.state.history)
         if line.to_come
     ]
     if waited:
-        turn.say(wording.sentence(f"Still to come: {wording.listing(waited)}"))
-    turn.say("Job closed.", Tone.RECORDED)
+        turn.say(wording.job.still_to_come(waited))
+    turn.say(wording.job.CLOSED, Tone.RECORDED)
 
 
 def on_close_all_the_same(turn: Turn, intent: intents.Affirm) -> None:
     """Close the job with what is left in the record."""
     asked = turn.state.pending
     assert isinstance(asked, events.CloseAsked)
-    _say_closed(turn, asked.left)
+    _close(turn, asked.left)
 
 
 def on_stay_open(turn: Turn, intent: intents.Intent) -> None:
     """Leave the job open."""
-    turn.record(events.QuestionDropped, what="closing the job")
-    turn.say("The job stays open.")
+    turn.record(events.QuestionDropped, asked="close")
+    turn.say(wording.job.STAYS_OPEN)

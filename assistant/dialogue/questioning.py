@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.telling import ask_pending, present
 from assistant.dialogue.turn import Tone, Turn
@@ -18,15 +18,21 @@ def refuse_before_hazards(turn: Turn) -> bool:
     if isinstance(
         items[0], job_state.HazardsToHear | job_state.StepBefore | job_state.ConditionToAffirm
     ):
-        turn.say("First things first.", Tone.REFUSED)
+        turn.say(wording.refusals.NOT_YET, Tone.REFUSED)
         present(turn)
         return True
     return False
 
 
-def question(turn: Turn, candidate: Any, said: str, why: str, may_affirm: bool = True) -> None:
-    """Ask about a value that does not fit; nothing is recorded yet."""
+def question(
+    turn: Turn,
+    candidate: Any,
+    doubt: Any,
+    said: facts.SaidValue | None = None,
+    may_affirm: bool = True,
+) -> None:
+    """Ask about a value that does not fit, for a `facts.Doubt`; nothing is recorded yet."""
     turn.record(
-        events.ValueQuestioned, candidate=candidate, said=said, why=why, may_affirm=may_affirm
+        events.ValueQuestioned, candidate=candidate, doubt=doubt, said=said, may_affirm=may_affirm
     )
     ask_pending(turn, None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from assistant.dialogue import events, intents, wording
+from assistant.dialogue import bags, events, facts, intents, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.moving import skip_for
 from assistant.dialogue.questioning import question, refuse_before_hazards
@@ -17,33 +17,27 @@ from assistant.procedure.model import Reading
 from assistant.trade import measure, units
 
 
-def on_reading(turn: Turn, intent: intents.Reading, first: str | None = None) -> None:
+def on_reading(turn: Turn, intent: intents.Reading, first: facts.SaidValue | None = None) -> None:
     """Record a reading, or question it."""
     if refuse_before_hazards(turn):
         return
     readings = turn.state.readings()
     if not readings:
-        turn.say(
-            f"Step {wording.count(turn.state.number)} asks for no reading. Say note to keep it.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.no_reading(turn.state.number), Tone.REFUSED)
         return
     open_ones = [i.reading for i in turn.outstanding() if isinstance(i, job_state.ReadingToTake)]
     if intent.name:
         open_ones = [r for r in open_ones if r.name == intent.name]
     if not open_ones:
-        turn.say(
-            "Every reading asked for here is recorded. To change the last, say correction.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.EVERY_READING, Tone.REFUSED)
         return
     reading = open_ones[0]
     unit = intent.unit or reading.unit
     if intent.slip is not None:
-        first = wording.quantity(intent.slip, intent.unit)
+        first = facts.SaidValue(value=intent.slip, unit=intent.unit)
     kind_fits = units.same_dimension(unit, reading.unit)
-    limited = reading.limits.least or reading.limits.most
-    inside = within(intent.value, unit, reading.limits) if kind_fits and limited else None
+    limits = facts.Bounds.of(reading.limits)
+    inside = within(intent.value, unit, reading.limits) if kind_fits and limits else None
     plausible = kind_fits and within(intent.value, unit, reading.plausible)
     close = kind_fits and _too_close(intent.value, unit, reading)
     event = events.ReadingRecorded(
@@ -53,26 +47,20 @@ def on_reading(turn: Turn, intent: intents.Reading, first: str | None = None) ->
         name=reading.name,
         value=intent.value,
         unit=unit,
-        limits=wording.limits(reading.limits) if limited else None,
+        limits=limits,
         within=inside,
         too_close=close,
         wear=_wear(intent.value, unit, reading) if kind_fits else None,
         first_heard=first,
     )
-    said = wording.quantity(intent.value, intent.unit)
+    said = facts.SaidValue(value=intent.value, unit=intent.unit)
+    expected = facts.Bounds.of(reading.plausible)
     if not kind_fits:
-        question(turn, event, said, f"The step asks for {_plural(reading.unit)}.", False)
-    elif not plausible:
-        question(
-            turn,
-            event,
-            said,
-            f"I would expect {wording.limits(reading.plausible)} for {reading.name}.",
-        )
+        question(turn, event, facts.WrongKind(unit=reading.unit), said, may_affirm=False)
+    elif not plausible and expected is not None:
+        question(turn, event, facts.Implausible(expected=expected), said)
     elif inside is False:
-        doubt = " It is too close to call." if close else ""
-        limits = wording.limits(reading.limits)
-        question(turn, event, said, f"The limits of {reading.name} are {limits}.{doubt}")
+        question(turn, event, facts.OutsideLimits(), said)
     else:
         turn.add(event)
         after_reading(turn, event)
@@ -93,37 +81,29 @@ def _wear(value: Decimal, unit: str, reading: Reading) -> int | None:
     return round(measure.wear(units.quantity(float(value), unit), new, limit).share * 100)
 
 
-def _plural(unit: str) -> str:
-    return wording.quantity(Decimal(2), unit).removeprefix("two ")
-
-
 def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:
     """Say a reading back, and what follows from it."""
     tone = Tone.ALERT if event.too_close else Tone.RECORDED
-    turn.say(wording.sentence(f"{wording.event(event)}. Recorded"), tone)
+    turn.say(wording.record.recorded(event), tone)
     work_out(turn)
     say_what_next(turn)
 
 
-def on_bag(turn: Turn, intent: intents.Bag, first: str | None = None) -> None:
+def on_bag(turn: Turn, intent: intents.Bag, first: int | None = None) -> None:
     """Record the bag, question it, or say whether it is the one to open."""
     step = turn.state.step
     if step.bag is None and step.from_bag is None:
-        turn.say(f"Step {wording.count(turn.state.number)} has no bag.", Tone.REFUSED)
+        turn.say(wording.refusals.no_bag(turn.state.number), Tone.REFUSED)
         return
     if step.bag is None:
         right = intent.number == step.from_bag
         held = _held(turn.state, intent.number)
-        turn.say(
-            f"Bag {wording.count(intent.number)} is {'right' if right else 'not the one'}"
-            + (f": {held}." if held else ".")
-            + ("" if right else f" This step takes bag {wording.count(step.from_bag or 0)}."),
-            Tone.INFORM if right else Tone.ALERT,
-        )
+        told = wording.questions.bag_to_open(intent.number, step.from_bag, held)
+        turn.say(told, Tone.INFORM if right else Tone.ALERT)
         return
     taken = {e.number: e.step for e in turn.state.of_job(events.BagRecorded) if e.step != step.id}
     if turn.state.of_step(events.BagRecorded):
-        turn.say("The bag is recorded. To change it, say correction.", Tone.REFUSED)
+        turn.say(wording.refusals.BAG_RECORDED, Tone.REFUSED)
         return
     fits = intent.number == step.bag
     event = events.BagRecorded(
@@ -133,68 +113,54 @@ def on_bag(turn: Turn, intent: intents.Bag, first: str | None = None) -> None:
         number=intent.number,
         asked=step.bag,
         within=fits,
-        contents=wording.bag_contents(turn.state.procedure, step),
+        contents=bags.contents(turn.state.procedure, step),
         first_heard=first,
     )
     if fits:
         turn.add(event)
-        turn.say(f"Bag {wording.count(intent.number)}. Recorded.", Tone.RECORDED)
+        turn.say(wording.record.bag(intent.number), Tone.RECORDED)
         say_what_next(turn)
         return
-    used = f" Bag {wording.count(intent.number)} is in use." if intent.number in taken else ""
-    question(
-        turn,
-        event,
-        f"bag {wording.count(intent.number)}",
-        f"The step says bag {wording.count(step.bag)}.{used}",
-    )
+    question(turn, event, facts.WrongBag(in_use=intent.number in taken))
 
 
-def _held(state: State, number: int) -> str:
+def _held(state: State, number: int) -> tuple[facts.Parts, ...]:
+    """Return what is in a bag that was recorded; nothing where that is not known."""
     for event in state.of_job(events.BagRecorded):
         if event.number == number and event.contents:
             return event.contents
-    return ""
+    return ()
 
 
-def on_order(turn: Turn, intent: intents.Order, first: str | None = None) -> None:
+def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None) -> None:
     """Record an order, or question its count."""
     part = turn.state.procedure.part(intent.part)
     if part is None:
-        turn.say(
-            f"{intent.part} is not in this procedure's list of parts. Say note to keep it.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.orders.not_in_list(intent.part), Tone.REFUSED)
         return
     event = events.PartOrdered(
         at=turn.now,
         turn=turn.number,
         step=turn.state.step_id,
-        part=part.name if intent.count == 1 else part.plural_name,
+        part=part.name,
+        plural=part.plural,
         count=intent.count,
         part_number=part.number,
         first_heard=first,
-        name=part.name,
     )
     # A box of sealing washers is ordinary; twenty gear wheels are a misheard two.
     if intent.count > max(2 * part.count, 4):
-        holds = wording.several(part.count, part.name, part.plural_name)
-        question(
-            turn,
-            event,
-            f"{wording.count(intent.count)} {part.plural_name}",
-            f"The assembly holds {holds}.",
-        )
+        question(turn, event, facts.MoreThanHeld(held=part.count))
         return
     turn.add(event)
-    turn.say(wording.sentence(f"{wording.event(event)}. Recorded"), Tone.RECORDED)
+    turn.say(wording.record.recorded(event), Tone.RECORDED)
 
 
 def on_chosen(turn: Turn, intent: intents.Chosen) -> None:
     """Record the answer to the step's question."""
     question = turn.state.step.question
     if question is None:
-        turn.say(f"Step {wording.count(turn.state.number)} asks nothing.", Tone.REFUSED)
+        turn.say(wording.refusals.no_question(turn.state.number), Tone.REFUSED)
         return
     if refuse_before_hazards(turn):
         return
@@ -202,19 +168,14 @@ def on_chosen(turn: Turn, intent: intents.Chosen) -> None:
         if intent.answer == answer.say or intent.answer in answer.also:
             break
     else:
-        turn.say(wording.question(turn.state.step), Tone.QUESTION)
+        turn.say(wording.steps.question_of(turn.state.step), Tone.QUESTION)
         return
     if question.name in turn.state.answers:
         given = turn.state.answers[question.name]
-        turn.say(
-            f"Answered already: {given}. To change it, say correction {answer.say}.", Tone.REFUSED
-        )
+        turn.say(wording.refusals.answered_already(given, answer.say), Tone.REFUSED)
         return
     turn.record(events.QuestionAnswered, question=question.name, answer=answer.say)
-    said = answer.then or ""
-    if not said.lower().startswith(answer.say):
-        said = f"{wording.sentence(answer.say)} {said}"
-    turn.say(f"{wording.sentence(said)} Recorded.", Tone.RECORDED)
+    turn.say(wording.steps.answered(answer.say, answer.then), Tone.RECORDED)
     say_what_next(turn)
 
 
@@ -223,16 +184,14 @@ def on_affirm(turn: Turn, intent: intents.Affirm) -> None:
     items = turn.outstanding()
     first = items[0] if items else None
     if isinstance(first, job_state.HazardsToHear):
-        turn.record(
-            events.HazardsHeard,
-            hazards=tuple(f"{h.signal.value}: {h.say}" for h in first.hazards),
-        )
+        turn.record(events.HazardsHeard, hazards=tuple(map(remaining.hazard, first.hazards)))
         present(turn)
     elif isinstance(first, job_state.ConditionToAffirm):
         turn.record(events.ConditionAffirmed, condition=first.before.affirm)
         present(turn)
     else:
-        turn.say("There is nothing to affirm.", Tone.REFUSED)
+        left = remaining.items(items)
+        turn.say(wording.refusals.nothing_to_affirm(left), Tone.REFUSED)
 
 
 def on_negative(turn: Turn, intent: intents.Negative) -> None:
@@ -242,12 +201,9 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
     if isinstance(first, job_state.HazardsToHear):
         present(turn)
     elif isinstance(first, job_state.ConditionToAffirm):
-        turn.say(
-            f"Then see to it first. We stay at step {wording.count(turn.state.number)}.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.see_to_it(turn.state.number), Tone.REFUSED)
     else:
-        turn.say("I asked nothing. To take back the last thing, say disregard.", Tone.REFUSED)
+        turn.say(wording.refusals.NO_QUESTION_OPEN, Tone.REFUSED)
 
 
 def on_finding(turn: Turn, intent: intents.Finding) -> None:
@@ -259,17 +215,17 @@ def on_finding(turn: Turn, intent: intents.Finding) -> None:
         place=intent.place,
         disposition=intent.disposition,
     )
-    turn.say(wording.sentence(f"{wording.event(event)}. Recorded"), Tone.RECORDED)
+    turn.say(wording.record.recorded(event), Tone.RECORDED)
 
 
 def on_note(turn: Turn, intent: intents.Note) -> None:
     """Record a note, or open one."""
     if intent.text is None and not intent.clipped:
         turn.record(events.NoteOpened)
-        turn.say("Go ahead.", Tone.QUESTION)
+        turn.say(wording.questions.GO_AHEAD, Tone.QUESTION)
         return
     turn.record(events.NoteRecorded, text=intent.text)
-    turn.say("Note kept.", Tone.RECORDED)
+    turn.say(wording.record.NOTE_KEPT, Tone.RECORDED)
 
 
 def on_take_note(turn: Turn, intent: intents.Note) -> None:
@@ -279,12 +235,12 @@ def on_take_note(turn: Turn, intent: intents.Note) -> None:
     if intent.text is None and not intent.clipped:
         ask_pending(turn, None)
     elif opened.as_reason:
-        skip_for(turn, intent.text or "as spoken in the clip")
+        skip_for(turn, facts.SkipReason(note=intent.text))
     else:
         on_note(turn, intent)
 
 
 def on_drop_note(turn: Turn, intent: intents.Disregard) -> None:
     """Keep no note."""
-    turn.record(events.QuestionDropped, what="the note")
-    turn.say("No note kept.")
+    turn.record(events.QuestionDropped, asked="note")
+    turn.say(wording.record.NO_NOTE)

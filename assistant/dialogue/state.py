@@ -74,7 +74,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
@@ -140,7 +140,7 @@ class State:
     closed: bool = False
     answers: dict[str, str] = field(default_factory=dict)
     done: frozenset[str] = frozenset()
-    skipped: dict[str, str] = field(default_factory=dict)
+    skipped: dict[str, facts.SkipReason] = field(default_factory=dict)
     """Steps left undone, and why."""
     technicians: tuple[str, ...] = ()
     """Who may sign on by voice: the shop's list, no part of the record."""

@@ -1,26 +1,25 @@
-"""Parts at the bench: what comes of orders, what is still to come, and the check of the kit."""
+"""Parts at the bench: what becomes of orders, what is still to come, and the check of the kit."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
-from assistant.dialogue import events, intents, kit, ledger, wording
+from assistant.dialogue import events, facts, intents, kit, ledger, wording
 from assistant.dialogue.questioning import question
 from assistant.dialogue.state import State
 from assistant.dialogue.telling import ask_pending, present
 from assistant.dialogue.turn import Tone, Turn
-from assistant.procedure.model import Procedure, Step
+from assistant.procedure.model import Step
 
-# What comes of orders
+# What becomes of orders
 
 
-def on_supply(turn: Turn, intent: intents.Supply, first: str | None = None) -> None:
+def on_supply(turn: Turn, intent: intents.Supply, first: facts.Moved | None = None) -> None:
     """Record that ordered parts were received, fitted or cancelled; question or refuse it."""
     orders = orders_of(turn.state, intent.part)
-    refused = refusal(turn.state.procedure, orders, intent)
-    if refused is not None:
-        turn.say(refused, Tone.REFUSED)
+    if _refused(turn, orders, intent):
         return
     regular = ledger.movable(orders, intent.state)
     count = intent.count or regular or ledger.movable_if_affirmed(orders, intent.state)
@@ -28,23 +27,16 @@ def on_supply(turn: Turn, intent: intents.Supply, first: str | None = None) -> N
         at=turn.now,
         turn=turn.number,
         step=turn.state.step_id,
-        **names(turn.state.procedure, orders, intent.part, count),
+        **names(orders),
         count=count,
         state=intent.state,
         first_heard=first,
     )
     if count > regular:
-        there = f"{wording.count(regular)} of them" if regular else "none of them"
-        question(
-            turn, event, wording.event(event), f"By the record {there} {_is(regular)} received."
-        )
+        question(turn, event, facts.NotReceived(received=regular))
         return
     turn.add(event)
-    turn.say(wording.sentence(f"{wording.event(event)}. Recorded"), Tone.RECORDED)
-
-
-def _is(number: int) -> str:
-    return "is" if number < 2 else "are"
+    turn.say(wording.record.recorded(event), Tone.RECORDED)
 
 
 def orders_of(state: State, part: str) -> tuple[ledger.Line, ...]:
@@ -58,38 +50,28 @@ def orders_of(state: State, part: str) -> tuple[ledger.Line, ...]:
     )
 
 
-def names(
-    procedure: Procedure, orders: tuple[ledger.Line, ...], part: str, count: int
-) -> dict[str, object]:
-    """Return the fields of an event that name a part: worded for the count, and as orders do."""
-    known = procedure.part(part)
-    name = known.name if known else part
-    also = tuple(dict.fromkeys(line.name for line in orders if line.name != name))
-    return {"part": wording.name_of_parts(procedure, name, count), "name": name, "also": also}
+def names(orders: tuple[ledger.Line, ...]) -> dict[str, Any]:
+    """Return the fields that name the part of an `OrderMoved`, as its orders have them."""
+    order = orders[0].order
+    return {"part": order.part, "plural": order.plural, "countable": order.countable}
 
 
-def refusal(
-    procedure: Procedure, orders: tuple[ledger.Line, ...], intent: intents.Supply
-) -> str | None:
-    """Word why orders cannot come to a state, even if somebody affirms it; None: they can."""
-    part, state = intent.part, intent.state
+def _refused(turn: Turn, orders: tuple[ledger.Line, ...], intent: intents.Supply) -> bool:
+    """Say why orders cannot come to a state, even if somebody affirms it; False where they can."""
     if not orders:
-        return f"No {part} was asked for in this job. Say order, and the part."
-    most = ledger.movable_if_affirmed(orders, state)
+        turn.say(wording.orders.none_asked_for(intent.part), Tone.REFUSED)
+        return True
+    most = ledger.movable_if_affirmed(orders, intent.state)
     if not most:
-        there = wording.listing(_states(orders))
-        return wording.sentence(f"Of {part}, {there}. None can be {state}. Nothing recorded")
+        totals = {state: ledger.total(orders, [state]) for state in ledger.STATES}
+        stand = {state: total for state, total in totals.items() if total}
+        turn.say(wording.orders.none_can_be(intent.part, stand, intent.state), Tone.REFUSED)
+        return True
     if intent.count is not None and intent.count > most:
-        only = wording.parts(procedure, part, most)
-        return f"Only {only} can be {state}. Nothing recorded."
-    return None
-
-
-def _states(orders: tuple[ledger.Line, ...]) -> Iterator[str]:
-    for state in ledger.STATES:
-        number = ledger.total(orders, [state])
-        if number:
-            yield f"{wording.count(number)} {_is(number)} {state}"
+        parts = orders[0].order.parts.model_copy(update={"count": most})
+        turn.say(wording.orders.only_so_many(parts, intent.state), Tone.REFUSED)
+        return True
+    return False
 
 
 # What is still to come
@@ -101,9 +83,8 @@ class Lack:
 
     step: Step
     number: int
-    part: str
-    count: int
-    why: str
+    parts: facts.Parts
+    why: facts.Lacking
 
 
 def lacks(state: State) -> Iterator[Lack]:
@@ -120,12 +101,13 @@ def lacks(state: State) -> Iterator[Lack]:
         for part, needed in _needed(state, step).items():
             if part in waited:
                 missing, why = waited.pop(part)
-                yield Lack(step, index + 1, part, min(needed, missing), why)
+                parts = facts.Parts.of(state.procedure, part, min(needed, missing))
+                yield Lack(step, index + 1, parts, why)
 
 
-def _not_there(state: State) -> dict[str, tuple[int, str]]:
+def _not_there(state: State) -> dict[str, tuple[int, facts.Lacking]]:
     """Return for each part that is not there how many, and why."""
-    found: dict[str, tuple[int, str]] = {}
+    found: dict[str, tuple[int, facts.Lacking]] = {}
     for event in state.of_job(events.KitItemChecked):
         if event.short:
             found[event.name] = (event.short, "short in the kit")
@@ -138,8 +120,7 @@ def _not_there(state: State) -> dict[str, tuple[int, str]]:
     for name, lines in orders.items():
         asked, ordered = (ledger.total(lines, [s]) for s in ledger.TO_COME)
         if asked + ordered:
-            why = "ordered" if ordered else "asked for"
-            found[name] = (asked + ordered, f"{why} and not received")
+            found[name] = (asked + ordered, "ordered" if ordered else "asked")
         elif ledger.total(lines, ["received", "fitted"]):
             found.pop(name, None)
     return found
@@ -163,10 +144,7 @@ def say_lacks(turn: Turn, step: Step | None = None) -> None:
     """Say what is lacking, for one step or for all that are still to be done."""
     for lack in lacks(turn.state):
         if step is None or lack.step.id == step.id:
-            parts = wording.some_parts(turn.state.procedure, lack.part, lack.count)
-            step_number = wording.count(lack.number)
-            why = f"{_is(lack.count)} {lack.why}"
-            turn.say(f"Step {step_number} needs {parts} that {why}.", Tone.ALERT)
+            turn.say(wording.orders.lacking(lack.number, lack.parts, lack.why), Tone.ALERT)
 
 
 # The check of the kit
@@ -175,13 +153,12 @@ def say_lacks(turn: Turn, step: Step | None = None) -> None:
 def on_kit_check(turn: Turn, intent: intents.KitCheck) -> None:
     """Begin to go through the kit, or go on where that was left."""
     if not kit.items(turn.state):
-        turn.say("The procedure lists nothing that a kit could hold.", Tone.REFUSED)
+        turn.say(wording.kit.NOTHING_TO_CHECK, Tone.REFUSED)
         return
     left = len(kit.items(turn.state)) - len(kit.checked(turn.state))
     turn.record(events.KitOpened)
     if left:
-        things = wording.several(left, "thing")
-        turn.say(f"Kit check, {things}. Affirm what is there, or say short and how many.")
+        turn.say(wording.kit.begun(left))
     ask_pending(turn, None)
 
 
@@ -192,21 +169,20 @@ def on_there(turn: Turn, intent: intents.Affirm) -> None:
         _record_item(turn, item, 0)
         return
     missing = kit.short(turn.state)
-    amounts = {one.name: one.amount for one in kit.items(turn.state)}
     _end_check(turn)
-    for event in missing:
-        part = turn.state.procedure.part(event.name)
-        named = wording.name_of_parts(turn.state.procedure, event.name, event.short)
-        amount = amounts.get(event.name)
+    for parts in missing:
+        part = turn.state.procedure.part(parts.name)
         ordered = turn.record(
             events.PartOrdered,
-            part=f"{event.name}, {amount}" if amount else named,
-            count=event.short,
+            part=parts.name,
+            plural=parts.plural,
+            countable=parts.countable,
+            amount=parts.amount,
+            count=parts.count,
             part_number=part.number if part else None,
-            name=event.name,
         )
-        turn.say(wording.sentence(wording.event(ordered)), Tone.RECORDED)
-    turn.say("Recorded.", Tone.RECORDED)
+        turn.say(wording.record.told(ordered), Tone.RECORDED)
+    turn.say(wording.record.RECORDED, Tone.RECORDED)
     say_lacks(turn)
 
 
@@ -217,43 +193,48 @@ def on_not_there(turn: Turn, intent: intents.Negative) -> None:
         _record_item(turn, item, item.count)
         return
     _end_check(turn)
-    turn.say("Nothing ordered. What is short is recorded.", Tone.RECORDED)
+    turn.say(wording.kit.NOTHING_ORDERED, Tone.RECORDED)
     say_lacks(turn)
 
 
 def on_missing(turn: Turn, intent: intents.Missing) -> None:
     """Record how many are not there."""
     if turn.state.pending is None:
-        turn.say("Say kit check first.", Tone.REFUSED)
+        turn.say(wording.kit.NOT_CHECKING, Tone.REFUSED)
         return
     item = kit.present_item(turn.state)
     if item is None:
         ask_pending(turn, None)
         return
     if not 0 < intent.count <= item.count:
-        turn.say(f"The kit should hold {wording.count(item.count)}.", Tone.REFUSED)
+        turn.say(wording.kit.should_hold(item.count), Tone.REFUSED)
         ask_pending(turn, None)
         return
     _record_item(turn, item, intent.count)
 
 
-def _record_item(turn: Turn, item: kit.Item, short: int) -> None:
-    event = turn.record(events.KitItemChecked, name=item.name, asked=item.count, short=short)
+def _record_item(turn: Turn, item: facts.Parts, short: int) -> None:
+    event = turn.record(
+        events.KitItemChecked,
+        name=item.name,
+        asked=item.count,
+        short=short,
+        plural=item.plural,
+        countable=item.countable,
+        amount=item.amount,
+    )
     if short:
-        how_many = f"{wording.count(short)} " if item.count > 1 else ""
-        turn.say(wording.sentence(f"{how_many}short"), Tone.RECORDED)
+        turn.say(wording.kit.short(event.missing, item.count), Tone.RECORDED)
     if kit.present_item(turn.state) is not None or kit.short(turn.state):
         ask_pending(turn, None)
         return
     _end_check(turn)
-    turn.say(wording.sentence(f"{event.name} there. The kit is complete. Recorded"), Tone.RECORDED)
+    turn.say(wording.kit.complete(event.name), Tone.RECORDED)
     say_lacks(turn)
 
 
 def _end_check(turn: Turn) -> None:
-    procedure = turn.state.procedure
-    words = tuple(kit.worded(procedure, event) for event in kit.short(turn.state))
-    turn.record(events.KitChecked, short=words)
+    turn.record(events.KitChecked, short=kit.short(turn.state))
 
 
 def on_item_before(turn: Turn, intent: intents.Previous) -> None:
@@ -261,14 +242,14 @@ def on_item_before(turn: Turn, intent: intents.Previous) -> None:
     answered = list(kit.checked(turn.state).values())
     if answered:
         last = answered[-1]
-        turn.record(events.Withdrawn, withdrew=last.turn, what=wording.event(last))
+        turn.record(events.Withdrawn, withdrew=last.turn)
     else:
-        turn.say("This is the first thing.", Tone.REFUSED)
+        turn.say(wording.kit.FIRST_THING, Tone.REFUSED)
     ask_pending(turn, None)
 
 
 def on_leave_kit(turn: Turn, intent: intents.Disregard) -> None:
     """Leave the check; what was answered is kept."""
-    turn.record(events.QuestionDropped, what="the rest of the kit check")
-    turn.say("Kit check left. Say kit check to go on with it.")
+    turn.record(events.QuestionDropped, asked="kit check")
+    turn.say(wording.kit.LEFT)
     present(turn)

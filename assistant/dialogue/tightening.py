@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from assistant.dialogue import events, intents, wording
+from assistant.dialogue import events, facts, intents, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.questioning import question, refuse_before_hazards
 from assistant.dialogue.state import State
@@ -18,7 +18,9 @@ from assistant.trade import units
 from assistant.trade import wrench as wrenches
 
 
-def on_tightened(turn: Turn, intent: intents.Tightened, first: str | None = None) -> None:
+def on_tightened(
+    turn: Turn, intent: intents.Tightened, first: facts.SaidValue | None = None
+) -> None:
     """Record a torque or an angle of the next pass, or question it."""
     open_ones = _open_targets(turn, intent.fastener)
     if not open_ones:
@@ -26,7 +28,7 @@ def on_tightened(turn: Turn, intent: intents.Tightened, first: str | None = None
     target = open_ones[0]
     unit = intent.unit or target.unit
     if intent.slip is not None:
-        first = wording.quantity(intent.slip, intent.unit)
+        first = facts.SaidValue(value=intent.slip, unit=intent.unit)
     kind_fits = units.same_dimension(unit, target.unit)
     within = kind_fits and _near(intent.value, unit, target)
     torque = units.same_dimension(target.unit, "N·m")
@@ -44,21 +46,17 @@ def on_tightened(turn: Turn, intent: intents.Tightened, first: str | None = None
         within=within,
         first_heard=first,
         wrench=target.tighten.wrench if torque else None,
-        warning=_doubt(turn.state, target, turn.now.date()) if torque else None,
+        doubts=_doubts(turn.state, target, turn.now.date()) if torque else (),
     )
     if within:
         turn.add(event)
-        alert = Tone.ALERT if event.warning else Tone.RECORDED
-        turn.say(wording.sentence(f"{wording.event(event)}. Recorded"), alert)
+        alert = Tone.ALERT if event.doubts else Tone.RECORDED
+        turn.say(wording.record.recorded(event), alert)
         say_what_next(turn)
         return
-    question(
-        turn,
-        event,
-        wording.quantity(intent.value, intent.unit),
-        f"The step says {wording.quantity(target.value, target.unit)}.",
-        kind_fits,
-    )
+    doubt = facts.NotAsAsked() if kind_fits else facts.WrongKind(unit=target.unit)
+    said = facts.SaidValue(value=intent.value, unit=intent.unit)
+    question(turn, event, doubt, said, may_affirm=kind_fits)
 
 
 def _open_targets(turn: Turn, fastener: str | None) -> list[job_state.Target]:
@@ -66,18 +64,12 @@ def _open_targets(turn: Turn, fastener: str | None) -> list[job_state.Target]:
     if refuse_before_hazards(turn):
         return []
     if not turn.state.targets():
-        turn.say(
-            f"Step {wording.count(turn.state.number)} asks for no torque. Nothing recorded.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.no_torque(turn.state.number), Tone.REFUSED)
         return []
     found = [i.target for i in turn.outstanding() if isinstance(i, job_state.TorqueToRecord)]
     found = [t for t in found if fastener is None or t.tighten.fastener == fastener]
     if not found:
-        turn.say(
-            "Every torque asked for here is recorded. To change the last, say correction.",
-            Tone.REFUSED,
-        )
+        turn.say(wording.refusals.EVERY_TORQUE, Tone.REFUSED)
     return found
 
 
@@ -88,24 +80,24 @@ def _near(value: Decimal, unit: str, target: job_state.Target) -> bool:
     return abs(converted - asked) <= asked * float(target.tighten.tolerance) / 100 + 1e-9
 
 
-def _doubt(state: State, target: job_state.Target, today: date) -> str | None:
-    """Word what makes the named wrench doubtful for this torque; None where nothing does."""
+def _doubts(state: State, target: job_state.Target, today: date) -> tuple[facts.WrenchDoubt, ...]:
+    """Return what makes the named wrench doubtful for this torque."""
     name = target.tighten.wrench
     tool = state.procedure.wrench(name) if name else None
     if tool is None:
-        return None
+        return ()
     one = arithmetic.wrench(tool)
-    said = []
+    found: list[facts.WrenchDoubt] = []
     if one.calibrated is not None:
         calibration = wrenches.calibration(one, today)
-        if not calibration.ok and calibration.due is not None:
-            early = today < one.calibrated
-            due = "dated in the future" if early else f"since {wording.date(calibration.due)}"
-            said.append(f"the {one.name} is out of calibration, {due}")
+        if today < one.calibrated:
+            found.append(facts.CalibratedAhead(calibrated=one.calibrated))
+        elif not calibration.ok and calibration.due is not None:
+            found.append(facts.OutOfCalibration(due=calibration.due))
     asked = Quantity(value=target.value, unit=target.unit)
     if not one.suits(arithmetic.at_drive(asked, target.tighten, one)):
-        said.append(f"this is outside the good range of the {one.name}")
-    return wording.listing(said) or None
+        found.append(facts.OutsideGoodRange())
+    return tuple(found)
 
 
 def setting(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> str:
@@ -114,13 +106,13 @@ def setting(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, .
     Raises AssistantError for an adapter that no setting can be trusted with.
     """
     of, unsuited = _choice(state, tighten, left)
-    asked = wording.amount(_next_torque(tighten, left))
+    asked = _next_torque(tighten, left)
     if unsuited is not None:
-        other = f"use the {_set(tighten, of, False)}" if of else "and no other suits"
-        return f"{tighten.fastener}, {asked} is outside the good range of the {unsuited}, {other}"
+        instead = _set(tighten, of) if of else None
+        return wording.answers.unsuited(tighten.fastener, asked, unsuited, instead)
     if of is None:
-        return f"{tighten.fastener}, no wrench of the list suits {asked}"
-    return _set(tighten, of)
+        return wording.answers.no_wrench(tighten.fastener, asked)
+    return _set(tighten, of, tighten.fastener)
 
 
 def _next_torque(tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> Quantity:
@@ -151,16 +143,15 @@ def _choice(
     return (wrenches.setting(drive, one), None) if one.suits(drive) else (best, one.name)
 
 
-def _set(tighten: Tighten, of: wrenches.Setting, fastener_too: bool = True) -> str:
-    off = of.error_share * 100
-    error = ""
-    if abs(off) >= 0.05:
-        share = wording.digits(Decimal(f"{abs(off):.1f}"))
-        error = f"{share} percent {'high' if off > 0 else 'low'}, "
-    adapter = "with the adapter, " if tighten.adapter else ""
-    named = f"{tighten.fastener}, " if fastener_too else ""
-    number = wording.quantity(plain(float(of.set_to.magnitude)), units.unit_of(of.set_to))
-    return f"{named}{of.wrench.name}, {adapter}{error}set {number}"
+def _set(tighten: Tighten, of: wrenches.Setting, fastener: str | None = None) -> str:
+    error = Decimal(f"{of.error_share * 100:.1f}")
+    adapter = tighten.adapter is not None
+    return wording.answers.setting(of.wrench.name, _amount(of), error, adapter, fastener)
+
+
+def _amount(of: wrenches.Setting) -> facts.Amount:
+    unit = units.unit_of(of.set_to)
+    return facts.Amount(value=plain(float(of.set_to.magnitude)), unit=unit)
 
 
 def band(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> str:
@@ -170,18 +161,16 @@ def band(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]
     """
     of, _ = _choice(state, tighten, left)
     if of is None:
-        return f"{tighten.fastener}, no wrench of the list suits"
-    unit = units.unit_of(of.set_to)
+        return wording.answers.no_wrench(tighten.fastener)
+    to = _amount(of)
     gives = wrenches.band(of.set_to, of.wrench)
-    set_to = wording.quantity(plain(float(of.set_to.magnitude)), unit)
     if gives is None:
-        return f"{tighten.fastener}, {of.wrench.name}; its class does not cover {set_to}"
+        return wording.answers.no_band(tighten.fastener, of.wrench.name, to)
     # With an adapter the nut gets another torque than the wrench shows, and the nut counts.
     ends = (arithmetic.at_fastener(end, tighten, of.wrench) for end in (gives.least, gives.most))
-    low, high = (Decimal(f"{units.express(end, unit):.1f}") for end in ends)
-    between = f"{wording.digits(low)} to {wording.quantity(high, unit)}"
-    where = " at the nut" if tighten.adapter else ""
-    return f"{tighten.fastener}, {of.wrench.name}; set to {set_to} it gives {between}{where}"
+    least, most = (Decimal(f"{units.express(end, to.unit):.1f}") for end in ends)
+    at_nut = tighten.adapter is not None
+    return wording.answers.band(tighten.fastener, of.wrench.name, to, least, most, at_nut)
 
 
 def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
@@ -195,13 +184,12 @@ def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
         e.fastener == target.tighten.fastener and e.stage == target.stage
         for e in turn.state.of_step(events.BoltCalled)
     )
-    verb = "turned" if target.unit == "°" else "tightened"
-    done = f"Then say {verb} {wording.quantity(target.value, target.unit)}."
+    of_pass = remaining.torque(target)
     if called >= len(numbers):
-        turn.say(f"That was every bolt of {wording.pass_of(target)}. {done}")
+        turn.say(wording.steps.no_more_bolts(of_pass))
         return
     if called == 0:
-        turn.say(wording.sentence(wording.target(target)))
+        turn.say(wording.steps.first_bolt(of_pass))
     event = turn.record(
         events.BoltCalled,
         fastener=target.tighten.fastener,
@@ -210,9 +198,9 @@ def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
         place=called + 1,
         of=len(numbers),
     )
-    turn.say(wording.sentence(wording.event(event)))
+    turn.say(wording.steps.bolt(event.bolt))
     if event.place == event.of:
-        turn.say(f"The last of {wording.pass_of(target)}. {done}")
+        turn.say(wording.steps.last_bolt(of_pass))
 
 
 def _numbers(state: State, target: job_state.Target) -> tuple[int, ...]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from math import ceil
 
-from assistant.dialogue import events, intents, wording
+from assistant.dialogue import events, facts, intents, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.telling import ask_pending
 from assistant.dialogue.turn import Tone, Turn
@@ -25,8 +26,7 @@ def on_start_timer(turn: Turn, intent: intents.StartTimer) -> None:
     seconds = intent.seconds
     if seconds is None:
         if wait is None:
-            named = f"{intent.name} timer" if intent.name else "timer"
-            turn.say(f"For how long? Say start {named} ten minutes.", Tone.QUESTION)
+            turn.say(wording.questions.how_long(intent.name), Tone.QUESTION)
             return
         if wait.due is not None:
             on_time_left(turn, intents.TimeLeft(intent.name))
@@ -34,25 +34,21 @@ def on_start_timer(turn: Turn, intent: intents.StartTimer) -> None:
         seconds = wait.seconds
     running = job_state.running_clocks(turn.state)
     if len(running) >= MOST_AT_ONCE:
-        number = wording.count(len(running))
-        turn.say(f"{number.capitalize()} timers are running. Cancel one first.", Tone.REFUSED)
+        turn.say(wording.timers.too_many(len(running)), Tone.REFUSED)
         return
     # A shorter timer is a timer, and does not stand for the time that the step asks for.
     for_wait = wait is not None and wait.due is None and seconds >= wait.seconds
     wanted = wait.purpose if wait is not None and for_wait else intent.name or _UNNAMED
     name = _free(wanted, {clock.name for clock in running})
     turn.record(events.TimerStarted, name=name, seconds=seconds, for_wait=for_wait)
-    beside = "" if name == wanted else f" beside {wanted}"
-    due = _clock(turn.now + timedelta(seconds=seconds))
-    turn.say(
-        wording.sentence(f"{name}, {wording.duration(seconds)}, started{beside}. Due at {due}"),
-        Tone.RECORDED,
-    )
+    due = turn.now + timedelta(seconds=seconds)
+    beside = None if name == wanted else wanted
+    turn.say(wording.timers.started(name, seconds, due, beside), Tone.RECORDED)
 
 
 def _free(wanted: str, taken: set[str]) -> str:
     """Return the name, numbered from two where a timer of that name is running."""
-    numbered = (f"{wanted} {wording.count(number)}" for number in range(2, len(taken) + 3))
+    numbered = (wording.timers.numbered(wanted, number) for number in range(2, len(taken) + 3))
     return next(name for name in (wanted, *numbered) if name not in taken)
 
 
@@ -61,22 +57,13 @@ def _means(said: str | None, name: str) -> bool:
     return said is None or said == name or said in name.split()
 
 
-def _clock(at: datetime) -> str:
-    minutes = (
-        f"{wording.digits(at.minute)}" if at.minute > 9 else f"zero {wording.digits(at.minute)}"
-    )
-    hours = wording.digits(at.hour) if at.hour > 9 else f"zero {wording.digits(at.hour)}"
-    return f"{hours} {minutes}"
-
-
 def on_time_left(turn: Turn, intent: intents.TimeLeft) -> None:
     """Say how long each timer has to go, the shortest first, or those of a name."""
     running = _called(job_state.running_clocks(turn.state), intent.name, intent.number)
     if not running:
-        named = f"{intent.name} timer" if intent.name else "timer"
-        turn.say(f"No {named} is running.")
+        turn.say(wording.timers.none_running(intent.name))
     for clock in running:
-        turn.say(wording.sentence(_left(clock, turn.now)))
+        turn.say(_left(clock, turn.now))
 
 
 def _called(
@@ -97,13 +84,21 @@ def _called(
 
 
 def _left(clock: job_state.Clock, now: datetime) -> str:
-    left = (clock.due - now).total_seconds()
-    return f"{clock.name}, {wording.duration(left)} left" if left > 0 else f"{clock.name} is up"
+    return wording.timers.left(clock.name, (clock.due - now).total_seconds())
 
 
-def still_running(turn: Turn) -> list[str]:
-    """Word the timers that would be lost if the job were closed now."""
-    return [_left(clock, turn.now) for clock in job_state.running_clocks(turn.state)]
+def say_running(turn: Turn) -> None:
+    """Say how long each timer has to go."""
+    for clock in job_state.running_clocks(turn.state):
+        turn.say(_left(clock, turn.now))
+
+
+def still_running(turn: Turn) -> tuple[facts.TimerRunning, ...]:
+    """Return the timers that would be lost if the job were closed now."""
+    return tuple(
+        facts.TimerRunning(name=clock.name, left=ceil((clock.due - turn.now).total_seconds()))
+        for clock in job_state.running_clocks(turn.state)
+    )
 
 
 def on_cancel_timer(turn: Turn, intent: intents.CancelTimer) -> None:
@@ -115,25 +110,17 @@ def on_cancel_timer(turn: Turn, intent: intents.CancelTimer) -> None:
         # "Cancel timer" means the one that was started without a name, if there is one.
         found = tuple(clock for clock in found if _means(_UNNAMED, clock.name)) or found
     if not found:
-        told = wording.listing(clock.name for clock in running) or "none"
-        turn.say(wording.sentence(f"No such timer. Running: {told}"), Tone.REFUSED)
+        turn.say(wording.timers.none_such(clock.name for clock in running), Tone.REFUSED)
         return
     if len(found) > 1:
-        names = wording.listing(clock.name for clock in found)
-        turn.say(
-            wording.sentence(f"{names} are running. Say cancel, its name, timer, and its number"),
-            Tone.QUESTION,
-        )
+        turn.say(wording.timers.which(clock.name for clock in found), Tone.QUESTION)
         return
     (clock,) = found
     if not clock.by_hand:
-        turn.say(
-            wording.sentence(f"The {clock.name} runs since the joint was tightened, and goes on"),
-            Tone.REFUSED,
-        )
+        turn.say(wording.timers.runs_by_itself(clock.name), Tone.REFUSED)
         return
     turn.record(events.TimerCancelled, name=clock.name, started_turn=clock.turn, step=clock.step)
-    turn.say(wording.sentence(f"{clock.name} cancelled"), Tone.RECORDED)
+    turn.say(wording.timers.cancelled(clock.name), Tone.RECORDED)
 
 
 def on_tick(turn: Turn, intent: intents.Tick) -> None:
@@ -147,7 +134,7 @@ def on_tick(turn: Turn, intent: intents.Tick) -> None:
     due = [c for c in job_state.running_clocks(turn.state) if c.due + late <= turn.now]
     for clock in due:
         _ring(turn, clock)
-        turn.say(wording.sentence(f"Time. The {clock.name} is up"), Tone.ALERT)
+        turn.say(wording.timers.up(clock.name), Tone.ALERT)
     if due and turn.state.pending is not None and not turn.state.standing_by:
         ask_pending(turn, None)
 
@@ -170,6 +157,6 @@ def tell_missed(turn: Turn) -> None:
     """Announce what became due while the program was off, with how long ago that was."""
     for clock in job_state.running_clocks(turn.state):
         if clock.due <= turn.now:
-            ago = wording.duration((turn.now - clock.due).total_seconds())
+            ago = (turn.now - clock.due).total_seconds()
             _ring(turn, clock)
-            turn.say(wording.sentence(f"Time. The {clock.name} was up {ago} ago"), Tone.ALERT)
+            turn.say(wording.timers.was_up(clock.name, ago), Tone.ALERT)

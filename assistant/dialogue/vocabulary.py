@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assistant.dialogue.state import State
-from assistant.grammar import units
+from assistant.grammar import nouns, units
 from assistant.procedure.model import Reading
 
 TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
@@ -44,7 +44,7 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
     procedure, step = state.procedure, state.step
     single = [name for part in procedure.parts for name in (part.name, *part.also)]
     plural = [part.plural_name for part in procedure.parts]
-    plural += [f"{name}s" for part in procedure.parts for name in part.also]
+    plural += [nouns.plural(name) for part in procedure.parts for name in part.also]
     answers: list[str] = []
     if step.question:
         for answer in step.question.answers:

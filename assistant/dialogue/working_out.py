@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from assistant.dialogue import events, wording
+from assistant.dialogue import events, facts, wording
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Tone, Turn
 from assistant.errors import AssistantError
@@ -104,22 +104,22 @@ def _derive(turn: Turn, derived: Derived) -> None:
         number = units.express(result, derived.unit)
         doubt = measure.uncertainty_of(derived.formula, values, _resolutions(turn.state))
     except AssistantError as error:
-        turn.say(f"{derived.name} cannot be worked out: {error}", Tone.REFUSED)
+        turn.say(wording.refusals.cannot_work_out(derived.name, str(error)), Tone.REFUSED)
         return
     value = plain(number)
-    limited = derived.limits.least or derived.limits.most
+    limits = facts.Bounds.of(derived.limits)
     worked = turn.record(
         events.ValueWorkedOut,
         name=derived.name,
         value=value,
         unit=derived.unit,
-        limits=wording.limits(derived.limits) if limited else None,
-        within=within(value, derived.unit, derived.limits) if limited else None,
+        limits=limits,
+        within=within(value, derived.unit, derived.limits) if limits else None,
         too_close=too_close(value, derived.unit, derived.limits, doubt, Limits()),
         uncertainty=None if doubt is None else _difference(doubt, derived.unit),
     )
     stands_out = worked.within is False or worked.too_close
-    turn.say(wording.sentence(wording.event(worked)), Tone.ALERT if stands_out else Tone.INFORM)
+    turn.say(wording.record.told(worked), Tone.ALERT if stands_out else Tone.INFORM)
 
 
 def _difference(value: Quantity, unit: str) -> Decimal:
@@ -143,19 +143,19 @@ def _choose(turn: Turn) -> None:
     try:
         found = measure.choose(units.quantity(float(value), unit), rows, doubt)
     except AssistantError:
-        turn.say(
-            wording.sentence(f"No part is given for {choice.of} {wording.quantity(value, unit)}"),
-            Tone.ALERT,
-        )
+        amount = facts.Amount(value=value, unit=unit)
+        turn.say(wording.refusals.no_part_for(choice.of, amount), Tone.ALERT)
         return
     chosen = turn.record(
         events.PartChosen,
         part=found.part,
-        by_value=f"{choice.of} {value} {unit}",
+        chosen_by=choice.of,
+        value=value,
+        unit=unit,
         note=choice.rows[found.row].note,
         unsure=found.unsure,
     )
-    turn.say(wording.sentence(wording.event(chosen)), Tone.ALERT if chosen.unsure else Tone.INFORM)
+    turn.say(wording.record.told(chosen), Tone.ALERT if chosen.unsure else Tone.INFORM)
 
 
 def _judge_leak(turn: Turn) -> None:
@@ -169,7 +169,7 @@ def _judge_leak(turn: Turn) -> None:
     try:
         found = _hold(test, known)
     except AssistantError as error:
-        turn.say(f"The leak test cannot be judged: {error}", Tone.REFUSED)
+        turn.say(wording.refusals.leak_not_judged(str(error)), Tone.REFUSED)
         return
     unit = test.allowed.unit
     judged = turn.record(
@@ -183,7 +183,7 @@ def _judge_leak(turn: Turn) -> None:
         rate=None if found.rate is None else _rate(found.rate),
         within=found.outcome is leak.Outcome.PASS,
     )
-    turn.say(wording.sentence(wording.event(judged)), Tone.INFORM if judged.within else Tone.ALERT)
+    turn.say(wording.record.told(judged), Tone.INFORM if judged.within else Tone.ALERT)
 
 
 def _rate(value: Quantity) -> Decimal:
@@ -215,7 +215,7 @@ def _judge_fluid(turn: Turn) -> None:
     try:
         found = fluids.drain(known[fluid.of], capacity, float(fluid.tolerance) / 100)
     except AssistantError as error:
-        turn.say(f"The {fluid.name} cannot be judged: {error}", Tone.REFUSED)
+        turn.say(wording.refusals.fluid_not_judged(fluid.name, str(error)), Tone.REFUSED)
         return
     unit = fluid.capacity.unit
     measured = turn.record(
@@ -228,6 +228,4 @@ def _judge_fluid(turn: Turn) -> None:
         drained=fluid.drains,
         within=found.ok,
     )
-    turn.say(
-        wording.sentence(wording.event(measured)), Tone.INFORM if measured.within else Tone.ALERT
-    )
+    turn.say(wording.record.told(measured), Tone.INFORM if measured.within else Tone.ALERT)

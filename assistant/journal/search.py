@@ -6,21 +6,20 @@ index is made from the events and proves nothing: verification does not look at 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from assistant.errors import AssistantError
+from assistant.grammar import nouns
 
-FIELDS: dict[str, tuple[str, ...]] = {
+_PATHS: dict[str, tuple[str, ...]] = {
     "job opened": ("title", "unit", "procedure", "remark"),
     "finding": ("part", "condition", "place"),
     "note": ("text",),
-    "part ordered": ("part", "part_number"),
     "part chosen": ("part", "note"),
-    "bag recorded": ("contents",),
-    "step skipped": ("reason",),
+    "step skipped": ("reason.code", "reason.note"),
 }
-"""The fields that are found, by the kind of event, in the order in which a hit shows them."""
+"""For each kind of event the paths of what is found in it."""
 
 _PLACES = 2**24
 """More events than a job has; a row of the index is numbered by job and place."""
@@ -28,21 +27,28 @@ _PLACES = 2**24
 
 def text_of(event: Mapping[str, Any]) -> str:
     """Return what is found of an event, given as JSON; "" for nothing."""
-    values = (event.get(field) for field in FIELDS.get(event["kind"], ()))
-    return " ".join(text for value in values for text in _texts(value))
+    match event["kind"]:
+        case "part ordered":
+            found = [_noun(event, "part"), event.get("part_number")]
+        case "bag recorded":
+            found = [_noun(part, "name") for part in event.get("contents", ())]
+        case kind:
+            found = [_value(event, path) for path in _PATHS.get(kind, ())]
+    return " ".join(str(value) for value in found if value)
 
 
-def _texts(value: Any) -> Iterator[str]:
-    """Yield the texts in a field: its own, or those of what it lists."""
-    if isinstance(value, str):
-        if value:
-            yield value
-    elif isinstance(value, Mapping):
-        for inner in value.values():
-            yield from _texts(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _texts(inner)
+def _value(event: Mapping[str, Any], path: str) -> Any:
+    found: Any = event
+    for key in path.split("."):
+        found = found.get(key) if found else None
+    return found
+
+
+def _noun(of: Mapping[str, Any], key: str) -> str:
+    """Return a part as so many of it are called, so that "plug" and "plugs" both find two plugs."""
+    name: str = of[key]
+    called = nouns.counted(of["count"], name, of.get("plural"))
+    return called if called.startswith(name) else f"{name} {called}"
 
 
 def about(title: str, unit: str | None) -> str:

@@ -27,6 +27,7 @@ from pydantic_core import PydanticCustomError
 from rapidfuzz import process
 
 from assistant.errors import AssistantError
+from assistant.grammar import nouns
 from assistant.trade import units
 
 
@@ -168,7 +169,7 @@ class Part(Model):
     @property
     def plural_name(self) -> str:
         """How several of them are said."""
-        return self.plural or self.name + "s"
+        return self.plural or nouns.plural(self.name)
 
 
 class Item(Model):
@@ -576,6 +577,7 @@ class Procedure(Model):
     def part(self, name: str) -> Part | None:
         """Return the part called so, by any of its names."""
         for part in self.parts:
-            if name in (part.name, part.plural_name, *part.also, *(f"{n}s" for n in part.also)):
+            several = (part.plural_name, *map(nouns.plural, part.also))
+            if name in (part.name, *part.also, *several):
                 return part
         return None

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from markupsafe import Markup
 
-from assistant.report import svg, writing
+from assistant.report import svg, wording
 from assistant.report.model import Record, Span
 
 # The time line.
@@ -159,7 +159,7 @@ def _told(day: _Day) -> str:
     seconds = sum(ended - begun for kind, begun, ended in day.bars if kind == "at work") * 3600
     parts = [f"{count} {kind}" for kind, count in counts if count]
     came = ", ".join(parts) or "no entries"
-    return f"{day.day.isoformat()}: at work {writing.duration(seconds)}; {came}."
+    return f"{day.day.isoformat()}: at work {wording.duration(seconds)}; {came}."
 
 
 def _legend() -> Iterator[Markup]:
@@ -241,16 +241,16 @@ def against(
         )
     else:
         shapes.append(svg.circle("c-good", x(value), middle, 4))
-    told = f"{writing.quantity(value, unit)} {_where(value, unit, least, most)}"
+    told = f"{wording.quantity(value, unit)} {_where(value, unit, least, most)}"
     return svg.Drawing(name, _PLOT_WIDTH, _PLOT_HEIGHT, what, told, tuple(shapes))
 
 
 def _where(value: Decimal, unit: str, least: Decimal | None, most: Decimal | None) -> str:
     if least is not None and value < least:
-        return f"is below {writing.quantity(least, unit)}"
+        return f"is below {wording.quantity(least, unit)}"
     if most is not None and value > most:
-        return f"is above {writing.quantity(most, unit)}"
-    limits = [writing.quantity(limit, unit) for limit in (least, most) if limit is not None]
+        return f"is above {wording.quantity(most, unit)}"
+    limits = [wording.quantity(limit, unit) for limit in (least, most) if limit is not None]
     return f"keeps to {' and '.join(limits)}"
 
 

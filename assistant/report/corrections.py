@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assistant.dialogue import events
-from assistant.report import writing
+from assistant.report import log, wording
 from assistant.report.entries import Sources
 from assistant.report.model import Questioned, Withdrawn
 from assistant.report.steps import NOT_LISTED
@@ -42,10 +42,10 @@ def questioned(of: Sources) -> Iterator[Question]:
             of.entry(
                 Questioned,
                 event,
-                first_heard=event.said,
-                why=event.why,
+                first_heard=wording.heard(event),
+                why=wording.why(event),
                 outcome=outcome,
-                recorded=writing.event(recorded) if recorded else None,
+                recorded=wording.event(recorded) if recorded else None,
                 since_withdrawn=since_withdrawn,
             ),
             recorded,
@@ -63,7 +63,7 @@ def withdrawn(of: Sources) -> Iterator[Withdrawn]:
         yield of.entry(
             Withdrawn,
             first,
-            "; ".join(writing.event(e) for e in shown) or event.what,
+            log.taken_back(of.events[:place], event, of.numbers),
             withdrawn_at=event.at,
             withdrawn_by=event.by,
             corrected=event.corrected,
@@ -78,13 +78,13 @@ def _instead(of: Sources, place: int) -> str | None:
         if event.turn != turn:
             return None
         if isinstance(event, _IN_PLACE):
-            return writing.event(event)
+            return wording.event(event)
         if isinstance(event, events.ValueQuestioned):
             found: tuple[int, events.Event] | None = (number, event)
             while found and isinstance(found[1], events.ValueQuestioned):
                 found = _outcome(of, found[0])
             recorded = found and not isinstance(found[1], events.QuestionDropped)
-            return writing.event(found[1]) if found and recorded else None
+            return wording.event(found[1]) if found and recorded else None
     return None
 
 

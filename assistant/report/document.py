@@ -18,7 +18,7 @@ from typing import Any, Literal
 from markupsafe import Markup
 
 from assistant.errors import AssistantError
-from assistant.report import charts, grid, overview, sections, svg, writing
+from assistant.report import charts, grid, overview, sections, svg, wording
 from assistant.report.model import Entry, Finding, Record, StandsOut
 from assistant.text import plain
 
@@ -98,7 +98,7 @@ _RUN = re.compile(r"[!-~\u00a1-\u024f]{20}(?=[!-~\u00a1-\u024f]{8})")
 def _data(record: Record) -> dict[str, Any]:
     verdict, complete = overview.verdict(record)
     remarks = [
-        (writing.upper_first(place.name) or "No place said", [_finding(f) for f in place.findings])
+        (wording.upper_first(place.name) or "No place said", [_finding(f) for f in place.findings])
         for place in overview.places(record)
     ]
     notes = [
@@ -148,7 +148,7 @@ def _data(record: Record) -> dict[str, Any]:
 
 def _footer(record: Record) -> str:
     title = record.title if len(record.title) <= 60 else f"{record.title[:59]}…"
-    seal = f"seal {writing.grouped(record.seal[:16])} …" if record.seal else "not sealed"
+    seal = f"seal {wording.grouped(record.seal[:16])} …" if record.seal else "not sealed"
     return f"Job {record.job} · {title} · {seal}"
 
 
@@ -217,9 +217,9 @@ def _standout(item: StandsOut) -> dict[str, Any]:
     by = f", {item.by}" if item.by else ""
     return {
         "kind": overview.KINDS[item.kind],
-        "what": f"{where}{writing.upper_first(item.what)}.",
+        "what": f"{where}{wording.upper_first(item.what)}.",
         "source": f"{_written(item.at)}{by}",
-        "details": list(map(writing.upper_first, item.details)),
+        "details": list(map(wording.upper_first, item.details)),
         "long": _long([item.what, *item.details]),
     }
 
@@ -227,7 +227,7 @@ def _standout(item: StandsOut) -> dict[str, Any]:
 def _finding(finding: Finding) -> dict[str, Any]:
     of = finding.judgement
     grave = of.severity in ("serious", "not rated")
-    what = writing.upper_first(f"{finding.part} {finding.condition}")
+    what = wording.upper_first(f"{finding.part} {finding.condition}")
     return {**_remark(finding, what), **of.model_dump(), "grave": grave}
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from assistant.dialogue import events, ledger
 from assistant.dialogue.replaying import replay_stored
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure, Step
-from assistant.report import writing
+from assistant.report import wording
 from assistant.report.model import Entry
 from assistant.trade import units
 
@@ -20,6 +20,18 @@ def in_effect(history: Sequence[events.Event], procedure: Procedure) -> list[boo
     """Return for each event whether it is still in effect; a withdrawal itself is."""
     kept = {id(event) for event in replay_stored(procedure, history).history}
     return [isinstance(event, events.Withdrawn) or id(event) in kept for event in history]
+
+
+def written(event: events.Base) -> Iterator[tuple[str, str | None]]:
+    """Yield the fields that an event has as data and a record as what is read, by name."""
+    if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut):
+        yield "limits", wording.limits(event.limits)
+    if isinstance(event, events.BagRecorded):
+        yield "contents", wording.contents(event.contents)
+    if isinstance(event, events.TorqueRecorded):
+        yield "warning", wording.doubts(event)
+    if hasattr(event, "first_heard"):
+        yield "first_heard", wording.first_heard(event.first_heard)
 
 
 class Sources:
@@ -47,13 +59,14 @@ class Sources:
     ) -> E:
         """Make an entry from an event: the fields that it shares with it, and those given."""
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
+        shared |= {name: text for name, text in written(event) if name in kind.model_fields}
         if "ucum" in kind.model_fields:
             shared["ucum"] = units.ucum(shared["unit"])
         digest = event.heard.clip_sha256 if event.heard else None
         made = {
             "number": self.numbers.get(event.step or ""),
             "transcripts": self.transcripts.get(digest or "", ()),
-            "what": what or writing.event(event),
+            "what": what or wording.event(event),
         }
         return kind.model_validate(shared | made | fields)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Procedure, Quantity, Tighten
@@ -31,7 +31,7 @@ def converted(number: Decimal, unit: str, to: str) -> Decimal | None:
         return None
 
 
-def in_unit(amount: Quantity | None, unit: str) -> Decimal | None:
+def in_unit(amount: facts.Amount | None, unit: str) -> Decimal | None:
     """Return the number of `unit` in an amount; None for none, or one that it does not measure."""
     return converted(amount.value, amount.unit, unit) if amount else None
 

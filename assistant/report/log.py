@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from assistant.dialogue import events, wording
+from assistant.dialogue import events
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
+from assistant.report import wording
 from assistant.report.entries import in_effect
+from assistant.report.steps import NOT_LISTED
 from assistant.text import plain
 
 
@@ -23,18 +25,20 @@ def lines(
     that do not fit together.
     """
     transcripts = transcripts or {}
-    numbers = {step.id: (n, step) for n, step in enumerate(procedure.steps, 1)}
+    numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
     withdrawals = [(p, e) for p, e in enumerate(history) if isinstance(e, events.Withdrawn)]
     turn_told = 0
     stands = in_effect(history, procedure)
     several = len({event.by for event in history}) > 1
     for place, event in enumerate(history):
-        number, step = numbers.get(event.step or "", (None, None))
+        number = numbers.get(event.step or "")
         text = wording.event(event)
-        if isinstance(event, events.StepEntered) and step:
-            text += f": {step.say}"
+        if isinstance(event, events.StepEntered) and number:
+            text += f": {procedure.steps[number - 1].say}"
         if isinstance(event, events.StepSkipped) and event.outstanding:
-            text += f"; outstanding: {'; '.join(event.outstanding)}"
+            text += f"; outstanding: {'; '.join(map(wording.outstanding, event.outstanding))}"
+        if isinstance(event, events.Withdrawn):
+            text += f": {taken_back(history[:place], event, numbers)}"
         parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
         if several and event.by:
             parts.append(f"[by {event.by}]")
@@ -48,6 +52,19 @@ def lines(
             parts.append(f"[{verb} {back.at:%Y-%m-%d %H:%M:%S}]")
         time, where, *rest = parts
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
+
+
+def taken_back(
+    before: Sequence[events.Event], event: events.Withdrawn, numbers: Mapping[str, int]
+) -> str:
+    """Write what a withdrawal took back, from the events before it; `numbers` are the steps'."""
+    taken = [e for e in before if e.turn == event.withdrew]
+    if shown := [e for e in taken if not isinstance(e, (*NOT_LISTED, events.Withdrawn))]:
+        return wording.taken_back(shown)
+    for move in taken:
+        if isinstance(move, events.StepEntered):
+            return wording.going_to(numbers[move.step or ""])
+    return wording.taken_back(taken[:1])
 
 
 def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:

@@ -4,29 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assistant.dialogue import events
-from assistant.procedure.model import Limits, Tighten
-from assistant.report import figures, writing
+from assistant.dialogue import events, facts
+from assistant.procedure.model import Tighten
+from assistant.report import figures
 from assistant.report.entries import E, Sources
 from assistant.report.model import Torque
 from assistant.trade import units
-
-
-def _limits(of: Sources, event: events.ReadingRecorded | events.ValueWorkedOut) -> Limits | None:
-    """Return the limits as the procedure has them; the event has them in words."""
-    step = of.step(event)
-    if step is None or event.limits is None:
-        return None
-    known = {r.name: r.limits for r in step.readings} | {d.name: d.limits for d in step.derived}
-    return known.get(event.name)
-
-
-def limits_written(
-    of: Sources, event: events.ReadingRecorded | events.ValueWorkedOut
-) -> str | None:
-    """Write the limits of a value as the procedure has them; None where there are none."""
-    known = _limits(of, event)
-    return writing.limits(known) if known else event.limits
 
 
 def measured(
@@ -36,13 +19,12 @@ def measured(
 ) -> Iterator[E]:
     """Yield an entry for each value of a kind, with its limits also as numbers in its unit."""
     for event in of.state.of_job(event_kind):
-        known = _limits(of, event) or Limits()
+        limits = event.limits or facts.Bounds()
         yield of.entry(
             kind,
             event,
-            limits=limits_written(of, event),
-            least=figures.in_unit(known.least, event.unit),
-            most=figures.in_unit(known.most, event.unit),
+            least=figures.in_unit(limits.least, event.unit),
+            most=figures.in_unit(limits.most, event.unit),
         )
 
 

@@ -22,7 +22,7 @@ Number = Annotated[
 ]
 """A decimal that is written out ("50", never "5E+1"), as a JSON string: no digit is lost."""
 
-VERSION: Literal["1.2"] = "1.2"
+VERSION: Literal["1.0"] = "1.0"
 """Of this layout. The second number is raised where something is added, the first where something
 that was there is gone or means another thing."""
 
@@ -150,7 +150,11 @@ class PartChosen(Entry):
     """A part that followed from a value."""
 
     part: str
-    by_value: str
+    chosen_by: str
+    """The name of the value."""
+    value: Number
+    unit: str
+    ucum: str | None
     note: str | None
     unsure: str | None
     """Another part that it might be as well, for all that the instrument tells."""
@@ -397,7 +401,7 @@ class Stop(Model):
 class Record(Model):
     """The whole record of one job."""
 
-    version: Literal["1.2"] = VERSION
+    version: Literal["1.0"] = VERSION
     job: int
     seal: str | None
     """The hash of the closing event, to be held against the journal; None while it is open."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.report import spans, writing
+from assistant.report import spans, wording
 from assistant.report.model import Finding, Note, Record, Severity, StandsOut
 
 KINDS = {
@@ -129,7 +129,7 @@ def note_text(note: Note) -> str:
 
 def facts(record: Record) -> list[Fact]:
     """Return what stands in the record's head."""
-    worked = writing.duration(spans.at_work(record.spans))
+    worked = wording.duration(spans.at_work(record.spans))
     found = [
         Fact("By", ", ".join(record.by) or "not given"),
         Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
@@ -145,7 +145,7 @@ def facts(record: Record) -> list[Fact]:
     if record.seal:
         held = f"hold it against the journal with: assistant verify {record.job} --seal HASH"
         small = f"the hash of the job’s last event; {held}"
-        found.append(Fact("Seal", writing.grouped(record.seal), small=small, broad=True))
+        found.append(Fact("Seal", wording.grouped(record.seal), small=small, broad=True))
     elif record.closed is None:
         small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
         found.append(Fact("Seal", "none while the job is open", small=small, broad=True))

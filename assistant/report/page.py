@@ -11,7 +11,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from assistant.report import charts, overview, sections, writing
+from assistant.report import charts, overview, sections, wording
 from assistant.report.model import Record
 from assistant.text import plain
 
@@ -74,7 +74,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(time=time, upper_first=writing.upper_first)
+    made.filters.update(time=time, upper_first=wording.upper_first)
     made.globals.update(kinds=overview.KINDS, note_text=overview.note_text)
     return made
 

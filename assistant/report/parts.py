@@ -49,7 +49,7 @@ def orders(of: Sources, fitted: tuple[Fitted, ...]) -> Iterator[Order]:
     in_place = {one.part for one in fitted}
     for name in dict.fromkeys(of.part(line.name) for line in of.ledger):
         lines, now = of.lines_of(name, of.ledger), of.lines_of(name, of.ledger_now)
-        changed = any(of.part(event.name) == name for event in of.afterwards)
+        changed = any(of.part(event.part) == name for event in of.afterwards)
         yield Order(
             part=name,
             part_number=lines[-1].order.part_number,

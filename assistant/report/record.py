@@ -14,7 +14,7 @@ from assistant.errors import AssistantError
 from assistant.journal.records import Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import measured, parts, steps, summary
+from assistant.report import measured, parts, steps, summary, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -123,7 +123,8 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         ),
         timers=tuple(_timers(of)),
         hazards=tuple(
-            of.entry(Affirmed, e, texts=e.hazards) for e in of.state.of_job(events.HazardsHeard)
+            of.entry(Affirmed, e, texts=tuple(map(wording.hazard, e.hazards)))
+            for e in of.state.of_job(events.HazardsHeard)
         ),
         conditions=tuple(
             of.entry(Affirmed, e, texts=(e.condition,))

@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import count
 
 from assistant.dialogue import ledger
-from assistant.report import charts, figures, grid, spans, writing
+from assistant.report import charts, figures, grid, spans, wording
 from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
     Affirmed,
@@ -32,12 +32,12 @@ def time_spent(record: Record) -> Table:
                 Cell(text=span.kind, strong=True),
                 Cell(at=span.begun),
                 Cell(at=span.ended),
-                Cell(text=writing.duration((span.ended - span.begun).total_seconds())),
+                Cell(text=wording.duration((span.ended - span.begun).total_seconds())),
             )
         )
         for span in record.spans
     ]
-    quiet = writing.duration(spans.QUIET.total_seconds())
+    quiet = wording.duration(spans.QUIET.total_seconds())
     caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
     heads = (grid.words("What"), Column("From", "when"), Column("To", "when"), grid.number("For"))
     return grid.table("spans", caption, heads, rows)
@@ -177,7 +177,7 @@ class _Sections:
                 (
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True),
-                    Cell(text=writing.quantity(r.value, r.unit), small=_first(r.first_heard)),
+                    Cell(text=wording.quantity(r.value, r.unit), small=_first(r.first_heard)),
                     Cell(text=r.limits or "none"),
                     self.drawn(r.name, r.value, r.unit, r.least, r.most),
                     _judged_reading(r),
@@ -204,9 +204,9 @@ class _Sections:
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True),
                     Cell(
-                        text=writing.quantity(r.value, r.unit),
+                        text=wording.quantity(r.value, r.unit),
                         small=_some(
-                            f"± {writing.quantity(r.uncertainty, r.unit)}, k = 2"
+                            f"± {wording.quantity(r.uncertainty, r.unit)}, k = 2"
                             if r.uncertainty
                             else None
                         ),
@@ -234,7 +234,7 @@ class _Sections:
                 (
                     Cell(text=_step(c)),
                     Cell(text=c.part, strong=True, small=_some(c.note)),
-                    Cell(text=c.by_value),
+                    Cell(text=wording.chosen_by(c.chosen_by, c.value, c.unit)),
                     Cell(flag="doubtful", small=(f"might be {c.unsure}",))
                     if c.unsure
                     else Cell(text="clear"),
@@ -252,17 +252,17 @@ class _Sections:
             gauge = None
             if test.thermal:
                 gauge = (
-                    f"gauge {writing.change(test.measured, test.unit)}, temperature explains "
-                    f"{writing.quantity(test.thermal, test.unit)}"
+                    f"gauge {wording.change(test.measured, test.unit)}, temperature explains "
+                    f"{wording.quantity(test.thermal, test.unit)}"
                 )
-            rate = writing.quantity(test.rate, "mbar·l/s") if test.rate is not None else None
+            rate = wording.quantity(test.rate, "mbar·l/s") if test.rate is not None else None
             rows.append(
                 Row(
                     (
                         Cell(text=_step(test)),
                         Cell(text="leak test", strong=True),
-                        Cell(text=writing.change(test.lost, test.unit), small=_some(gauge, rate)),
-                        Cell(text=f"at most {writing.quantity(test.allowed, test.unit)}"),
+                        Cell(text=wording.change(test.lost, test.unit), small=_some(gauge, rate)),
+                        Cell(text=f"at most {wording.quantity(test.allowed, test.unit)}"),
                         Cell(text=test.outcome) if test.within else Cell(flag=test.outcome),
                         self.when(test),
                     )
@@ -270,14 +270,14 @@ class _Sections:
             )
         for fluid in self.record.fluids:
             way = "came out" if fluid.drained else "went in"
-            gap = None if fluid.within else writing.missing(fluid.missing, fluid.unit)
+            gap = None if fluid.within else wording.missing(fluid.missing, fluid.unit)
             rows.append(
                 Row(
                     (
                         Cell(text=_step(fluid)),
                         Cell(text=fluid.fluid, strong=True),
-                        Cell(text=f"{writing.quantity(fluid.value, fluid.unit)} {way}"),
-                        Cell(text=writing.quantity(fluid.capacity, fluid.unit)),
+                        Cell(text=f"{wording.quantity(fluid.value, fluid.unit)} {way}"),
+                        Cell(text=wording.quantity(fluid.capacity, fluid.unit)),
                         _judged(fluid.within, "as asked", gap),
                         self.when(fluid),
                     )
@@ -289,16 +289,16 @@ class _Sections:
     def torques(self) -> Table:
         rows = []
         for t in self.record.torques:
-            setting = t.setting is not None and writing.quantity(t.setting, t.setting_unit)
+            setting = t.setting is not None and wording.quantity(t.setting, t.setting_unit)
             rows.append(
                 Row(
                     (
                         Cell(text=_step(t)),
                         self.bolts(t),
                         Cell(text=f"{t.stage} of {t.stages}"),
-                        Cell(text=writing.quantity(t.asked, t.asked_unit)),
+                        Cell(text=wording.quantity(t.asked, t.asked_unit)),
                         Cell(text=setting or "–", small=_some(t.wrench)),
-                        Cell(text=writing.quantity(t.value, t.unit), small=_first(t.first_heard)),
+                        Cell(text=wording.quantity(t.value, t.unit), small=_first(t.first_heard)),
                         self.torque_drawn(t),
                         _judged_torque(t),
                         self.when(t),
@@ -362,7 +362,7 @@ class _Sections:
                 (
                     Cell(text=_step(timer)),
                     Cell(text=timer.name, strong=True),
-                    Cell(text=writing.duration(timer.seconds)),
+                    Cell(text=wording.duration(timer.seconds)),
                     self.when(timer),
                     _ended(timer),
                 )
@@ -384,10 +384,10 @@ class _Sections:
         rows = []
         for entry in sorted(entries, key=lambda e: e.at):
             if isinstance(entry, Answer):
-                cell = Cell(text=entry.question, small=(writing.upper_first(entry.answer),))
+                cell = Cell(text=entry.question, small=(wording.upper_first(entry.answer),))
                 kind = "answered"
             else:
-                cell = Cell(text=" ".join(map(writing.upper_first, entry.texts)))
+                cell = Cell(text=" ".join(map(wording.upper_first, entry.texts)))
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         caption = "What was spoken, and the technician affirmed or answered"
@@ -399,7 +399,7 @@ class _Sections:
                 (
                     Cell(text=_step(w)),
                     Cell(
-                        struck=writing.upper_first(w.what),
+                        struck=wording.upper_first(w.what),
                         small=_some(f"{w.at:%Y-%m-%d %H:%M}" + (f", {w.by}" if w.by else "")),
                         entry=w,
                     ),
@@ -422,7 +422,7 @@ class _Sections:
         for step in self.record.steps:
             if step.stage != stage:
                 stage = step.stage
-                rows.append(Row(group=writing.upper_first(stage)))
+                rows.append(Row(group=wording.upper_first(stage)))
             rows.append(
                 Row(
                     (
@@ -431,7 +431,7 @@ class _Sections:
                             text=step.say,
                             lines=tuple(
                                 (
-                                    f"{writing.upper_first(line.what)} {line.at:%H:%M}",
+                                    f"{wording.upper_first(line.what)} {line.at:%H:%M}",
                                     line.withdrawn,
                                 )
                                 for line in step.lines

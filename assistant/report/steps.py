@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assistant.dialogue import events
-from assistant.report import writing
+from assistant.report import wording
 from assistant.report.entries import Sources
 from assistant.report.model import Status, StepLine, StepRecord
 
@@ -55,6 +55,7 @@ def steps(of: Sources) -> Iterator[StepRecord]:
             else "not reached"
         )
         is_skipped = statuses[step.id] == "skipped"
+        left = skipped[-1].outstanding if is_skipped else ()
         yield StepRecord(
             number=number,
             id=step.id,
@@ -64,8 +65,8 @@ def steps(of: Sources) -> Iterator[StepRecord]:
             entered=entered[0].at if entered else None,
             done=done[-1].at if statuses[step.id] == "done" and done else None,
             skipped=skipped[-1].at if is_skipped else None,
-            reason=skipped[-1].reason if is_skipped else None,
-            outstanding=skipped[-1].outstanding if is_skipped else (),
+            reason=wording.reason(skipped[-1].reason) if is_skipped else None,
+            outstanding=tuple(map(wording.outstanding, left)),
             lines=tuple(_lines(of, step.id)),
         )
 
@@ -76,7 +77,7 @@ def _lines(of: Sources, step: str) -> Iterator[StepLine]:
             yield StepLine(
                 at=event.at,
                 kind=event.kind,
-                what=writing.event(event),
+                what=wording.event(event),
                 by=event.by,
                 withdrawn=not stands,
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from assistant.dialogue import events, ledger
-from assistant.report import measured
+from assistant.report import wording
 from assistant.report.corrections import RECORDED, Question
 from assistant.report.entries import Sources
 from assistant.report.model import (
@@ -67,12 +67,18 @@ def _left_undone(of: Sources) -> Iterator[StandsOut]:
     latest = {e.step: e for e in of.state.of_job(events.StepSkipped)}
     for skip in latest.values():
         if skip.step in of.state.skipped:
-            details = [f"Outstanding: {item}" for item in skip.outstanding]
+            details = [f"Outstanding: {wording.outstanding(item)}" for item in skip.outstanding]
             yield of.entry(StandsOut, skip, kind="skipped", details=details)
     for close in of.state.of_job(events.JobClosed):
         if close.left:
             left = "job closed with work left"
-            yield of.entry(StandsOut, close, left, kind="left undone", details=close.left)
+            yield of.entry(
+                StandsOut,
+                close,
+                left,
+                kind="left undone",
+                details=tuple(map(wording.left, close.left)),
+            )
 
 
 def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut]:
@@ -84,13 +90,13 @@ def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[Stands
             continue
         details = []
         if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut) and event.limits:
-            details.append(f"Limits: {measured.limits_written(of, event)}")
+            details.append(f"Limits: {wording.limits(event.limits)}")
         if asked:
             details.append(f"Heard “{asked.first_heard}”, asked about, and affirmed")
         if asked and not outside:
             details.append(asked.why)
         if isinstance(event, RECORDED) and event.first_heard:
-            details.append(f"First heard: “{event.first_heard}”")
+            details.append(f"First heard: “{wording.first_heard(event.first_heard)}”")
         details += [doubt] if doubt else []
         kind = "outside" if outside else "affirmed" if asked else "doubtful"
         yield of.entry(StandsOut, event, kind=kind, details=details)
@@ -114,7 +120,8 @@ def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut
             and id(event) not in told
             and event.turn not in corrected
         ):
-            details = [f"Put right in one breath: first heard “{event.first_heard}”"]
+            first = wording.first_heard(event.first_heard)
+            details = [f"Put right in one breath: first heard “{first}”"]
             yield of.entry(StandsOut, event, kind="corrected", details=details)
 
 
@@ -132,7 +139,7 @@ def _doubt(event: events.Event) -> str | None:
         case events.PartChosen(unsure=str(other)):
             return f"It might as well be {other}: measure again"
         case events.TorqueRecorded():
-            return event.warning
+            return wording.doubts(event)
         case _:
             return None
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from assistant.report import writing
+from assistant.report import wording
 from assistant.report.model import Entry, Record
 from assistant.text import plain
 from assistant.trade import units
@@ -84,7 +84,9 @@ def csv(record: Record) -> str:
 
 def _with_code(row: Row) -> Row:
     unit = row.get("unit")
-    return row | {"unit code": units.ucum(unit)} if isinstance(unit, str) else row
+    if not isinstance(unit, str):
+        return row
+    return row | {"unit": wording.symbol(unit), "unit code": units.ucum(unit)}
 
 
 def orders(rows: Iterable[Row]) -> str:
@@ -193,7 +195,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             asked=value.limits,
             within=_yes(value.within),
             note=_notes(
-                f"uncertainty {value.uncertainty:f} {value.unit}" if value.uncertainty else None,
+                f"uncertainty {wording.quantity(value.uncertainty, value.unit)}"
+                if value.uncertainty
+                else None,
                 _CLOSE if value.too_close else None,
             ),
         )
@@ -203,7 +207,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             "leak test",
             value=test.lost,
             unit=test.unit,
-            asked=f"at most {writing.quantity(test.allowed, test.unit)}",
+            asked=f"at most {wording.quantity(test.allowed, test.unit)}",
             within=_yes(test.within),
             note=f"{test.outcome}; the gauge lost {test.measured:f}, temperature explains "
             f"{test.thermal:f}",
@@ -214,9 +218,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             "fluid",
             value=fluid.value,
             unit=fluid.unit,
-            asked=writing.quantity(fluid.capacity, fluid.unit),
+            asked=wording.quantity(fluid.capacity, fluid.unit),
             within=_yes(fluid.within),
-            note=None if fluid.within else writing.missing(fluid.missing, fluid.unit),
+            note=None if fluid.within else wording.missing(fluid.missing, fluid.unit),
         )
     for chosen in record.parts_chosen:
         yield _of(
@@ -224,7 +228,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             "part chosen",
             part=chosen.part,
             note=_notes(
-                f"by {chosen.by_value}",
+                f"by {wording.chosen_by(chosen.chosen_by, chosen.value, chosen.unit)}",
                 chosen.note,
                 f"might be {chosen.unsure}" if chosen.unsure else None,
             ),
@@ -237,7 +241,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             part=torque.fastener,
             value=torque.value,
             unit=torque.unit,
-            asked=writing.quantity(torque.asked, torque.asked_unit),
+            asked=wording.quantity(torque.asked, torque.asked_unit),
             within=_yes(torque.within),
             note=_notes(_first(torque.first_heard), torque.wrench, torque.warning),
         )
@@ -283,7 +287,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
     for asked in record.questioned:
         came = f"{asked.outcome}: {asked.recorded}" if asked.recorded else asked.outcome
         since = " (since withdrawn)" if asked.since_withdrawn else ""
-        yield _of(asked, "questioned", note=f"{asked.why} {came}{since}")
+        yield _of(asked, "questioned", note=f"{asked.why}; {came}{since}")
     for gone in record.withdrawn:
         verb = "corrected" if gone.corrected else "withdrawn"
         by = f" by {gone.withdrawn_by}" if gone.withdrawn_by else ""

@@ -15,11 +15,11 @@ from typing import Any
 
 from markupsafe import Markup
 
-from assistant.dialogue import events, wording
+from assistant.dialogue import bags, events
 from assistant.dialogue.state import State
 from assistant.errors import AssistantError
 from assistant.procedure.model import Step
-from assistant.report import page
+from assistant.report import page, wording
 from assistant.report.model import Record
 
 
@@ -122,10 +122,10 @@ def _tag(
 ) -> Tag:
     bag = event.number if event else step.bag or 0
     number = state.procedure.index(step.id) + 1
-    planned = wording.bag_contents(state.procedure, step) or "see the step"
+    inside = (event and event.contents) or bags.contents(state.procedure, step)
     return Tag(
         bag=bag,
-        contents=(event and event.contents) or planned,
+        contents=wording.contents(inside) or "see the step",
         where=f"step {number}, {state.procedure.stage_of(step.id).name}",
         job=record.job,
         title=record.title,

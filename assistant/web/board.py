@@ -23,7 +23,7 @@ from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal.clock import local_now
 from assistant.journal.records import Hit, JobSummary, Records
-from assistant.report import page, record, writing
+from assistant.report import page, record, wording
 from assistant.web import guard, guide, pages, standing
 from assistant.web.standing import Standing
 
@@ -154,7 +154,7 @@ class _Jobs:
 
 def _entered(event: events.OrderMoved) -> str:
     by = f", {event.by}" if event.by else ""
-    return f"{writing.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+    return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
 
 def _waits(line: _Line) -> bool:

@@ -12,11 +12,11 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from assistant.dialogue import events, kit, wording
+from assistant.dialogue import events, facts, kit, remaining
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Signal, Tighten
-from assistant.report import writing
+from assistant.report import wording
 from assistant.text import plain
 
 _LONGEST = 1200
@@ -205,7 +205,11 @@ def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
         "focus": _focus(state, left),
         # The torques stand by themselves, each with what became of it.
         "outstanding": _few(
-            [writing.outstanding(i) for i in left if not isinstance(i, job_state.TorqueToRecord)]
+            [
+                wording.outstanding(item)
+                for item in remaining.items(left)
+                if not isinstance(item, facts.TorqueToRecord)
+            ]
         ),
         "timers": tuple((clock.name, ms(clock.due)) for clock in clocks),
     }
@@ -226,7 +230,7 @@ def _step(state: State, left: Sequence[job_state.Outstanding]) -> _Step:
     hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
     note = "done" if step.id in state.done else ""
     if step.id in state.skipped:
-        note = f"skipped, {state.skipped[step.id]}"
+        note = f"skipped: {wording.reason(state.skipped[step.id])}"
     return _Step(
         state.number,
         len(state.procedure.steps),
@@ -246,7 +250,7 @@ def _joint(state: State, tighten: Tighten, left: Sequence[job_state.Outstanding]
     return _Joint(
         f"{state.count_of(tighten.fastener)} × {tighten.fastener}",
         ", then ".join(_amount(target) for target in targets),
-        _locker(tighten),
+        wording.locker(tighten),
         tighten.locker is not None,
         tuple(_joint_notes(tighten)),
         not to_do,
@@ -255,13 +259,7 @@ def _joint(state: State, tighten: Tighten, left: Sequence[job_state.Outstanding]
 
 def _amount(target: job_state.Target) -> str:
     around = " once round" if target.around else ""
-    return f"{writing.quantity(target.value, target.unit)}{around}"
-
-
-def _locker(tighten: Tighten) -> str:
-    if tighten.locker is None:
-        return "no thread-locker"
-    return f"thread-locker, {tighten.locker.strength} strength"
+    return f"{wording.quantity(target.value, target.unit)}{around}"
 
 
 def _joint_notes(tighten: Tighten) -> Iterator[str]:
@@ -289,7 +287,11 @@ def _focus(state: State, left: Sequence[job_state.Outstanding]) -> _Focus:
         # A number just said is looked at again.
         last = torques[-1]
         return _Focus(
-            "done", last.fastener, f"{last.value:f}", last.unit, ("recorded", "say next step")
+            "done",
+            last.fastener,
+            f"{last.value:f}",
+            wording.symbol(last.unit),
+            ("recorded", "say next step"),
         )
     return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
 
@@ -300,14 +302,14 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
             way = "say affirm, or correction" if pending.may_affirm else "say correction"
             said, unit = _candidate(pending.candidate)
             label = f"Heard for {_about(pending.candidate)}"
-            return _Focus("question", label, f"{said}?", unit, (*_asked_for(pending), way))
+            return _Focus("question", label, f"{said}?", unit, (wording.why(pending), way))
         case events.SkipAsked():
             why = "waiting for part, already done, not fitted, tool not here, or note"
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))
         case events.NoteOpened():
             return _Focus("question", "Kept as sound until you pause", "Say your note")
         case events.CloseAsked():
-            notes = (*_few(pending.left), "say affirm or negative")
+            notes = (*_few(list(map(wording.left, pending.left))), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
         case events.KitOpened():
             return _kit(state)
@@ -317,9 +319,10 @@ def _kit(state: State) -> _Focus:
     """Return the thing of the kit that is looked for, or what is short."""
     item = kit.present_item(state)
     if item is None:
-        short = _few([f"{event.short} × {event.name}" for event in kit.short(state)])
+        short = _few([f"{one.count} × {one.name}" for one in kit.short(state)])
         return _Focus("question", "Short in the kit", "Order?", notes=(*short, "say affirm"))
-    figure = item.amount or f"{item.count} ×"
+    amount = item.amount
+    figure = wording.quantity(amount.value, amount.unit) if amount else f"{item.count} ×"
     notes = ("say affirm, negative, or one missing",)
     return _Focus("question", f"In the kit: {item.name}", figure, notes=notes)
 
@@ -327,7 +330,7 @@ def _kit(state: State) -> _Focus:
 def _candidate(of: events.Recordable) -> tuple[str, str]:
     match of:
         case events.TorqueRecorded() | events.ReadingRecorded():
-            return f"{of.value:f}", of.unit
+            return f"{of.value:f}", wording.symbol(of.unit)
         case events.BagRecorded():
             return f"Bag {of.number}", ""
         case events.PartOrdered() | events.OrderMoved():
@@ -348,15 +351,6 @@ def _about(of: events.Recordable) -> str:
             return f"{of.part}, {of.state}"
 
 
-def _asked_for(pending: events.ValueQuestioned) -> tuple[str, ...]:
-    of = pending.candidate
-    if isinstance(of, events.TorqueRecorded):
-        return (f"the step says {writing.quantity(of.asked, of.asked_unit)}",)
-    if isinstance(of, events.BagRecorded) and of.asked is not None:
-        return (f"the step says bag {of.asked}",)
-    return (pending.why,)
-
-
 def _asked(state: State, item: job_state.Outstanding) -> _Focus:
     match item:
         case job_state.HazardsToHear():
@@ -371,7 +365,7 @@ def _asked(state: State, item: job_state.Outstanding) -> _Focus:
             return _Focus("question", step.question.say, "", choices=choices)
         case job_state.ReadingToTake(reading):
             limits = reading.limits
-            figure = writing.limits(limits) or "?"
+            figure = wording.limits(limits) or "?"
             return _Focus("reading", f"Reading: {reading.name}", *_split(figure, reading.unit))
         case job_state.TorqueToRecord(target):
             return _torque(state, target)
@@ -379,7 +373,7 @@ def _asked(state: State, item: job_state.Outstanding) -> _Focus:
             return _Focus("bag", "What came off goes into", f"Bag {number}")
         case job_state.TimeToPass(purpose, seconds, due, _):
             if due is None:
-                length = writing.duration(seconds)
+                length = wording.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
             return _Focus("wait", purpose, "", due=ms(due))
     raise TypeError(f"nothing to show for {item!r}")
@@ -387,13 +381,14 @@ def _asked(state: State, item: job_state.Outstanding) -> _Focus:
 
 def _split(figure: str, unit: str) -> tuple[str, str]:
     """Take the unit off the end of a figure, to be shown smaller."""
-    return figure.removesuffix(f" {unit}"), unit
+    symbol = wording.symbol(unit)
+    return figure.removesuffix(f" {symbol}"), symbol
 
 
 def _torque(state: State, target: job_state.Target) -> _Focus:
     tighten = target.tighten
     turned = target.unit == "°"
-    locker = _locker(tighten)
+    locker = wording.locker(tighten)
     if tighten.locker is not None and tighten.locker.note:
         locker += f", {tighten.locker.note}"
     notes = [locker, *_joint_notes(tighten)]
@@ -405,7 +400,7 @@ def _torque(state: State, target: job_state.Target) -> _Focus:
         "torque",
         f"{label}, turn" if turned else label,
         f"{target.value:f}°" if turned else f"{target.value:f}",
-        "" if turned else target.unit,
+        "" if turned else wording.symbol(target.unit),
         tuple(notes),
         locker=locker if tighten.locker else "",
     )

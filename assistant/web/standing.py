@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, ledger, remaining
 from assistant.dialogue import state as job_state
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
-from assistant.report import writing
+from assistant.report import wording
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         done=len(state.done & route),
         applicable=len(route),
         note=_NOTES.get(state.mode, ""),
-        outstanding=tuple(writing.outstanding(item) for item in left),
+        outstanding=tuple(map(wording.outstanding, remaining.items(left))),
         parts=() if state.closed else waiting_for_parts(state),
         skipped=tuple(_skipped(state)),
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
@@ -80,4 +80,6 @@ def waiting_for_parts(state: State) -> tuple[str, ...]:
 
 def _skipped(state: State) -> list[str]:
     numbers = {step.id: number for number, step in enumerate(state.procedure.steps, 1)}
-    return [f"step {numbers[step]}: {reason}" for step, reason in state.skipped.items()]
+    return [
+        f"step {numbers[step]}: {wording.reason(reason)}" for step, reason in state.skipped.items()
+    ]

@@ -98,8 +98,8 @@ def test_two_on_one_job_are_told_apart_in_the_record(tmp_path: Path) -> None:
     ]
     procedure = procedure_of(events, hands.bench.job)
     lines = list(log.lines(events, procedure))
-    assert any("bag two" in line and "[by Bo]" in line for line in lines)
-    assert any("heard: warning" in line and "[by Ann]" in line for line in lines)
+    assert any("bag 2, asked bag 1" in line and "[by Bo]" in line for line in lines)
+    assert any("hazards affirmed: warning" in line and "[by Ann]" in line for line in lines)
     built = record.build(events, procedure, hands.bench.job)
     assert built.by == ("sam", "Ann", "Bo")
     assert "sam, Ann, Bo" in page.html(built, {})

@@ -1,11 +1,12 @@
 """The demo: a whole job on real audio, and the record it leaves."""
 
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from assistant.cli import demo
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
 
@@ -44,16 +45,19 @@ def test_a_number_that_does_not_fit_is_questioned_and_corrected(
     history: tuple[events.Event, ...],
 ) -> None:
     (asked,) = [e for e in of(history, events.ValueQuestioned) if e.step == "fit-top-cover"]
-    assert asked.said == "four zero"
+    assert asked.said == facts.SaidValue(value=Decimal(40))
     torques = [e for e in of(history, events.TorqueRecorded) if e.step == "fit-top-cover"]
-    assert [(str(e.value), e.first_heard) for e in torques] == [("14", "four zero"), ("14", None)]
+    heard = facts.SaidValue(value=Decimal(40))
+    assert [(str(e.value), e.first_heard) for e in torques] == [("14", heard), ("14", None)]
 
 
 def test_it_has_all_that_a_job_can_have(history: tuple[events.Event, ...], folder: Path) -> None:
     assert isinstance(history[-1], events.JobClosed)
-    assert history[-1].left == ("step twelve skipped, tool not here",)
+    (left,) = history[-1].left
+    assert isinstance(left, facts.SkippedStep)
+    assert (left.number, left.reason) == (12, facts.SkipReason(code="tool not here"))
     assert len(of(history, events.BagRecorded)) == 8
-    assert {e.part for e in of(history, events.PartOrdered)} >= {"drain plugs", "earth lead"}
+    assert {e.part for e in of(history, events.PartOrdered)} >= {"drain plug", "earth lead"}
     assert len(of(history, events.StepSkipped)) == 1
     assert len(of(history, events.JobTakenUp)) == 1
     assert of(history, events.Withdrawn)

@@ -100,7 +100,7 @@ def test_what_the_desk_enters_is_in_the_open_job_and_verifies(
     assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
     hands.bench.journal.close()
     assert cli.main(["log", "1", "--journal", str(path)]) == 0
-    assert "two circlips ordered" in capsys.readouterr().out
+    assert "2 circlips ordered" in capsys.readouterr().out
 
 
 def test_what_arrives_after_closing_stands_beside_the_sealed_record(
@@ -117,7 +117,7 @@ def test_what_arrives_after_closing_stands_beside_the_sealed_record(
         assert verification.job(journal, 2).fault is None
         assert list(journal.strays()) == []
         event = events.OrderMoved(
-            at=before[-1].at, turn=9, part="circlip", name="circlip", count=1, state="received"
+            at=before[-1].at, turn=9, part="circlip", count=1, state="received"
         )
         with pytest.raises(AssistantError, match="open"):
             journal.add(1, event)

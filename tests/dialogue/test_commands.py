@@ -97,7 +97,7 @@ def test_a_mode_of_few_words_hears_its_own_answers_and_no_more(mode: Mode) -> No
 
 @pytest.mark.parametrize("mode", [Mode.WORKING, *WAITING])
 def test_every_mode_tells_what_can_be_said(mode: Mode) -> None:
-    told = wording.what_can_be_said(mode, RULEBOOK.examples(mode))
+    told = wording.help.what_can_be_said(mode, RULEBOOK.examples(mode))
     assert len(told.split()) >= 3
     assert not any(sign.isdigit() for sign in told)
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.dialogue import events, intents
+from assistant.dialogue import events, facts, intents
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import TABLE
 from tests.bench_helpers import SMALL, Hands
@@ -69,7 +69,7 @@ def test_a_torque_that_does_not_fit_is_questioned_in_these_words(hands: Hands) -
     recorded = hands.events("torque recorded")[-1]
     assert isinstance(recorded, events.TorqueRecorded)
     assert (recorded.value, recorded.within) == (Decimal(14), True)
-    assert recorded.first_heard == "four zero"
+    assert recorded.first_heard == facts.SaidValue(value=Decimal(40))
 
 
 def test_a_value_that_is_affirmed_is_recorded_and_stands_out(hands: Hands) -> None:
@@ -144,7 +144,8 @@ def test_readings_are_judged_worked_out_and_choose_a_part(hands: Hands) -> None:
     assert "circlip" in said
     first = hands.events("reading recorded")[0]
     assert isinstance(first, events.ReadingRecorded)
-    assert (first.value, first.first_heard) == (Decimal("25.01"), "two five point one zero")
+    assert first.value == Decimal("25.01")
+    assert first.first_heard == facts.SaidValue(value=Decimal("25.10"))
 
 
 def test_an_implausible_reading_is_asked_about(hands: Hands) -> None:
@@ -168,7 +169,7 @@ def test_skipping_takes_a_reason_and_stays_in_the_record(hands: Hands) -> None:
     hands.say("waiting for part")
     skipped = hands.events("step skipped")[0]
     assert isinstance(skipped, events.StepSkipped)
-    assert skipped.reason == "part not here"
+    assert skipped.reason == facts.SkipReason(code="part not here")
     assert skipped.outstanding
     assert "step one skipped" in hands.say("what is left").lower()
 
@@ -177,7 +178,7 @@ def test_a_reason_in_ones_own_words(hands: Hands) -> None:
     hands.say("skip step", "the puller is lent out until Friday")
     skipped = hands.events("step skipped")[0]
     assert isinstance(skipped, events.StepSkipped)
-    assert skipped.reason == "the puller is lent out until Friday"
+    assert skipped.reason == facts.SkipReason(note="the puller is lent out until Friday")
 
 
 def test_skip_can_be_taken_back(hands: Hands) -> None:
@@ -212,7 +213,10 @@ def test_a_slip_corrected_in_one_breath(hands: Hands) -> None:
     hands.say("affirm", "tightened one seven correction seven")
     recorded = hands.events("torque recorded")[-1]
     assert isinstance(recorded, events.TorqueRecorded)
-    assert (recorded.value, recorded.first_heard) == (Decimal(7), "one seven")
+    assert (recorded.value, recorded.first_heard) == (
+        Decimal(7),
+        facts.SaidValue(value=Decimal(17)),
+    )
 
 
 def test_an_order_of_far_too_many_is_asked_about(hands: Hands) -> None:

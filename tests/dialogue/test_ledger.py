@@ -12,11 +12,11 @@ PARTS = ("plug", "seal")
 
 
 def order(turn: int, part: str, count: int) -> events.PartOrdered:
-    return events.PartOrdered(at=AT, turn=turn, part=part, name=part, count=count)
+    return events.PartOrdered(at=AT, turn=turn, part=part, count=count)
 
 
 def move(turn: int, part: str, state: events.OrderState, count: int) -> events.OrderMoved:
-    return events.OrderMoved(at=AT, turn=turn, part=part, name=part, count=count, state=state)
+    return events.OrderMoved(at=AT, turn=turn, part=part, count=count, state=state)
 
 
 _PART = some.sampled_from(PARTS)
@@ -37,7 +37,7 @@ def test_no_order_of_words_loses_or_invents_a_part(steps: list[tuple[str, str, s
         elif what == "move":
             history.append(move(turn, part, state, count))  # type: ignore[arg-type]
         else:
-            history.append(events.Withdrawn(at=AT, turn=turn, withdrew=count, what="it"))
+            history.append(events.Withdrawn(at=AT, turn=turn, withdrew=count))
     gone = set()
     for event in history:
         if isinstance(event, events.Withdrawn) and event.withdrew < event.turn:
@@ -80,10 +80,3 @@ def test_what_was_ordered_is_received_before_what_was_only_asked_for() -> None:
     ]
     (line,) = ledger.lines(history)
     assert (line.counts["asked"], line.counts["ordered"], line.counts["received"]) == (1, 0, 1)
-
-
-def test_an_order_of_an_older_version_is_known_by_its_plural() -> None:
-    old = events.PartOrdered(at=AT, turn=1, part="plugs", count=2)
-    moved = move(2, "plug", "received", 2).model_copy(update={"also": ("plugs",)})
-    (line,) = ledger.lines([old, moved])
-    assert line.counts["received"] == 2 and not line.to_come

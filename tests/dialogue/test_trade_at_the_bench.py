@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.procedure import reading
 from tests.bench_helpers import Hands
 
@@ -112,7 +113,7 @@ def test_out_of_range_another_wrench_is_proposed_and_the_record_warns(tmp_path: 
     assert isinstance(recorded, events.TorqueRecorded)
     assert recorded.within
     assert recorded.wrench == "small wrench"
-    assert recorded.warning and "good range" in recorded.warning
+    assert facts.OutsideGoodRange() in recorded.doubts
 
 
 def test_a_wrench_out_of_calibration_is_a_warning_in_the_record(tmp_path: Path) -> None:
@@ -121,7 +122,7 @@ def test_a_wrench_out_of_calibration_is_a_warning_in_the_record(tmp_path: Path) 
     assert "out of calibration, since fifteen january two zero three one" in said
     (recorded,) = at.events("torque recorded")
     assert isinstance(recorded, events.TorqueRecorded)
-    assert recorded.warning and "out of calibration" in recorded.warning
+    assert recorded.doubts == (facts.OutOfCalibration(due=date(2031, 1, 15)),)
     assert "out of calibration" in at.say("read back")
 
 
@@ -130,7 +131,7 @@ def test_a_wrench_in_calibration_gives_no_warning(tmp_path: Path) -> None:
     at.say("tightened two two")
     (recorded,) = at.events("torque recorded")
     assert isinstance(recorded, events.TorqueRecorded)
-    assert (recorded.wrench, recorded.warning) == ("large wrench", None)
+    assert (recorded.wrench, recorded.doubts) == ("large wrench", ())
 
 
 # order
@@ -258,8 +259,10 @@ def test_moving_on_before_the_cure_is_an_override_in_the_record(tmp_path: Path) 
     at.say("tightened seven zero", "next step", "skip step", "told to leave it")
     (skipped,) = at.events("step skipped")
     assert isinstance(skipped, events.StepSkipped)
-    assert skipped.reason == "told to leave it"
-    assert "the cure, eleven hours" in skipped.outstanding[0]
+    assert skipped.reason == facts.SkipReason(code="told to leave it")
+    (wait,) = skipped.outstanding
+    assert isinstance(wait, facts.TimeToPass)
+    assert (wait.purpose, wait.seconds, wait.left) == ("cure", 12 * 3600, 12 * 3600 - 30)
 
 
 def test_a_joint_that_was_never_tightened_starts_no_clock(tmp_path: Path) -> None:
@@ -507,7 +510,7 @@ def test_how_much_goes_in_to_a_level(tmp_path: Path) -> None:
         fluid: {name: oil, capacity: 1.2 l, of: oil filled, level: 0.5}
 """
     at = hands(tmp_path, fill)
-    assert at.say("how much") == "Oil, what fills it is zero point six litres."
+    assert at.say("how much") == "Oil, the machine takes zero point six litres."
     assert "zero point six" in at.say("reading 0.6")
     assert isinstance(at.events("fluid")[0], events.FluidMeasured)
     assert at.events("fluid")[0].within  # type: ignore[attr-defined]

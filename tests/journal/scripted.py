@@ -6,7 +6,6 @@ leaves out of the events what may differ, the times and the taking up.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -98,9 +97,9 @@ def told(history: Iterable[events.Event]) -> list[dict[str, Any]]:
         for key in ("withdrew", "started_turn"):
             if key in row:
                 row[key] = turns[row[key]]
-        if isinstance(event, events.CloseAsked | events.JobClosed):
+        for key in ("left", "outstanding"):
             # Which timers run is the same, but not how long they still have.
-            row["left"] = [re.sub(r", .+ left$", "", what) for what in event.left]
+            row[key] = [{**one, "left": None, "due": None} for one in row.get(key, ())]
         rows.append(row)
     return rows
 

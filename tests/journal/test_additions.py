@@ -98,7 +98,7 @@ def test_the_record_has_it_marked_and_the_sealed_record_as_it_was(
     assert run("log", "1", "--journal", path) == 0
     *_, told, line = capsys.readouterr().out.splitlines()
     assert told == "After closing, entered by the parts desk, not under the seal:"
-    assert line.endswith("one drain plug received  [by kim]")
+    assert line.endswith("1 drain plug received  [by kim]")
 
 
 def test_nothing_is_said_of_it_where_there_is_none(

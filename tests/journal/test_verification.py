@@ -12,7 +12,7 @@ from assistant.errors import AssistantError
 from assistant.journal import verification
 from assistant.journal.store import Journal
 from assistant.report import page, record
-from assistant.report.writing import grouped
+from assistant.report.wording import grouped
 from tests.bench_helpers import Hands
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from assistant.cli.main import main
 from assistant.errors import AssistantError
-from assistant.report import document
+from assistant.report import document, wording
 from assistant.report.model import Record
 from tests.report.overhaul import Overhaul
 from tests.report.whole_job import FORMULA, HOSTILE, Job
@@ -63,11 +63,11 @@ def test_it_says_what_the_record_says(overhaul: Overhaul, overhaul_pdf: bytes) -
     assert "Not complete: closed with work left." in text
     assert "Drain plug stripped serious → renew 2 asked for" in text
     for reading in record.readings:
-        assert f"{reading.name} {reading.value} {reading.unit}" in text
+        assert f"{reading.name} {wording.quantity(reading.value, reading.unit)}" in text
     for step in record.steps:
         assert step.say in text
     for torque in record.torques:
-        assert f"{torque.asked} {torque.asked_unit}" in text
+        assert wording.quantity(torque.asked, torque.asked_unit) in text
     assert record.seal and record.seal[:4] in text
 
 
@@ -131,7 +131,7 @@ def test_drawings_and_the_file_have_words_for_who_cannot_see(overhaul_pdf: bytes
     assert read.metadata and read.metadata.title == "Harbour winch gearbox overhaul"
     assert b"pdfuaid" in read.xmp_metadata.stream.get_data()  # type: ignore[union-attr]
     told = "\n".join(_alternatives(root["/StructTreeRoot"]))
-    assert "drained: 0.95 l keeps to 0.9 l and 1.2 l" in told
+    assert "drained: 0.95 L keeps to 0.9 L and 1.2 L" in told
     assert "Time line of the job: 2031-03-04: at work 2 h 26 min" in told
 
 

@@ -1,7 +1,6 @@
 """The plain log against the journal."""
 
-from assistant.dialogue import wording
-from assistant.report import log
+from assistant.report import log, wording
 from tests.report.whole_job import Job
 
 
@@ -30,7 +29,7 @@ def test_what_was_taken_back_says_so(job: Job) -> None:
     marked = [line for line in _lines(job) if "[withdrawn 2" in line or "[corrected 2" in line]
     assert len(marked) == 4
     assert "drain plug worn" in marked[0] and "[withdrawn 2031-03-04 11:01:10]" in marked[0]
-    assert "two four point nine eight" in marked[1] and "[corrected" in marked[1]
+    assert "24.98 mm" in marked[1] and "[corrected" in marked[1]
 
 
 def test_a_note_cannot_drive_the_terminal(job: Job) -> None:

@@ -71,7 +71,7 @@ def test_it_says_that_it_is_a_sample_and_what_it_does_not_prove(job: Job, parsed
 def test_what_stands_out_does_so_in_words(parsed: Page) -> None:
     assert "Not complete: the job is open." in parsed.text
     assert "none while the job is open" in parsed.text
-    assert "Skipped Step 7: Step skipped, part not here." in parsed.text
+    assert "Skipped Step 7: Step skipped: part not here." in parsed.text
     assert "Not as asked Step 4: Bore 25.10 mm, outside the limits." in parsed.text
     assert "Withdrawn Step 1: Drain plug worn." in parsed.text
 
@@ -80,11 +80,11 @@ def test_the_tables_hold_what_the_journal_holds(parsed: Page) -> None:
     plug = parsed.rows("orders")[1]
     assert plug[:3] == ["drain plug", "=TB-1", "3"]
     bore = parsed.rows("readings")[1]
-    assert bore[:4] == ["4", "bore", "25.10 mm", "24.95 to 25.05 mm"]
+    assert bore[:4] == ["4", "bore", "25.10 mm", "24.95–25.05 mm"]
     assert bore[5] == "not within limits"
     second = parsed.rows("torques")[2]
     assert second[:5] == ["5", "long bolt 2 of them", "2 of 3", "14 N·m", "–"]
-    assert second[5] == "14 N·m first heard “four zero”"
+    assert second[5] == "14 N·m first heard “40”"
     assert parsed.rows("torques")[3][5] == "90°"
     taken_back = parsed.rows("withdrawn")[2]
     assert taken_back[3] == "shaft 25.07 mm"

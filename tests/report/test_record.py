@@ -68,9 +68,9 @@ def test_findings_and_notes_keep_how_they_were_heard(job: Job) -> None:
 def test_readings_have_limits_in_figures_and_what_was_first_heard(job: Job) -> None:
     bore, shaft = job.record().readings
     assert (bore.value, bore.unit, bore.within) == (Decimal("25.10"), "mm", False)
-    assert bore.limits == "24.95 to 25.05 mm"
+    assert bore.limits == "24.95–25.05 mm"
     assert (shaft.value, shaft.within) == (Decimal("25.07"), None)
-    assert shaft.first_heard == "two four point nine eight millimetres"
+    assert shaft.first_heard == "24.98 mm"
     (clearance,) = job.record().worked_out
     assert (clearance.value, clearance.within) == (bore.value - shaft.value, True)
     (chosen,) = job.record().parts_chosen
@@ -84,7 +84,7 @@ def test_torques_come_pass_by_pass(job: Job) -> None:
         (2, 3, Decimal(14), Decimal(14), "N·m", True),
         (3, 3, Decimal(90), Decimal(90), "°", True),
     ]
-    assert job.record().torques[1].first_heard == "four zero"
+    assert job.record().torques[1].first_heard == "40"
 
 
 def test_orders_of_one_part_are_one_line(job: Job) -> None:
@@ -98,7 +98,7 @@ def test_orders_of_one_part_are_one_line(job: Job) -> None:
 def test_bags_timers_cautions_conditions_and_answers(job: Job) -> None:
     built = job.record()
     (bag,) = built.bags
-    assert (bag.bag, bag.within, bag.first_heard) == (1, True, "bag seven")
+    assert (bag.bag, bag.within, bag.first_heard) == (1, True, "bag 7")
     assert bag.contents is not None and "plate bolts" in bag.contents
     (timer,) = built.timers
     assert (timer.name, timer.seconds, timer.for_wait) == ("cure", 600, True)
@@ -112,9 +112,9 @@ def test_bags_timers_cautions_conditions_and_answers(job: Job) -> None:
 def test_what_was_questioned_says_what_came_of_it(job: Job) -> None:
     shown = [(q.first_heard, q.outcome, q.recorded) for q in job.record().questioned]
     assert shown == [
-        ("bag seven", "said anew", "bag 1"),
-        ("two five point one zero", "affirmed", "bore 25.10 mm, outside the limits"),
-        ("four zero", "said anew", "long bolt, pass 2 of 3, tightened 14 N·m"),
+        ("bag 7", "said anew", "bag 1"),
+        ("25.10", "affirmed", "bore 25.10 mm, outside the limits"),
+        ("40", "said anew", "long bolt, pass 2 of 3, tightened 14 N·m"),
     ]
 
 
@@ -164,8 +164,8 @@ def test_a_skip_shows_what_was_outstanding_until_the_step_is_done(hands: Hands) 
     hands.say("skip step", "tool not here")
     (skipped,) = _built(hands).summary.stands_out
     assert skipped.kind == "skipped"
-    assert "Outstanding: the warning to affirm" in skipped.details
-    assert "Outstanding: the bag, bag one" in skipped.details
+    assert "Outstanding: warning to affirm" in skipped.details
+    assert "Outstanding: bag 1" in skipped.details
     hands.say("previous step", "affirm", "bag one", "next step")
     built = _built(hands)
     assert built.steps[0].status == "done"
@@ -278,7 +278,7 @@ def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> 
     assert (test.outcome, test.lost, test.within) == ("fail", Decimal("0.03"), False)
     assert test.what == "leak test: fail, lost 0.03 bar, 0.015 bar allowed"
     (fluid,) = built.fluids
-    assert fluid.what == "gear oil: 0.9 of 1.1 l came out, 0.2 l missing"
+    assert fluid.what == "gear oil: 0.9 of 1.1 L came out, 0.2 L missing"
     assert built.readings[-1].too_close
     assert built.parts_chosen[0].unsure == "thick shim"
     shown = [(item.kind, item.step) for item in built.summary.stands_out]
@@ -293,7 +293,7 @@ def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> 
     assert "out of calibration" in parsed.rows("torques")[1][7]
     leak, oil = parsed.rows("leaks")[1:]
     assert leak[1:5] == ["leak test", "lost 0.03 bar", "at most 0.015 bar", "fail"]
-    assert oil[4] == "not as asked 0.2 l missing"
+    assert oil[4] == "not as asked 0.2 L missing"
     assert "too close to call" in parsed.rows("readings")[1:][3][5]
     assert "Not to be worked from" not in parsed.text
 

@@ -55,9 +55,9 @@ def test_numbers_stay_numbers(rows: Rows) -> None:
         "N·m",
         "14 N·m",
     )
-    assert torque["within"] == "yes" and "four zero" in torque["note"]
+    assert torque["within"] == "yes" and "40" in torque["note"]
     bore = _of(rows, "reading")[0]
-    assert (bore["value"], bore["within"], bore["asked"]) == ("25.10", "no", "24.95 to 25.05 mm")
+    assert (bore["value"], bore["within"], bore["asked"]) == ("25.10", "no", "24.95–25.05 mm")
     assert [row["count"] for row in _of(rows, "order")] == ["2", "1", "2"]
     finding = _of(rows, "finding")[0]
     assert (finding["confidence"], finding["recogniser"]) == ("0.87", "testear")

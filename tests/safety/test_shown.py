@@ -83,30 +83,9 @@ def bodies() -> tuple[dict[str, Any], ...]:
 
 
 FREE = {
-    *(
-        "words",
-        "recogniser",
-        "by",
-        "title",
-        "procedure",
-        "revision",
-        "unit_",
-        "remark",
-        "text",
-        "said",
-    ),
-    *("why", "reason", "part", "condition", "place", "contents", "part_number", "note", "unsure"),
-    *(
-        "first_heard",
-        "limits",
-        "fastener",
-        "wrench",
-        "warning",
-        "name",
-        "what",
-        "question",
-        "answer",
-    ),
+    *("words", "recogniser", "by", "title", "procedure", "revision", "unit_", "remark", "text"),
+    *("part", "plural", "condition", "place", "part_number", "note", "unsure", "chosen_by"),
+    *("fastener", "wrench", "name", "question", "answer", "answers", "purpose", "stage"),
 }
 
 

@@ -37,7 +37,7 @@ def test_hazards_come_before_everything(hands: Hands) -> None:
         "Strip-down",
     )
     assert made["focus"]["kind"] == "affirm"
-    assert made["outstanding"] == ["the warning to affirm", "bag 1"]
+    assert made["outstanding"] == ["warning to affirm", "bag 1"]
     assert made["job"] == {
         "number": 1, "title": "Small box", "unit": None, "by": "sam", "sample": True,
     }  # fmt: skip
@@ -88,7 +88,7 @@ def test_what_else_is_asked(hands: Hands) -> None:
     assert shown(hands)["focus"]["choices"] == ["keyed shaft", "splined shaft"]
     hands.say("splined shaft", "next step")
     focus = shown(hands)["focus"]
-    assert (focus["figure"], focus["unit"]) == ("24.95 to 25.05", "mm")
+    assert (focus["figure"], focus["unit"]) == ("24.95–25.05", "mm")
     hands.say("skip step")
     assert shown(hands)["focus"]["figure"] == "Why?"
     hands.say("note")

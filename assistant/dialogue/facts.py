@@ -1,0 +1,383 @@
+"""What events are made of: amounts, limits, parts, reasons, doubts, and what is left to do.
+
+Everything here is data that goes to disk as JSON: numbers with units, names, identifiers, and texts
+exactly as a technician or a procedure wrote them. No sentence is kept. Sentences are made when
+somebody listens (`assistant.dialogue.wording`) or reads (`assistant.report.wording`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date as Day
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+
+if TYPE_CHECKING:
+    from assistant.procedure import model as procedure_model
+
+Number = Annotated[Decimal, Field(max_digits=500, decimal_places=450)]
+"""Bounded, because 1e999999999 is short to keep and a gigabyte when it is written out. More than
+anybody can say (`assistant.grammar.numbers`)."""
+
+
+class Fact(BaseModel):
+    """Base of all that events are made of: frozen, and strict about unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+# Amounts
+
+
+class Amount(Fact):
+    """A number and its unit key, such as 14 and "N·m"."""
+
+    value: Number
+    unit: str
+
+    @classmethod
+    def of(cls, quantity: procedure_model.Quantity) -> Amount:
+        """Return a procedure's quantity as an amount."""
+        return cls(value=quantity.value, unit=quantity.unit)
+
+
+class SaidValue(Fact):
+    """A value as it was said."""
+
+    value: Number
+    unit: str | None = None
+    """None where no unit was said."""
+
+
+class Bounds(Fact):
+    """The least and the most that a value may be; None where there is no such limit."""
+
+    least: Amount | None = None
+    most: Amount | None = None
+
+    @classmethod
+    def of(cls, limits: procedure_model.Limits) -> Bounds | None:
+        """Return a procedure's limits as bounds; None where it sets none."""
+        if limits.least is None and limits.most is None:
+            return None
+        return cls(
+            least=limits.least and Amount.of(limits.least),
+            most=limits.most and Amount.of(limits.most),
+        )
+
+
+# Parts
+
+
+class Parts(Fact):
+    """So many of one part, fastener or consumable."""
+
+    name: str
+    """What one of them is called."""
+    count: int
+    plural: str | None = None
+    """What several of them are called, where the procedure says so."""
+    countable: bool = True
+    """False for what comes by amount and not by number, such as oil or grease."""
+    amount: Amount | None = None
+    """How much of it, where the procedure says so."""
+
+    @classmethod
+    def of(cls, procedure: procedure_model.Procedure, name: str, count: int) -> Parts:
+        """Return so many of a part, by any of its names, or of a thing that is not listed."""
+        part = procedure.part(name)
+        if part is None:
+            return cls(name=name, count=count)
+        return cls(name=part.name, count=count, plural=part.plural)
+
+
+OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
+"""What becomes of a part that was asked for (common practice, no source)."""
+
+
+Lacking = Literal["short in the kit", "ordered", "asked"]
+"""Why a part is not there: the kit came without it, or its order has not been received."""
+
+
+class Moved(Fact):
+    """So many parts that came to a state."""
+
+    count: int
+    state: OrderState
+
+
+# Hazards
+
+
+class Hazard(Fact):
+    """A hazard as the procedure words it."""
+
+    signal: Literal["danger", "warning", "caution", "notice"]
+    """Signal word (ANSI Z535.6)."""
+    text: str
+
+
+# Reasons for skipping a step
+
+SkipCode = Literal[
+    "part not here",
+    "part on order",
+    "tool not here",
+    "already done",
+    "not fitted to this machine",
+    "not needed",
+    "told to leave it",
+    "to be done later",
+    "could not be got off",
+]
+"""The reasons that the grammar offers; each is what the grammar tags the phrase with."""
+
+SKIP_CODES: tuple[SkipCode, ...] = get_args(SkipCode)
+
+
+class SkipReason(Fact):
+    """Why a step is skipped: one of the usual reasons, or a note in the technician's own words.
+
+    With neither, the reason was spoken freely and is the event's own clip.
+    """
+
+    code: SkipCode | None = None
+    note: str | None = None
+
+    @classmethod
+    def of(cls, text: str) -> SkipReason:
+        """Return the reason that a text names, or keep the text as a note."""
+        return next((cls(code=code) for code in SKIP_CODES if code == text), cls(note=text))
+
+
+# What makes a torque doubtful, though its number is right
+
+
+class OutOfCalibration(Fact):
+    """The wrench was due for calibration on a day that has passed."""
+
+    kind: Literal["out of calibration"] = "out of calibration"
+    due: Day
+
+
+class CalibratedAhead(Fact):
+    """The wrench's calibration bears a date that is still to come."""
+
+    kind: Literal["calibrated ahead"] = "calibrated ahead"
+    calibrated: Day
+
+
+class OutsideGoodRange(Fact):
+    """The torque lies outside the range in which the wrench is good."""
+
+    kind: Literal["outside good range"] = "outside good range"
+
+
+WrenchDoubt = Annotated[
+    OutOfCalibration | CalibratedAhead | OutsideGoodRange, Field(discriminator="kind")
+]
+
+# Why a value is questioned
+
+
+class NotAsAsked(Fact):
+    """It is not the value that the step asks for."""
+
+    kind: Literal["not as asked"] = "not as asked"
+
+
+class WrongKind(Fact):
+    """Its unit measures another thing than the step asks for."""
+
+    kind: Literal["wrong kind"] = "wrong kind"
+    unit: str
+    """The unit that the step asks for."""
+
+
+class Implausible(Fact):
+    """It lies outside what can be true at all."""
+
+    kind: Literal["implausible"] = "implausible"
+    expected: Bounds
+
+
+class OutsideLimits(Fact):
+    """It lies outside the limits."""
+
+    kind: Literal["outside limits"] = "outside limits"
+
+
+class WrongBag(Fact):
+    """It is not the bag that the step says."""
+
+    kind: Literal["wrong bag"] = "wrong bag"
+    in_use: bool = False
+    """Whether another step has filled it."""
+
+
+class MoreThanHeld(Fact):
+    """Far more were ordered than the assembly holds."""
+
+    kind: Literal["more than held"] = "more than held"
+    held: int
+
+
+class NotReceived(Fact):
+    """More were fitted than the record has as received."""
+
+    kind: Literal["not received"] = "not received"
+    received: int
+
+
+Doubt = Annotated[
+    NotAsAsked | WrongKind | Implausible | OutsideLimits | WrongBag | MoreThanHeld | NotReceived,
+    Field(discriminator="kind"),
+]
+
+# What keeps a step from being done
+
+
+class HazardsToHear(Fact):
+    """Hazards that were not affirmed."""
+
+    kind: Literal["hazards"] = "hazards"
+    hazards: tuple[Hazard, ...]
+
+
+class StepBefore(Fact):
+    """Another step that has to be done first."""
+
+    kind: Literal["step before"] = "step before"
+    step: str
+    number: int
+    """As it is spoken, from 1."""
+    text: str
+    """What the procedure says is to be done there."""
+
+
+class ConditionToAffirm(Fact):
+    """Something that must be true first."""
+
+    kind: Literal["condition"] = "condition"
+    condition: str
+
+
+class QuestionToAnswer(Fact):
+    """The step's own question."""
+
+    kind: Literal["question"] = "question"
+    question: str
+    answers: tuple[str, ...]
+
+
+class ReadingToTake(Fact):
+    """A reading that was not taken."""
+
+    kind: Literal["reading"] = "reading"
+    name: str
+
+
+class TorqueToRecord(Fact):
+    """A pass of tightening that was not confirmed."""
+
+    kind: Literal["torque"] = "torque"
+    fastener: str
+    stage: int
+    """Which of the fastener's passes and angles, from 1."""
+    stages: int
+    value: Number
+    unit: str
+    around: bool = False
+    """The last pass, once round at the full torque."""
+
+
+class BagToRecord(Fact):
+    """The bag was not said back."""
+
+    kind: Literal["bag"] = "bag"
+    number: int
+
+
+class TimeToPass(Fact):
+    """A wait that was not started (`due` is None), or has not passed."""
+
+    kind: Literal["wait"] = "wait"
+    purpose: str
+    seconds: int
+    due: AwareDatetime | None = None
+    left: int | None = None
+    """Seconds until it is due; None where it was not started."""
+
+
+Outstanding = Annotated[
+    HazardsToHear
+    | StepBefore
+    | ConditionToAffirm
+    | QuestionToAnswer
+    | ReadingToTake
+    | TorqueToRecord
+    | BagToRecord
+    | TimeToPass,
+    Field(discriminator="kind"),
+]
+
+# What keeps a job from being complete
+
+
+class StepsNotDone(Fact):
+    """Steps of a stage that were neither done nor skipped."""
+
+    kind: Literal["steps not done"] = "steps not done"
+    stage: str
+    count: int
+
+
+class SkippedStep(Fact):
+    """A step that was skipped and not done since."""
+
+    kind: Literal["step skipped"] = "step skipped"
+    step: str
+    number: int
+    reason: SkipReason
+
+
+class BagNotOpened(Fact):
+    """A bag of which nothing was taken out again."""
+
+    kind: Literal["bag not opened"] = "bag not opened"
+    number: int
+
+
+class BagUneven(Fact):
+    """A bag that gives back other fasteners than were put in."""
+
+    kind: Literal["bag uneven"] = "bag uneven"
+    number: int
+    went_in: tuple[Parts, ...]
+    fitted: tuple[Parts, ...]
+
+    @property
+    def gap(self) -> int:
+        """How many are left over; negative for more than went in."""
+        return _total(self.went_in) - _total(self.fitted)
+
+
+class TimerRunning(Fact):
+    """A timer that runs, or is up and was not announced yet."""
+
+    kind: Literal["timer"] = "timer"
+    name: str
+    left: int
+    """Seconds until it is due; 0 or less where it is up."""
+
+
+Left = Annotated[
+    StepsNotDone | SkippedStep | BagNotOpened | BagUneven | TimerRunning,
+    Field(discriminator="kind"),
+]
+
+
+def _total(parts: Iterable[Parts]) -> int:
+    return sum(one.count for one in parts)

@@ -1,0 +1,82 @@
+"""What is left to do, as data: of the present step, and of the whole job. Pure.
+
+The session works with `state.Outstanding`, which refers to parts of the procedure. What goes into
+an event, or to either catalogue, is the same as `facts.Outstanding`: names and numbers alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import ceil
+
+from assistant.dialogue import facts
+from assistant.dialogue import state as job_state
+from assistant.dialogue.state import State
+from assistant.procedure.model import Hazard
+
+
+def hazard(of: Hazard) -> facts.Hazard:
+    """Return a procedure's hazard as data."""
+    return facts.Hazard(signal=of.signal.value, text=of.say)
+
+
+def torque(of: job_state.Target) -> facts.TorqueToRecord:
+    """Return a pass of tightening as data."""
+    return facts.TorqueToRecord(
+        fastener=of.tighten.fastener,
+        stage=of.stage,
+        stages=of.stages,
+        value=of.value,
+        unit=of.unit,
+        around=of.around,
+    )
+
+
+def before(of: job_state.StepBefore) -> facts.StepBefore:
+    """Return a step that has to be done first as data."""
+    return facts.StepBefore(step=of.step.id, number=of.number, text=of.step.say)
+
+
+def item(of: job_state.Outstanding) -> facts.Outstanding:
+    """Return one thing that keeps a step from being done as data."""
+    match of:
+        case job_state.HazardsToHear(hazards):
+            return facts.HazardsToHear(hazards=tuple(map(hazard, hazards)))
+        case job_state.StepBefore():
+            return before(of)
+        case job_state.ConditionToAffirm():
+            return facts.ConditionToAffirm(condition=of.before.affirm or "")
+        case job_state.QuestionToAnswer(step) if step.question:
+            answers = tuple(answer.say for answer in step.question.answers)
+            return facts.QuestionToAnswer(question=step.question.say, answers=answers)
+        case job_state.ReadingToTake(reading):
+            return facts.ReadingToTake(name=reading.name)
+        case job_state.TorqueToRecord(target):
+            return torque(target)
+        case job_state.BagToRecord(number):
+            return facts.BagToRecord(number=number)
+        case job_state.TimeToPass(purpose, seconds, due, left):
+            whole = None if left is None else ceil(left)
+            return facts.TimeToPass(purpose=purpose, seconds=seconds, due=due, left=whole)
+    raise TypeError(f"no data for {of!r}")
+
+
+def items(of: Iterable[job_state.Outstanding]) -> tuple[facts.Outstanding, ...]:
+    """Return what keeps a step from being done as data, in the order to deal with it."""
+    return tuple(map(item, of))
+
+
+def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:
+    """Return the steps that keep the job from being complete, by stage, then those skipped."""
+    undone = {s.id for s in state.route()} - state.done - state.skipped.keys()
+    counts = (
+        (stage.name, sum(1 for s in stage.steps if s.id in undone))
+        for stage in state.procedure.stages
+    )
+    return (
+        *(facts.StepsNotDone(stage=name, count=count) for name, count in counts if count),
+        *(
+            facts.SkippedStep(step=step, number=state.procedure.index(step) + 1, reason=reason)
+            for step, reason in state.skipped.items()
+        ),
+    )

@@ -1,0 +1,41 @@
+"""Parts that are ordered, that came, and that a step still lacks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from assistant.dialogue import facts
+from assistant.dialogue.wording import steps
+from assistant.dialogue.wording.quantities import are, count, listing, sentence
+
+
+def none_asked_for(part: str) -> str:
+    """Refuse to move a part that was never asked for."""
+    return f"No {part} was asked for in this job. To order it, say order {part}."
+
+
+def none_can_be(part: str, stand: Mapping[facts.OrderState, int], to: facts.OrderState) -> str:
+    """Refuse a move that none of a part's orders can make, and say where they are."""
+    there = listing(f"{count(number)} {are(number)} {state}" for state, number in stand.items())
+    return sentence(f"of {part}, {there}. None can be {to}. Nothing recorded")
+
+
+def only_so_many(most: facts.Parts, to: facts.OrderState) -> str:
+    """Refuse a move of more than there are."""
+    return f"Only {steps.parts(most)} can be {to}. Nothing recorded."
+
+
+def lacking(number: int, parts: facts.Parts, why: facts.Lacking) -> str:
+    """Word what a step needs that is not there, and why it is not."""
+    reason = {
+        "short in the kit": "short in the kit",
+        "ordered": "ordered and not received",
+        "asked": "asked for and not received",
+    }[why]
+    verb = are(parts.count)
+    return sentence(f"{steps.name(number)} needs {steps.some(parts)} that {verb} {reason}")
+
+
+def not_in_list(part: str) -> str:
+    """Refuse to order what the procedure does not list."""
+    return sentence(f"{part} is not in this procedure's list of parts. Say note to keep it")

@@ -1,0 +1,258 @@
+"""What is in the record, as it is read back."""
+
+from __future__ import annotations
+
+from assistant.dialogue import events, facts
+from assistant.dialogue.wording import remaining, steps
+from assistant.dialogue.wording.quantities import (
+    amount,
+    as_said,
+    count,
+    date,
+    digits,
+    duration,
+    figures,
+    inside,
+    limits,
+    listing,
+    percent,
+    quantity,
+    sentence,
+)
+
+
+def event(of: events.Base) -> str:
+    """Word an event as it is read back; no full stop."""
+    match of:
+        case events.TorqueRecorded():
+            return _torque(of)
+        case events.BoltCalled():
+            return f"bolt {count(of.bolt)}"
+        case events.ReadingRecorded():
+            worn = "" if of.wear is None else f", worn {percent(of.wear)}"
+            return f"{of.name} {quantity(of.value, of.unit)}{_beyond(of)}{worn}"
+        case events.ValueWorkedOut():
+            return f"{of.name} comes to {quantity(of.value, of.unit)}{_beyond(of)}"
+        case events.LeakJudged():
+            return _leak_test(of)
+        case events.FluidMeasured():
+            return _fluid(of)
+        case events.PartChosen():
+            note = f", {of.note}" if of.note else ""
+            close = f", but it is close to {of.unsure}: measure again" if of.unsure else ""
+            return f"use {of.part}{note}{close}"
+        case events.BagRecorded():
+            over = "" if of.within else f", where bag {count(of.asked or 0)} was asked"
+            return f"bag {count(of.number)}{over}"
+        case events.PartOrdered():
+            return f"order {steps.parts(of.parts)}"
+        case events.OrderMoved():
+            return f"{steps.parts(of.parts)} {of.state}"
+        case events.KitOpened():
+            return "kit check"
+        case events.KitItemChecked():
+            return f"{of.name}, {_short(of)}"
+        case events.KitChecked():
+            missing = f", short {steps.all_of(of.short)}" if of.short else ", all there"
+            return f"kit checked{missing}"
+        case events.FindingRecorded():
+            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            return ", ".join(words for words in told if words)
+        case events.NoteRecorded():
+            return f"note: {figures(of.text)}" if of.text else "a spoken note"
+        case events.QuestionAnswered():
+            return of.answer
+        case events.HazardsHeard():
+            texts = [f"{hazard.signal}: {inside(hazard.text)}" for hazard in of.hazards]
+            return f"heard: {listing(texts)}"
+        case events.ConditionAffirmed():
+            return f"affirmed: {inside(of.condition)}"
+        case events.TimerStarted():
+            return f"{of.name} started, {duration(of.seconds)}"
+        case events.TimerRang():
+            return f"{of.name} is up"
+        case events.TimerCancelled():
+            return f"{of.name} cancelled"
+        case events.StepEntered():
+            return "went to the step"
+        case events.StepDone():
+            return "step done"
+        case events.StepSkipped():
+            return f"step skipped, {remaining.reason(of.reason)}"
+        case events.ValueQuestioned():
+            return f"questioned: heard {heard(of)}"
+        case events.Withdrawn():
+            return "corrected" if of.corrected else "withdrawn"
+        case events.JobOpened():
+            return f"job opened: {of.title}, revision {figures(of.revision)}"
+        case events.JobTakenUp():
+            return "job taken up again"
+        case events.JobClosed():
+            left = f" with {listing(remaining.each_left(of.left))}" if of.left else ""
+            return f"job closed{left}"
+        case events.QuestionDropped():
+            return f"dropped: {_ASKED[of.asked]}"
+        case events.CloseAsked():
+            return "asked to close the job"
+        case events.SkipAsked():
+            return "asked to skip the step"
+        case events.NoteOpened():
+            return "note opened"
+        case events.SignedOn():
+            return f"{of.name} at the bench"
+        case events.StoodBy():
+            return "standing by"
+        case events.Resumed():
+            return "listening again"
+    raise TypeError(f"no words for {of!r}")
+
+
+_ASKED: dict[events.Asked, str] = {
+    "value": "the value in question",
+    "skip": "skipping the step",
+    "close": "closing the job",
+    "note": "the note",
+    "kit check": "the rest of the kit check",
+}
+
+
+def heard(of: events.ValueQuestioned) -> str:
+    """Word what was heard of a value that is questioned."""
+    candidate = of.candidate
+    match candidate:
+        case events.TorqueRecorded() | events.ReadingRecorded():
+            said = of.said or facts.SaidValue(value=candidate.value, unit=candidate.unit)
+            return as_said(said)
+        case events.BagRecorded():
+            return f"bag {count(candidate.number)}"
+        case events.PartOrdered():
+            return steps.parts(candidate.parts)
+        case events.OrderMoved():
+            return event(candidate)
+
+
+def _torque(of: events.TorqueRecorded) -> str:
+    stage = f", pass {count(of.stage)} of {count(of.stages)}" if of.stages > 1 else ""
+    over = "" if of.within else f", where {quantity(of.asked, of.asked_unit)} was asked"
+    doubts = listing(_doubt(doubt, of.wrench or "wrench") for doubt in of.doubts)
+    but = f", but {doubts}" if doubts else ""
+    value = quantity(of.value, of.unit)
+    return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{over}{but}"
+
+
+def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
+    match of:
+        case facts.OutOfCalibration():
+            return f"the {wrench} is out of calibration, since {date(of.due)}"
+        case facts.CalibratedAhead():
+            return f"the calibration of the {wrench} is dated ahead, {date(of.calibrated)}"
+        case facts.OutsideGoodRange():
+            return f"this is outside the good range of the {wrench}"
+
+
+def _beyond(of: events.ReadingRecorded | events.ValueWorkedOut) -> str:
+    if of.within is False:
+        return f", outside the limits {limits(of.limits)}"
+    return f", too close to the limits to call, {limits(of.limits)}" if of.too_close else ""
+
+
+def _short(of: events.KitItemChecked) -> str:
+    if not of.short:
+        return "there"
+    return f"{count(of.short)} short" if of.countable else "not there"
+
+
+def _leak_test(of: events.LeakJudged) -> str:
+    """Word how a leak test came out, what was lost of what is allowed last."""
+    said = f"leak test {of.outcome}"
+    if of.thermal:
+        said += f", the gauge lost {digits(of.measured)}, temperature explains {digits(of.thermal)}"
+    if of.outcome == "doubtful":
+        return f"{said}, check gauge and temperature, gained {quantity(abs(of.lost), of.unit)}"
+    if of.rate is not None:
+        said += f", leak rate {quantity(of.rate, 'mbar·l/s')}"
+    return f"{said}, lost {digits(of.lost)} of {quantity(of.allowed, of.unit)} allowed"
+
+
+def _fluid(of: events.FluidMeasured) -> str:
+    """Word how much came out or went in, of how much: "zero point nine of one point one litres"."""
+    way = "came out" if of.drained else "went in"
+    said = f"{of.fluid}, {digits(of.value)} of {quantity(of.capacity, of.unit)} {way}"
+    if of.within:
+        return said
+    gap = quantity(abs(of.missing), of.unit)
+    if of.missing < 0:
+        return f"{said}, {gap} too much"
+    return f"{said}, {gap} is missing: look for the reason"
+
+
+# Saying that something is recorded
+
+
+def recorded(of: events.Base) -> str:
+    """Word what was just recorded."""
+    return sentence(f"{event(of)}. Recorded")
+
+
+def affirmed(of: events.Base) -> str:
+    """Word what was recorded because the technician affirmed it."""
+    return sentence(f"{event(of)}. Recorded as you affirm")
+
+
+def told(of: events.Base) -> str:
+    """Word what follows from readings, or what is read back, as a sentence."""
+    return sentence(event(of))
+
+
+def bag(number: int) -> str:
+    """Word a bag that was recorded."""
+    return f"Bag {count(number)}. Recorded."
+
+
+RECORDED = "Recorded."
+NOTE_KEPT = "Note kept."
+NO_NOTE = "No note kept."
+
+
+def skipped(number: int, reason: facts.SkipReason) -> str:
+    """Word that a step is skipped."""
+    why = remaining.reason(reason)
+    return sentence(f"{steps.name(number)} skipped, {why}. It is in the record")
+
+
+def nothing_read_back(number: int) -> str:
+    """Word that a step has no record yet."""
+    return f"Nothing is recorded at {steps.name(number)}."
+
+
+def read_back(number: int) -> str:
+    """Word what comes before the records of a step."""
+    return f"Recorded at {steps.name(number)}:"
+
+
+# Taking back
+
+
+def going_to(number: int) -> str:
+    """Word a move that is taken back."""
+    return f"going to {steps.name(number)}"
+
+
+def disregarded(what: str) -> str:
+    """Word that something was taken back; `what` is the event or the move as worded here."""
+    return sentence(f"disregarded: {what}")
+
+
+def corrected(what: str) -> str:
+    """Word what a correction takes away."""
+    return sentence(f"correction. Was: {what}")
+
+
+def back_at(number: int) -> str:
+    """Word the step that a withdrawal led back to."""
+    return f"Back at {steps.name(number)}."
+
+
+def amounts(of: facts.Parts) -> str:
+    """Word how much of a thing there should be: its amount, or its count."""
+    return amount(of.amount) if of.amount else count(of.count)

@@ -1,0 +1,150 @@
+"""What is left: of the present step, and of the job."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from assistant.dialogue import facts
+from assistant.dialogue.wording import steps
+from assistant.dialogue.wording.quantities import (
+    count,
+    duration,
+    figures,
+    inside,
+    listing,
+    sentence,
+    several,
+)
+from assistant.procedure.model import Reading
+
+# Of a step
+
+
+def outstanding(item: facts.Outstanding) -> str:
+    """Word what keeps a step from being done, so that it says what to do; no full stop."""
+    match item:
+        case facts.HazardsToHear():
+            signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
+            return f"the {listing(signals)} to affirm"
+        case facts.StepBefore():
+            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+        case facts.ConditionToAffirm():
+            return f"to affirm: {inside(item.condition)}"
+        case facts.QuestionToAnswer():
+            return f"the question: {steps.question(item.question, item.answers).rstrip('.')}"
+        case facts.ReadingToTake():
+            return f"the reading {item.name}"
+        case facts.TorqueToRecord():
+            return f"the torque, {steps.target(item)}"
+        case facts.BagToRecord():
+            return f"the bag, bag {count(item.number)}"
+        case facts.TimeToPass():
+            if item.left is None:
+                return f"the {item.purpose}, {duration(item.seconds)}, not started: say start timer"
+            return f"the {item.purpose}, {duration(item.left)} left"
+
+
+def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
+    """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
+    passes = Counter(i.fastener for i in items if isinstance(i, facts.TorqueToRecord))
+    said = []
+    for item in items:
+        words = outstanding(item)
+        if isinstance(item, facts.TorqueToRecord):
+            more = passes.pop(item.fastener, 0) - 1
+            if more < 0:
+                continue
+            if more:
+                words += f" with {several(more, 'more pass')} after it"
+        said.append(words)
+    return listing(said)
+
+
+def told(items: Sequence[facts.Outstanding]) -> str:
+    """Word what is outstanding as a sentence, or that nothing is."""
+    if not items:
+        return "Nothing is outstanding here."
+    return sentence(f"outstanding: {all_outstanding(items)}")
+
+
+def stay(number: int) -> str:
+    """Word that the step stays the same."""
+    return f"We stay at {steps.name(number)}."
+
+
+def step_waits(number: int, before: facts.StepBefore) -> str:
+    """Word that a step has to wait for another, and what that one is."""
+    return sentence(f"{steps.name(number)} has to wait: {outstanding(before)}")
+
+
+def next_thing(item: facts.Outstanding) -> str:
+    """Word what to do next at the step."""
+    if isinstance(item, facts.TorqueToRecord):
+        return sentence(f"next, {steps.target(item)}")
+    return sentence(f"next, {outstanding(item)}")
+
+
+def next_reading(of: Reading) -> str:
+    """Word a reading as what to do next."""
+    return f"Next. {steps.reading(of)}"
+
+
+NOTHING_MORE = "Nothing more here. Say next step when ready."
+
+# Of the job
+
+
+def reason(of: facts.SkipReason) -> str:
+    """Word why a step is skipped."""
+    if of.code is not None:
+        return of.code
+    return figures(of.note) if of.note else "as spoken in the clip"
+
+
+def left(of: facts.Left) -> str:
+    """Word one thing that keeps the job from being complete; no full stop."""
+    match of:
+        case facts.StepsNotDone():
+            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+        case facts.SkippedStep():
+            return f"{steps.name(of.number)} skipped, {reason(of.reason)}"
+        case facts.BagNotOpened():
+            return f"bag {count(of.number)} was not opened"
+        case facts.BagUneven():
+            gap = of.gap
+            more = f"{count(gap)} left over" if gap > 0 else f"{count(-gap)} more than went in"
+            went_in, fitted = (
+                steps.all_of(things) or "no fastener" for things in (of.went_in, of.fitted)
+            )
+            return f"bag {count(of.number)}: {went_in} went in, {fitted} fitted from it, {more}"
+        case facts.TimerRunning():
+            if of.left <= 0:
+                return f"{of.name} is up"
+            return f"{of.name}, {duration(of.left)} left"
+
+
+def each_left(things: Iterable[facts.Left]) -> list[str]:
+    """Word all that is left; bags that were not opened are told together."""
+    said: list[str] = []
+    unopened: list[int] = []
+    for thing in things:
+        if isinstance(thing, facts.BagNotOpened):
+            unopened.append(thing.number)
+        else:
+            said.append(left(thing))
+    if len(unopened) > 1:
+        said.append(f"bags {listing(map(count, unopened))} were not opened")
+    elif unopened:
+        said.append(left(facts.BagNotOpened(number=unopened[0])))
+    return said
+
+
+NOTHING_LEFT = "Nothing is left. Say close job."
+LAST_STEP = "That was the last step."
+SAY_CLOSE = "Say close job to close it."
+
+
+def still_open(things: Iterable[facts.Left]) -> str:
+    """Word what is still open after the last step."""
+    return sentence(f"still open: {listing(each_left(things))}")

@@ -1,0 +1,396 @@
+"""The catalogue for the eye: how events, values, limits and what is left are written.
+
+The log, the page, the PDF, CSV and the display at the bench take their words from here: figures and
+unit symbols ("0.95 L", "14 N·m", "24.95–25.05 mm"), phrases without a full stop. What is spoken has
+a catalogue of its own, `assistant.dialogue.wording`, and nothing here takes words from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from assistant.dialogue import events, facts
+from assistant.grammar import nouns
+from assistant.procedure.model import Limits, Tighten
+
+# Numbers
+
+# Both l and L are symbols of the litre (SI Brochure, table 8); L is not taken for a one.
+_SYMBOLS = {"l": "L", "ml": "mL", "mbar·l/s": "mbar·L/s"}
+
+
+def symbol(unit: str) -> str:
+    """Return a unit's symbol as it is shown: "L" for litres."""
+    return _SYMBOLS.get(unit, unit)
+
+
+def quantity(value: Decimal, unit: str | None = None) -> str:
+    """Write a value with its unit: "14 N·m", "90°"."""
+    figures = f"{value:f}"
+    if not unit:
+        return figures
+    return figures + unit if unit == "°" else f"{figures} {symbol(unit)}"
+
+
+def limits(of: Limits | facts.Bounds | None) -> str | None:
+    """Write limits: "24.95–25.05 mm"; None where there are none."""
+    if of is None:
+        return None
+    if of.least and of.most:
+        same = of.least.unit == of.most.unit
+        low = quantity(of.least.value, None if same else of.least.unit)
+        # A dash between figures that may be negative is read as a minus.
+        dash = "–" if same and of.least.value >= 0 and of.least.unit != "°" else " to "
+        return f"{low}{dash}{quantity(of.most.value, of.most.unit)}"
+    if of.least:
+        return f"at least {quantity(of.least.value, of.least.unit)}"
+    if of.most:
+        return f"at most {quantity(of.most.value, of.most.unit)}"
+    return None
+
+
+def change(lost: Decimal, unit: str) -> str:
+    """Write what a leak test lost: "lost 0.01 bar", or "gained 0.01 bar" for a negative loss."""
+    return f"{'gained' if lost < 0 else 'lost'} {quantity(abs(lost), unit)}"
+
+
+def missing(of: Decimal, unit: str) -> str:
+    """Write how much is missing: "0.2 L missing", or "0.2 L too much" for a negative one."""
+    return f"{quantity(abs(of), unit)} {'too much' if of < 0 else 'missing'}"
+
+
+def duration(seconds: float) -> str:
+    """Write a time span in its two largest units: "1 h 30 min", "2 d 3 h"; up to 48 h in hours."""
+    left = max(0, round(seconds))
+    units = ((86400, "d"), (3600, "h"), (60, "min"), (1, "s"))
+    written = []
+    for size, name in units if left > 48 * 3600 else units[1:]:
+        number, left = divmod(left, size)
+        if number:
+            written.append(f"{number} {name}")
+    return " ".join(written[:2]) or "0 s"
+
+
+def grouped(seal: str) -> str:
+    """Write a seal in groups of four digits, to be compared by eye and typed."""
+    return " ".join(seal[at : at + 4] for at in range(0, len(seal), 4))
+
+
+def upper_first(text: str) -> str:
+    """Return the text with a capital letter at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
+def listing(things: Iterable[str]) -> str:
+    """Join with commas and a final "and"."""
+    items = list(things)
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def several(number: int, one: str, many: str | None = None) -> str:
+    """Write a count of things: "1 bush", "4 bushes"; `many` goes before the usual plural."""
+    return f"{number} {nouns.counted(number, one, many)}"
+
+
+# Parts and fasteners
+
+
+def parts(of: facts.Parts) -> str:
+    """Write a count of parts: "2 circlips"; "gear oil, 1.1 L" for what is not counted."""
+    if not of.countable:
+        return of.name + (f", {quantity(of.amount.value, of.amount.unit)}" if of.amount else "")
+    return several(of.count, of.name, of.plural)
+
+
+def contents(of: Sequence[facts.Parts]) -> str | None:
+    """Write what is in a bag; None where nobody says."""
+    return listing(map(parts, of)) or None
+
+
+def locker(tighten: Tighten) -> str:
+    """Write the thread-locker of a tightening."""
+    if tighten.locker is None:
+        return "no thread-locker"
+    return f"thread-locker, {tighten.locker.strength} strength"
+
+
+def condition_of_threads(tighten: Tighten) -> str | None:
+    """Write whether the threads are dry or lubricated; None where thread-locker says it."""
+    if tighten.lubricated == "thread-locker":
+        return None
+    return "threads dry" if tighten.lubricated == "dry" else f"threads with {tighten.lubricated}"
+
+
+_ORDERS = {
+    "star": "in a star, opposite bolts in turn",
+    "spiral": "in a spiral, from the centre outwards",
+    "circle": "around the circle, one after the other",
+    "as numbered": "in the order of their numbers",
+}
+
+
+def order(of: str | tuple[int, ...]) -> str:
+    """Write the order that bolts are tightened in."""
+    if isinstance(of, str):
+        return _ORDERS[of]
+    return f"in the order {', '.join(map(str, of))}"
+
+
+def torque_pass(stage: int, stages: int) -> str:
+    """Write which pass of tightening it is: ", pass 1 of 2"; nothing where there is but one."""
+    return f", pass {stage} of {stages}" if stages > 1 else ""
+
+
+# Events
+
+
+def event(of: events.Base) -> str:
+    """Write an event in one phrase, without full stop."""
+    match of:
+        case events.TorqueRecorded():
+            verb = "turned" if of.unit == "°" else "tightened"
+            over = "" if of.within else f", asked {quantity(of.asked, of.asked_unit)}"
+            stage = torque_pass(of.stage, of.stages)
+            return f"{of.fastener}{stage}, {verb} {quantity(of.value, of.unit)}{over}"
+        case events.BoltCalled():
+            return f"bolt {of.bolt} called, {of.place} of {of.of}"
+        case events.ReadingRecorded():
+            out = ", outside the limits" if of.within is False else ""
+            return f"{of.name} {quantity(of.value, of.unit)}{out}"
+        case events.ValueWorkedOut():
+            out = ", outside the limits" if of.within is False else ""
+            return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
+        case events.LeakJudged():
+            allowed = quantity(of.allowed, of.unit)
+            return f"leak test: {of.outcome}, {change(of.lost, of.unit)}, {allowed} allowed"
+        case events.FluidMeasured():
+            way = "came out" if of.drained else "went in"
+            gap = "" if of.within else f", {missing(of.missing, of.unit)}"
+            return f"{of.fluid}: {of.value:f} of {quantity(of.capacity, of.unit)} {way}{gap}"
+        case events.PartChosen():
+            return f"use {of.part}"
+        case events.BagRecorded():
+            return f"bag {of.number}" + ("" if of.within else f", asked bag {of.asked}")
+        case events.PartOrdered():
+            return f"order {parts(of.parts)}"
+        case events.OrderMoved():
+            return f"{parts(of.parts)} {of.state}"
+        case events.KitOpened():
+            return "kit check begun"
+        case events.KitItemChecked():
+            return f"{of.name}: {_found(of)}"
+        case events.KitChecked():
+            short = listing(map(parts, of.short))
+            return f"kit checked, {f'short of {short}' if short else 'all there'}"
+        case events.FindingRecorded():
+            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            return ", ".join(words for words in told if words)
+        case events.NoteRecorded():
+            return f"note: {of.text}" if of.text else "spoken note"
+        case events.QuestionAnswered():
+            return f"answered: {of.answer}"
+        case events.HazardsHeard():
+            return f"hazards affirmed: {' '.join(map(hazard, of.hazards))}"
+        case events.ConditionAffirmed():
+            return f"affirmed: {of.condition}"
+        case events.TimerStarted():
+            return f"{of.name} started, {duration(of.seconds)}"
+        case events.TimerRang():
+            return f"{of.name} is up"
+        case events.TimerCancelled():
+            return f"{of.name} cancelled"
+        case events.StepEntered():
+            return "went to the step"
+        case events.StepDone():
+            return "step done"
+        case events.StepSkipped():
+            return f"step skipped: {reason(of.reason)}"
+        case events.ValueQuestioned():
+            return f"heard “{heard(of)}”, asked about"
+        case events.Withdrawn():
+            return "corrected" if of.corrected else "withdrawn"
+        case events.JobOpened():
+            return f"job opened: {of.title}, revision {of.revision}"
+        case events.JobTakenUp():
+            return "job taken up again"
+        case events.JobClosed():
+            work = "; ".join(map(left, of.left))
+            return f"job closed with work left: {work}" if work else "job closed"
+        case events.QuestionDropped():
+            return _DROPPED[of.asked]
+        case events.CloseAsked():
+            return "asked to close the job"
+        case events.SkipAsked():
+            return "asked to skip the step"
+        case events.NoteOpened():
+            return "note opened"
+        case events.SignedOn():
+            return f"{of.name} signed on"
+        case events.StoodBy():
+            return "standing by"
+        case events.Resumed():
+            return "listening again"
+    raise TypeError(f"nothing to write for {of!r}")
+
+
+_DROPPED: dict[events.Asked, str] = {
+    "value": "value in question dropped",
+    "skip": "step not skipped",
+    "close": "job not closed",
+    "note": "note not kept",
+    "kit check": "kit check left",
+}
+
+
+def _found(of: events.KitItemChecked) -> str:
+    if not of.short:
+        return "there"
+    return f"{of.short} of {of.asked} missing" if of.countable else "missing"
+
+
+def taken_back(shown: Sequence[events.Base]) -> str:
+    """Write the records that a withdrawal took back."""
+    return "; ".join(map(event, shown)) or "nothing"
+
+
+def going_to(number: int) -> str:
+    """Write a move that a withdrawal took back."""
+    return f"going to step {number}"
+
+
+def hazard(of: facts.Hazard) -> str:
+    """Write a hazard: the signal word, then what to beware of."""
+    return f"{of.signal}: {of.text}"
+
+
+def reason(of: facts.SkipReason) -> str:
+    """Write why a step was skipped."""
+    return of.code or of.note or "as spoken in the clip"
+
+
+def doubts(of: events.TorqueRecorded) -> str | None:
+    """Write what makes the wrench of a torque doubtful; None where nothing does."""
+    wrench = of.wrench or "wrench"
+    return "; ".join(_doubt(doubt, wrench) for doubt in of.doubts) or None
+
+
+def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
+    match of:
+        case facts.OutOfCalibration():
+            return f"{wrench} out of calibration since {of.due.isoformat()}"
+        case facts.CalibratedAhead():
+            return f"calibration of the {wrench} is dated ahead, {of.calibrated.isoformat()}"
+        case facts.OutsideGoodRange():
+            return f"outside the good range of the {wrench}"
+
+
+def chosen_by(name: str, value: Decimal, unit: str) -> str:
+    """Write the value that a part was chosen by."""
+    return f"{name} {quantity(value, unit)}"
+
+
+# Values that were heard and not taken at once
+
+FirstHeard = facts.SaidValue | facts.Parts | facts.Moved | int | None
+
+
+def first_heard(of: FirstHeard) -> str | None:
+    """Write what was heard first of a thing recorded otherwise; None where nothing was."""
+    match of:
+        case None:
+            return None
+        case facts.SaidValue():
+            return quantity(of.value, of.unit)
+        case facts.Parts():
+            return parts(of)
+        case facts.Moved():
+            return f"{of.count} {of.state}"
+        case number:
+            return f"bag {number}"
+
+
+def heard(of: events.ValueQuestioned) -> str:
+    """Write what was heard of a value that was asked about."""
+    candidate = of.candidate
+    match candidate:
+        case events.TorqueRecorded() | events.ReadingRecorded():
+            unit = of.said.unit if of.said else candidate.unit
+            return quantity(candidate.value, unit)
+        case events.BagRecorded():
+            return f"bag {candidate.number}"
+        case events.PartOrdered():
+            return parts(candidate.parts)
+        case events.OrderMoved():
+            return event(candidate)
+
+
+def why(of: events.ValueQuestioned) -> str:
+    """Write why a value was asked about: "the step says 14 N·m"."""
+    candidate = of.candidate
+    match of.doubt, candidate:
+        case ((facts.NotAsAsked() | facts.WrongKind()), events.TorqueRecorded()):
+            return f"the step says {quantity(candidate.asked, candidate.asked_unit)}"
+        case facts.WrongKind(), _:
+            return f"the step asks for {symbol(of.doubt.unit)}"
+        case facts.Implausible(), _:
+            return f"{limits(of.doubt.expected)} would be expected"
+        case facts.OutsideLimits(), events.ReadingRecorded():
+            close = ", too close to call" if candidate.too_close else ""
+            return f"the limits are {limits(candidate.limits)}{close}"
+        case facts.WrongBag(), events.BagRecorded():
+            used = f"; bag {candidate.number} is in use" if of.doubt.in_use else ""
+            return f"the step says bag {candidate.asked}{used}"
+        case facts.MoreThanHeld(), events.PartOrdered():
+            held = candidate.parts.model_copy(update={"count": of.doubt.held})
+            return f"the assembly holds {parts(held)}"
+        case facts.NotReceived(), _:
+            return f"{of.doubt.received or 'none'} of them received, by the record"
+    raise TypeError(f"nothing to write for {of.doubt!r} about {candidate!r}")
+
+
+# What is left
+
+
+def outstanding(item: facts.Outstanding) -> str:
+    """Write what keeps a step from being done: "long bolt, pass 1 of 2: 7 N·m"."""
+    match item:
+        case facts.HazardsToHear():
+            signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
+            return f"{listing(signals)} to affirm"
+        case facts.StepBefore():
+            return f"step {item.number} first: {item.text}"
+        case facts.ConditionToAffirm():
+            return f"to affirm: {item.condition}"
+        case facts.QuestionToAnswer():
+            return f"question: {item.question}"
+        case facts.ReadingToTake():
+            return f"reading: {item.name}"
+        case facts.TorqueToRecord():
+            stage = torque_pass(item.stage, item.stages)
+            return f"{item.fastener}{stage}: {quantity(item.value, item.unit)}"
+        case facts.BagToRecord():
+            return f"bag {item.number}"
+        case facts.TimeToPass():
+            if item.due is None:
+                return f"{item.purpose}, {duration(item.seconds)}, not started"
+            return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
+
+
+def left(of: facts.Left) -> str:
+    """Write one thing that keeps a job from being complete."""
+    match of:
+        case facts.StepsNotDone():
+            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+        case facts.SkippedStep():
+            return f"step {of.number} skipped: {reason(of.reason)}"
+        case facts.BagNotOpened():
+            return f"bag {of.number} not opened"
+        case facts.BagUneven():
+            gap = f"{of.gap} left over" if of.gap > 0 else f"{-of.gap} more than went in"
+            went_in, fitted = (contents(things) or "nothing" for things in (of.went_in, of.fitted))
+            return f"bag {of.number}: {went_in} went in, {fitted} fitted from it, {gap}"
+        case facts.TimerRunning():
+            return f"{of.name}, {duration(of.left)} left" if of.left > 0 else f"{of.name} is up"
