@@ -12,7 +12,7 @@ from typing import Any
 from assistant.errors import AssistantError
 from assistant.grammar import nouns
 
-_PATHS: dict[str, tuple[str, ...]] = {
+PATHS: dict[str, tuple[str, ...]] = {
     "job opened": ("title", "unit", "procedure", "remark"),
     "finding": ("part", "condition", "place"),
     "note": ("text",),
@@ -33,7 +33,7 @@ def text_of(event: Mapping[str, Any]) -> str:
         case "bag recorded":
             found = [_noun(part, "name") for part in event.get("contents", ())]
         case kind:
-            found = [_value(event, path) for path in _PATHS.get(kind, ())]
+            found = [_value(event, path) for path in PATHS.get(kind, ())]
     return " ".join(str(value) for value in found if value)
 
 
