@@ -76,6 +76,12 @@ def test_limits_are_a_range() -> None:
     assert wording.limits(mixed) == "1 mm to 1 in"
 
 
+def test_time_spans() -> None:
+    spans = {0: "0 s", 90: "1 min 30 s", 5400: "1 h 30 min", 3601: "1 h", 86400: "24 h"}
+    spans |= {2 * 86400 + 1: "2 d", 51 * 3600: "2 d 3 h"}
+    assert {seconds: wording.duration(seconds) for seconds in spans} == spans
+
+
 def test_events_as_the_log_has_them() -> None:
     shown = {type(event): wording.event(event) for event in reversed(EVENTS)}
     assert shown[events.TorqueRecorded] == (
