@@ -32,6 +32,7 @@ _BARS = {
     "standing by": ("c-by", 11),
 }
 _MARKS = ("finding or note", "torque", "reading", "order", "skipped")
+_SEVERAL = {"finding or note": "findings or notes", "skipped": "skipped"}
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ def _lane(kind: str, places: Sequence[float], y: float) -> Iterator[Markup]:
 def _told(day: _Day) -> str:
     counts = [(kind, sum(1 for k, _ in day.marks if k == kind)) for kind in _MARKS]
     seconds = sum(ended - begun for kind, begun, ended in day.bars if kind == "at work") * 3600
-    parts = [f"{count} {kind}" for kind, count in counts if count]
+    parts = [wording.several(count, kind, _SEVERAL.get(kind)) for kind, count in counts if count]
     came = ", ".join(parts) or "no entries"
     return f"{day.day.isoformat()}: at work {wording.duration(seconds)}; {came}."
 

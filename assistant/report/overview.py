@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from assistant.grammar import nouns
 from assistant.report import spans, wording
 from assistant.report.model import Finding, Note, Record, Severity, StandsOut
 
@@ -67,7 +68,7 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
     """Return the job in a few numbers: each, what it counts, and whether it has to be looked at."""
     of = record.summary
     serious = sum(1 for finding in record.findings if finding.judgement.severity == "serious")
-    undone = of.applicable - of.done
+    undone, found = of.applicable - of.done, len(record.findings)
     to_come = f"{of.to_come} to come"
     if record.afterwards:
         to_come += f" at closing, {of.to_come_now} now"
@@ -76,8 +77,8 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
         (str(undone), "outstanding", undone > 0),
         (str(of.outside), "not as asked", of.outside > 0),
         (str(of.overridden), "overridden", of.overridden > 0),
-        (str(len(record.findings)), f"findings, {serious} serious", serious > 0),
-        (str(of.to_order), f"parts, {to_come}", False),
+        (str(found), f"{nouns.counted(found, 'finding')}, {serious} serious", serious > 0),
+        (str(of.to_order), f"{nouns.counted(of.to_order, 'part')}, {to_come}", False),
     ]
 
 

@@ -61,15 +61,17 @@ def missing(of: Decimal, unit: str) -> str:
 
 
 def duration(seconds: float) -> str:
-    """Write a time span in its two largest units: "1 h 30 min", "2 d 3 h"; up to 48 h in hours."""
+    """Write a time span in its largest unit and the next: "1 h 30 min"; up to 48 h in hours."""
     left = max(0, round(seconds))
     units = ((86400, "d"), (3600, "h"), (60, "min"), (1, "s"))
-    written = []
+    written: list[str] = []
     for size, name in units if left > 48 * 3600 else units[1:]:
         number, left = divmod(left, size)
+        if written:
+            return " ".join(written + ([f"{number} {name}"] if number else []))
         if number:
             written.append(f"{number} {name}")
-    return " ".join(written[:2]) or "0 s"
+    return " ".join(written) or "0 s"
 
 
 def grouped(seal: str) -> str:

@@ -117,7 +117,7 @@ def test_it_is_not_announced_over_a_value_in_question(hands: Hands) -> None:
     )
     assert hands.wait(seconds=10) == ""
     said = hands.say("correction one four")
-    assert said.startswith("Long bolt, pass two of three tightened one four newton metres.")
+    assert said.startswith("Long bolt, pass two of three, tightened one four newton metres.")
     assert hands.wait(seconds=4) == ""
     assert hands.wait(seconds=timers.BREATH_S - 4) == "Time. The drain is up."
 
@@ -145,7 +145,7 @@ def test_it_waits_while_somebody_speaks(hands: Hands) -> None:
 def test_a_number_is_answered_before_what_is_due(hands: Hands) -> None:
     hands.at_close()
     hands.say("affirm", "start drain timer five seconds")
-    assert hands.say("tightened seven").startswith("Long bolt, pass one of three tightened seven")
+    assert hands.say("tightened seven").startswith("Long bolt, pass one of three, tightened seven")
     assert hands.wait(seconds=timers.BREATH_S) == "Time. The drain is up."
 
 

@@ -110,14 +110,17 @@ def clock(at: datetime) -> str:
 
 
 def duration(seconds: float) -> str:
-    """Word a time span in its two largest units: "two days and three hours"."""
+    """Word a time span in its largest unit and the next: "two days and three hours"."""
     left = max(0, round(seconds))
-    said = []
+    said: list[str] = []
     for size, name in ((86400, "day"), (3600, "hour"), (60, "minute"), (1, "second")):
         number, left = divmod(left, size)
+        if said:
+            # Nobody says "two days and one second".
+            return listing(said + ([several(number, name)] if number else []))
         if number:
             said.append(several(number, name))
-    return listing(said[:2]) or "no time"
+    return listing(said) or "no time"
 
 
 def figures(text: str) -> str:

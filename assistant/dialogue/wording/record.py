@@ -132,7 +132,7 @@ def heard(of: events.ValueQuestioned) -> str:
 
 
 def _torque(of: events.TorqueRecorded) -> str:
-    stage = f", pass {count(of.stage)} of {count(of.stages)}" if of.stages > 1 else ""
+    stage = f", pass {count(of.stage)} of {count(of.stages)}," if of.stages > 1 else ""
     over = "" if of.within else f", where {quantity(of.asked, of.asked_unit)} was asked"
     doubts = listing(_doubt(doubt, of.wrench or "wrench") for doubt in of.doubts)
     but = f", but {doubts}" if doubts else ""

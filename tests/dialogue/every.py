@@ -1,0 +1,204 @@
+"""One of every kind of event, and of every fact, with all that it can hold: for the catalogues."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any, get_args
+
+from assistant.dialogue import events, facts
+
+AT = datetime(2031, 3, 4, 9, 30, tzinfo=UTC)
+_OF: dict[str, Any] = {"at": AT, "turn": 7, "step": "close", "by": "sam"}
+
+MM = facts.Bounds(
+    least=facts.Amount(value=Decimal("24.95"), unit="mm"),
+    most=facts.Amount(value=Decimal("25.05"), unit="mm"),
+)
+BUSHES = facts.Parts(name="bush", count=2)
+OIL = facts.Parts(
+    name="gear oil",
+    count=1,
+    countable=False,
+    amount=facts.Amount(value=Decimal("1.1"), unit="l"),
+)
+HAZARD = facts.Hazard(signal="warning", text="The spring is under load.")
+REASONS = (
+    *(facts.SkipReason(code=code) for code in facts.SKIP_CODES),
+    facts.SkipReason(note="the puller is lent out until Friday"),
+    facts.SkipReason(),
+)
+
+OUTSTANDING: tuple[facts.Outstanding, ...] = (
+    facts.HazardsToHear(hazards=(HAZARD,)),
+    facts.StepBefore(step="open", number=1, text="Take off the end plate."),
+    facts.ConditionToAffirm(condition="Is the box clean?"),
+    facts.QuestionToAnswer(question="Which shaft is it?", answers=("keyed shaft", "splined")),
+    facts.ReadingToTake(name="bore"),
+    facts.TorqueToRecord(fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m"),
+    facts.BagToRecord(number=3),
+    facts.TimeToPass(purpose="cure", seconds=600),
+    facts.TimeToPass(purpose="cure", seconds=600, due=AT, left=90),
+)
+
+LEFT: tuple[facts.Left, ...] = (
+    facts.StepsNotDone(stage="Build-up", count=2),
+    *(facts.SkippedStep(step="gauge", number=12, reason=reason) for reason in REASONS),
+    facts.BagNotOpened(number=5),
+    facts.BagUneven(
+        number=2,
+        went_in=(facts.Parts(name="lid screw", count=6),),
+        fitted=(facts.Parts(name="lid screw", count=5),),
+    ),
+    facts.TimerRunning(name="drain", left=290),
+    facts.TimerRunning(name="drain", left=0),
+)
+
+DOUBTS: tuple[facts.WrenchDoubt, ...] = (
+    facts.OutOfCalibration(due=date(2031, 1, 15)),
+    facts.CalibratedAhead(calibrated=date(2032, 1, 15)),
+    facts.OutsideGoodRange(),
+)
+
+TORQUE = events.TorqueRecorded(
+    **_OF,
+    fastener="long bolt",
+    stage=1,
+    stages=2,
+    value=Decimal(40),
+    unit="N·m",
+    asked=Decimal(14),
+    asked_unit="N·m",
+    within=False,
+    first_heard=facts.SaidValue(value=Decimal(41)),
+    wrench="small wrench",
+    doubts=DOUBTS,
+)
+READING = events.ReadingRecorded(
+    **_OF,
+    name="bore",
+    value=Decimal("25.10"),
+    unit="mm",
+    limits=MM,
+    within=False,
+    wear=63,
+    first_heard=facts.SaidValue(value=Decimal("25.1"), unit="mm"),
+)
+BAG = events.BagRecorded(
+    **_OF, number=7, asked=1, within=False, contents=(BUSHES, OIL), first_heard=17
+)
+ORDER = events.PartOrdered(**_OF, part="bush", count=20, part_number="TB-1", first_heard=BUSHES)
+MOVE = events.OrderMoved(
+    **_OF,
+    part="bush",
+    count=2,
+    state="fitted",
+    first_heard=facts.Moved(count=3, state="fitted"),
+)
+
+
+def _asked(candidate: Any, doubt: Any, **more: Any) -> events.ValueQuestioned:
+    return events.ValueQuestioned(**_OF, candidate=candidate, doubt=doubt, **more)
+
+
+QUESTIONED = (
+    _asked(TORQUE, facts.NotAsAsked(), said=facts.SaidValue(value=Decimal(40))),
+    _asked(TORQUE, facts.WrongKind(unit="N·m"), may_affirm=False),
+    _asked(READING, facts.WrongKind(unit="mm"), may_affirm=False),
+    _asked(READING, facts.Implausible(expected=MM)),
+    _asked(READING, facts.OutsideLimits()),
+    _asked(BAG, facts.WrongBag(in_use=True)),
+    _asked(ORDER, facts.MoreThanHeld(held=1)),
+    _asked(MOVE, facts.NotReceived(received=0)),
+    _asked(MOVE, facts.NotReceived(received=1)),
+)
+
+EVENTS: tuple[events.Event, ...] = (
+    events.JobOpened(
+        **_OF, procedure="box", title="Tail box", revision="C", sample=False, source="…"
+    ),
+    events.JobTakenUp(**_OF),
+    events.StepEntered(**_OF),
+    events.StepDone(**_OF),
+    *(events.StepSkipped(**_OF, reason=reason, outstanding=OUTSTANDING) for reason in REASONS),
+    events.HazardsHeard(**_OF, hazards=(HAZARD,)),
+    events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
+    TORQUE,
+    TORQUE.model_copy(update={"within": True, "unit": "°", "value": Decimal(90), "doubts": ()}),
+    events.BoltCalled(**_OF, fastener="long bolt", stage=1, bolt=4, place=2, of=6),
+    READING,
+    READING.model_copy(update={"within": True, "too_close": True, "wear": None}),
+    events.ValueWorkedOut(
+        **_OF, name="clearance", value=Decimal("0.06"), unit="mm", limits=MM, within=False
+    ),
+    *(
+        events.LeakJudged(
+            **_OF,
+            outcome=outcome,
+            measured=Decimal("0.01"),
+            thermal=Decimal("0.009"),
+            lost=Decimal(lost),
+            allowed=Decimal("0.015"),
+            unit="bar",
+            rate=Decimal("0.007"),
+            within=outcome == "pass",
+        )
+        for outcome, lost in (("pass", "0.001"), ("fail", "0.03"), ("doubtful", "-0.03"))
+    ),
+    *(
+        events.FluidMeasured(
+            **_OF,
+            fluid="gear oil",
+            value=Decimal("0.95"),
+            capacity=Decimal("1.1"),
+            missing=Decimal(missing),
+            unit="l",
+            drained=drained,
+            within=False,
+        )
+        for missing, drained in (("0.15", True), ("-0.15", False))
+    ),
+    events.PartChosen(
+        **_OF,
+        part="thin shim",
+        chosen_by="clearance",
+        value=Decimal("0.03"),
+        unit="mm",
+        note="Grease it.",
+        unsure="thick shim",
+    ),
+    BAG,
+    ORDER,
+    ORDER.model_copy(update={"part": "gear oil", "countable": False, "amount": OIL.amount}),
+    MOVE,
+    events.KitOpened(**_OF),
+    events.KitItemChecked(**_OF, name="bush", asked=2, short=1),
+    events.KitItemChecked(**_OF, name="gear oil", asked=1, short=1, countable=False),
+    events.KitItemChecked(**_OF, name="bush", asked=2, short=0),
+    events.KitChecked(**_OF, short=(BUSHES, OIL)),
+    events.KitChecked(**_OF),
+    events.FindingRecorded(**_OF, part="bush", condition="worn", place="upper"),
+    events.NoteRecorded(**_OF, text="the gasket was glued in"),
+    events.NoteRecorded(**_OF),
+    events.QuestionAnswered(**_OF, question="shaft", answer="keyed shaft"),
+    events.TimerStarted(**_OF, name="cure", seconds=600),
+    events.TimerRang(**_OF, name="cure", started_turn=3),
+    events.TimerCancelled(**_OF, name="cure", started_turn=3),
+    *QUESTIONED,
+    events.SkipAsked(**_OF),
+    events.CloseAsked(**_OF, left=LEFT),
+    events.NoteOpened(**_OF),
+    *(events.QuestionDropped(**_OF, asked=asked) for asked in get_args(events.Asked)),
+    events.Withdrawn(**_OF, withdrew=3),
+    events.Withdrawn(**_OF, withdrew=3, corrected=True),
+    events.SignedOn(**_OF, name="Ann"),
+    events.StoodBy(**_OF),
+    events.Resumed(**_OF),
+    events.JobClosed(**_OF, left=LEFT),
+    events.JobClosed(**_OF),
+)
+
+
+def kinds(union: Any) -> set[type]:
+    """Return the models of a discriminated union."""
+    return set(get_args(get_args(union)[0]))
