@@ -104,11 +104,13 @@ class Conversation(RuleBasedStateMachine):
         self.now = datetime(2031, 3, 4, 9, tzinfo=UTC)
         self.record: list[events.Event] = []
         self.state: State
+        self.last: intents.Intent = intents.WhereAreWe()
+        """What was said last."""
 
     @initialize(
         name=some.sampled_from(["small box", "pump-rebuild", "winch-gearbox", "cylinder-head"]),
         minute=some.integers(0, 3),
-        phrases=some.integers(0, 150),
+        phrases=some.integers(0, 100),
     )
     def open(self, name: str, minute: int, phrases: int) -> None:
         """Open a job, and go on as far as a good technician comes with so many phrases."""
@@ -155,6 +157,24 @@ class Conversation(RuleBasedStateMachine):
         self._say(data.draw(sayings.correction(self.state)))
 
     @rule()
+    def say_what_is_due_twice(self) -> None:
+        """Say it again, as somebody does who is not sure that it was heard."""
+        self.say_what_is_due()
+        self._say(self.last)
+
+    @precondition(lambda self: self.state.mode is not Mode.WORKING)
+    @rule()
+    def affirm_and_disregard(self) -> None:
+        """Say yes, and think better of it."""
+        self._say(intents.Affirm())
+        self._say(intents.Disregard())
+
+    @rule()
+    def affirm(self) -> None:
+        """Say yes to whatever is asked."""
+        self._say(intents.Affirm())
+
+    @rule()
     def disregard(self) -> None:
         """Take the last thing back."""
         self._say(intents.Disregard())
@@ -195,6 +215,7 @@ class Conversation(RuleBasedStateMachine):
 
     def _say(self, intent: intents.Intent) -> None:
         before = self.state
+        self.last = intent
         self.now += timedelta(seconds=5)
         decision = decide(before, intent, self.now)
         self._take(decision)
@@ -364,7 +385,7 @@ def test_every_intent_can_be_said_and_every_mode_has_ways_out() -> None:
 
 
 def test_whatever_is_said_the_rules_hold() -> None:
-    _run(Conversation, 50, 40)
+    _run(Conversation, 70, 40)
 
 
 @pytest.mark.slow
