@@ -16,9 +16,8 @@ from pathlib import Path
 from assistant.audio.cue import Cue
 from assistant.bench import cues
 from assistant.bench.job import Bench, Screen, called, change_voice
-from assistant.dialogue import intents, lobby_words, stakes, timers, wording
+from assistant.dialogue import clocks, intents, lobby_words, stakes, timers, wording
 from assistant.dialogue import lobby as between
-from assistant.dialogue import state as job_state
 from assistant.dialogue.lobby import Lobby, OpenJob, Outcome
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.turn import Reply, Tone
@@ -89,9 +88,9 @@ class Shift:
     bench: Bench | None = None
     """Where a job is being worked on."""
     lobby: Lobby = field(init=False)
-    _others: list[tuple[int, job_state.Clock]] = field(default_factory=list)
+    _others: list[tuple[int, clocks.Clock]] = field(default_factory=list)
     """The timers of jobs that nobody works on here."""
-    _announced: set[tuple[int, job_state.Clock]] = field(default_factory=set)
+    _announced: set[tuple[int, clocks.Clock]] = field(default_factory=set)
     _last: tuple[Reply, ...] = ()
 
     def begin(self) -> None:
@@ -128,13 +127,13 @@ class Shift:
                 place = "damaged"
         return OpenJob(job.job, re.sub(r"\d+", lambda m: spell_digits(m[0]), about), place)
 
-    def _running(self, job: int) -> tuple[job_state.Clock, ...]:
+    def _running(self, job: int) -> tuple[clocks.Clock, ...]:
         try:
             history = self.blank.journal.events(job)
             state = replay_stored(procedure_of(history, job), history)
         except AssistantError:
             return ()  # Whoever opens it is told what is wrong with it.
-        return job_state.running_clocks(state)
+        return clocks.running_clocks(state)
 
     # What can be spoken to, as `Attended` has it.
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from assistant.dialogue import facts, intents, wording
-from assistant.dialogue import state as job_state
+from assistant.dialogue import facts, intents, outstanding_work, wording
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
 from assistant.dialogue.turn import Turn
@@ -115,7 +114,7 @@ def _order(turn: Turn, of: Tighten | Loosen) -> str:
 def _with_wrenches(
     turn: Turn,
     tightens: list[Tighten],
-    word: Callable[[State, Tighten, tuple[job_state.Outstanding, ...]], str],
+    word: Callable[[State, Tighten, tuple[outstanding_work.Outstanding, ...]], str],
 ) -> list[str]:
     if not turn.state.procedure.wrenches:
         return []

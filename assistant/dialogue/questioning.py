@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from assistant.dialogue import events, facts, wording
-from assistant.dialogue import state as job_state
+from assistant.dialogue import events, facts, outstanding_work, wording
 from assistant.dialogue.telling import ask_pending, present
 from assistant.dialogue.turn import Tone, Turn
 
@@ -16,7 +15,10 @@ def refuse_before_hazards(turn: Turn) -> bool:
     if turn.state.step.id in turn.state.done or not items:
         return False
     if isinstance(
-        items[0], job_state.HazardsToHear | job_state.StepBefore | job_state.ConditionToAffirm
+        items[0],
+        outstanding_work.HazardsToHear
+        | outstanding_work.StepBefore
+        | outstanding_work.ConditionToAffirm,
     ):
         turn.say(wording.refusals.NOT_YET, Tone.REFUSED)
         present(turn)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from assistant.dialogue import bags, events, facts, intents, remaining, wording
-from assistant.dialogue import state as job_state
+from assistant.dialogue import bags, events, facts, intents, outstanding_work, remaining, wording
 from assistant.dialogue.moving import skip_for
 from assistant.dialogue.questioning import question, refuse_before_hazards
 from assistant.dialogue.state import State
@@ -25,7 +24,9 @@ def on_reading(turn: Turn, intent: intents.Reading, first: facts.SaidValue | Non
     if not readings:
         turn.say(wording.refusals.no_reading(turn.state.number), Tone.REFUSED)
         return
-    open_ones = [i.reading for i in turn.outstanding() if isinstance(i, job_state.ReadingToTake)]
+    open_ones = [
+        i.reading for i in turn.outstanding() if isinstance(i, outstanding_work.ReadingToTake)
+    ]
     if intent.name:
         open_ones = [r for r in open_ones if r.name == intent.name]
     if not open_ones:
@@ -183,10 +184,10 @@ def on_affirm(turn: Turn, intent: intents.Affirm) -> None:
     """Affirm the hazards, or the condition, that were said."""
     items = turn.outstanding()
     first = items[0] if items else None
-    if isinstance(first, job_state.HazardsToHear):
+    if isinstance(first, outstanding_work.HazardsToHear):
         turn.record(events.HazardsHeard, hazards=tuple(map(remaining.hazard, first.hazards)))
         present(turn)
-    elif isinstance(first, job_state.ConditionToAffirm):
+    elif isinstance(first, outstanding_work.ConditionToAffirm):
         turn.record(events.ConditionAffirmed, condition=first.before.affirm)
         present(turn)
     else:
@@ -198,9 +199,9 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
     """Stay where a hazard or a condition is not affirmed."""
     items = turn.outstanding()
     first = items[0] if items else None
-    if isinstance(first, job_state.HazardsToHear):
+    if isinstance(first, outstanding_work.HazardsToHear):
         present(turn)
-    elif isinstance(first, job_state.ConditionToAffirm):
+    elif isinstance(first, outstanding_work.ConditionToAffirm):
         turn.say(wording.refusals.see_to_it(turn.state.number), Tone.REFUSED)
     else:
         turn.say(wording.refusals.NO_QUESTION_OPEN, Tone.REFUSED)

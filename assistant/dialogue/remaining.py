@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from assistant.dialogue import facts
+from assistant.dialogue import facts, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import State
 from assistant.procedure.model import Hazard
@@ -32,36 +32,36 @@ def torque(of: job_state.Target) -> facts.TorqueToRecord:
     )
 
 
-def before(of: job_state.StepBefore) -> facts.StepBefore:
+def before(of: outstanding_work.StepBefore) -> facts.StepBefore:
     """Return a step that has to be done first as data."""
     return facts.StepBefore(step=of.step.id, number=of.number, text=of.step.say)
 
 
-def item(of: job_state.Outstanding) -> facts.Outstanding:
+def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
     """Return one thing that keeps a step from being done as data."""
     match of:
-        case job_state.HazardsToHear(hazards):
+        case outstanding_work.HazardsToHear(hazards):
             return facts.HazardsToHear(hazards=tuple(map(hazard, hazards)))
-        case job_state.StepBefore():
+        case outstanding_work.StepBefore():
             return before(of)
-        case job_state.ConditionToAffirm():
+        case outstanding_work.ConditionToAffirm():
             return facts.ConditionToAffirm(condition=of.before.affirm or "")
-        case job_state.QuestionToAnswer(step) if step.question:
+        case outstanding_work.QuestionToAnswer(step) if step.question:
             answers = tuple(answer.say for answer in step.question.answers)
             return facts.QuestionToAnswer(question=step.question.say, answers=answers)
-        case job_state.ReadingToTake(reading):
+        case outstanding_work.ReadingToTake(reading):
             return facts.ReadingToTake(name=reading.name)
-        case job_state.TorqueToRecord(target):
+        case outstanding_work.TorqueToRecord(target):
             return torque(target)
-        case job_state.BagToRecord(number):
+        case outstanding_work.BagToRecord(number):
             return facts.BagToRecord(number=number)
-        case job_state.TimeToPass(purpose, seconds, due, left):
+        case outstanding_work.TimeToPass(purpose, seconds, due, left):
             whole = None if left is None else ceil(left)
             return facts.TimeToPass(purpose=purpose, seconds=seconds, due=due, left=whole)
     raise TypeError(f"no data for {of!r}")
 
 
-def items(of: Iterable[job_state.Outstanding]) -> tuple[facts.Outstanding, ...]:
+def items(of: Iterable[outstanding_work.Outstanding]) -> tuple[facts.Outstanding, ...]:
     """Return what keeps a step from being done as data, in the order to deal with it."""
     return tuple(map(item, of))
 

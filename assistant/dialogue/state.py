@@ -69,15 +69,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
 from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.withdrawal import what_stands
-from assistant.procedure import arithmetic
-from assistant.procedure.model import Before, Hazard, Procedure, Reading, Step, Tighten
+from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
 E = TypeVar("E", bound=events.Base)
 
@@ -248,181 +246,6 @@ def targets(tighten: Tighten) -> tuple[Target, ...]:
         )
         for number, amount in enumerate(amounts, 1)
     )
-
-
-# What is outstanding at the present step: each kind, and what it is about.
-
-
-@dataclass(frozen=True)
-class Outstanding:
-    """Base of what keeps a step from being done."""
-
-
-@dataclass(frozen=True)
-class HazardsToHear(Outstanding):
-    """Hazards that were not affirmed."""
-
-    hazards: tuple[Hazard, ...]
-
-
-@dataclass(frozen=True)
-class StepBefore(Outstanding):
-    """Another step that has to be done first."""
-
-    step: Step
-    number: int
-
-
-@dataclass(frozen=True)
-class ConditionToAffirm(Outstanding):
-    """Something that must be true first."""
-
-    before: Before
-
-
-@dataclass(frozen=True)
-class QuestionToAnswer(Outstanding):
-    """The step's own question."""
-
-    step: Step
-
-
-@dataclass(frozen=True)
-class ReadingToTake(Outstanding):
-    """A reading that was not taken."""
-
-    reading: Reading
-
-
-@dataclass(frozen=True)
-class TorqueToRecord(Outstanding):
-    """A pass of tightening that was not confirmed."""
-
-    target: Target
-
-
-@dataclass(frozen=True)
-class BagToRecord(Outstanding):
-    """The bag was not said back."""
-
-    number: int
-
-
-@dataclass(frozen=True)
-class TimeToPass(Outstanding):
-    """A wait that was not started (`due` is None), or has not passed."""
-
-    purpose: str
-    seconds: int
-    due: datetime | None
-    left: float | None = None
-    """Seconds until it is due; None where it was not started."""
-
-
-def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
-    """Return what keeps the present step from being done, in the order to deal with it."""
-    step = state.step
-    found: list[Outstanding] = []
-    grave = tuple(h for h in step.hazards if h.signal.must_be_affirmed)
-    if grave and not state.of_step(events.HazardsHeard):
-        found.append(HazardsToHear(grave))
-    affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
-    for before in step.before:
-        if before.step is not None and before.step not in state.done:
-            number = state.procedure.index(before.step)
-            earlier = state.procedure.steps[number]
-            if any(step.id == earlier.id for step in state.route()):
-                found.append(StepBefore(earlier, number + 1))
-        elif before.affirm is not None and before.affirm not in affirmed:
-            found.append(ConditionToAffirm(before))
-    if step.question and step.question.name not in state.answers:
-        found.append(QuestionToAnswer(step))
-    taken = {e.name for e in state.of_step(events.ReadingRecorded)}
-    found.extend(ReadingToTake(r) for r in state.readings() if r.name not in taken)
-    tightened = {(e.fastener, e.stage) for e in state.of_step(events.TorqueRecorded)}
-    found.extend(
-        TorqueToRecord(target)
-        for target in state.targets()
-        if (target.tighten.fastener, target.stage) not in tightened
-    )
-    if step.bag is not None and not state.of_step(events.BagRecorded):
-        found.append(BagToRecord(step.bag))
-    if step.wait and step.wait.applies(state.answers):
-        due = wait_due(state, step)
-        left = None if due is None else (due - now).total_seconds()
-        if left is None or left > 0:
-            found.append(TimeToPass(step.wait.purpose, wait_seconds(step), due, left))
-    return tuple(found)
-
-
-def wait_seconds(step: Step) -> int:
-    """Return how long the step's wait is, in seconds."""
-    if step.wait is None:
-        raise LookupError(f"step {step.id} has no wait")
-    return arithmetic.wait_seconds(step.wait)
-
-
-def wait_due(state: State, step: Step) -> datetime | None:
-    """Return when the step's wait will have passed; None where its clock has not started.
-
-    The clock starts with the last torque of the step that the wait names, or else by hand.
-    """
-    joint = _joint(state, step)
-    if joint is not None:
-        return joint.at + timedelta(seconds=wait_seconds(step))
-    cancelled = {e.started_turn for e in state.of_step(events.TimerCancelled, step.id)}
-    started = [
-        e
-        for e in state.of_step(events.TimerStarted, step.id)
-        if e.for_wait and e.turn not in cancelled
-    ]
-    return started[-1].at + timedelta(seconds=started[-1].seconds) if started else None
-
-
-def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
-    """Return the torque that starts the step's wait, once its joint is tightened altogether."""
-    if step.wait is None or step.wait.since is None:
-        return None
-    since = state.procedure.steps[state.procedure.index(step.wait.since)]
-    torques = state.of_step(events.TorqueRecorded, since.id)
-    recorded = {(e.fastener, e.stage) for e in torques}
-    asked = {(t.tighten.fastener, t.stage) for t in state.targets_of(since)}
-    return torques[-1] if torques and asked <= recorded else None
-
-
-@dataclass(frozen=True)
-class Clock:
-    """A timer that runs, or a wait that runs since a joint was tightened."""
-
-    name: str
-    turn: int
-    """The turn that started it."""
-    step: str | None
-    due: datetime
-    by_hand: bool = True
-    """Whether somebody started it; a wait that runs since a joint was tightened goes on."""
-
-
-def running_clocks(state: State) -> tuple[Clock, ...]:
-    """Return the timers and waits that run and have not rung, the one that is due first first."""
-    found = [
-        Clock(e.name, e.turn, e.step, e.at + timedelta(seconds=e.seconds))
-        for e in state.of_job(events.TimerStarted)
-    ]
-    for step in state.route():
-        joint = _joint(state, step)
-        if joint is None or step.wait is None or not step.wait.applies(state.answers):
-            continue
-        if step.id not in state.done | state.skipped.keys():
-            due = joint.at + timedelta(seconds=wait_seconds(step))
-            found.append(Clock(step.wait.purpose, joint.turn, step.id, due, by_hand=False))
-    over = {
-        (e.name, e.started_turn, e.step)
-        for e in state.history
-        if isinstance(e, events.TimerRang | events.TimerCancelled)
-    }
-    running = (c for c in found if (c.name, c.turn, c.step) not in over)
-    return tuple(sorted(running, key=lambda c: (c.due, c.turn)))
 
 
 # The fold.

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import events, intents, kit, remaining, wording
-from assistant.dialogue import state as job_state
+from assistant.dialogue import events, intents, kit, outstanding_work, remaining, wording
 from assistant.dialogue.effects import SayAgain
 from assistant.dialogue.turn import Tone, Turn
 from assistant.procedure.model import Signal
@@ -14,15 +13,15 @@ def present(turn: Turn) -> None:
     step, number = turn.state.step, turn.state.number
     items = turn.outstanding()
     first = items[0] if items else None
-    if isinstance(first, job_state.HazardsToHear):
+    if isinstance(first, outstanding_work.HazardsToHear):
         turn.say(wording.steps.number_alone(number))
         say_hazards(turn)
         turn.say(wording.questions.AFFIRM_HEARD, Tone.QUESTION)
         return
-    if isinstance(first, job_state.StepBefore):
+    if isinstance(first, outstanding_work.StepBefore):
         turn.say(wording.remaining.step_waits(number, remaining.before(first)), Tone.REFUSED)
         return
-    if isinstance(first, job_state.ConditionToAffirm):
+    if isinstance(first, outstanding_work.ConditionToAffirm):
         turn.say(wording.steps.condition(number, first.before.affirm or ""))
         turn.say(wording.questions.AFFIRM_OR_NEGATIVE, Tone.QUESTION)
         return
@@ -44,7 +43,7 @@ def say_hazards(turn: Turn) -> None:
         turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
 
 
-def say_outstanding(turn: Turn, items: tuple[job_state.Outstanding, ...]) -> None:
+def say_outstanding(turn: Turn, items: tuple[outstanding_work.Outstanding, ...]) -> None:
     """Say what is outstanding, and that we stay."""
     turn.say(wording.remaining.told(remaining.items(items)), Tone.REFUSED)
     turn.say(wording.remaining.stay(turn.state.number), Tone.REFUSED)
@@ -125,7 +124,7 @@ def say_what_next(turn: Turn) -> None:
         turn.say(wording.remaining.NOTHING_MORE)
         return
     item = items[0]
-    if isinstance(item, job_state.ReadingToTake):
+    if isinstance(item, outstanding_work.ReadingToTake):
         turn.say(wording.remaining.next_reading(item.reading))
     else:
         turn.say(wording.remaining.next_thing(remaining.item(item)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from assistant.dialogue import events, facts, intents, remaining, wording
+from assistant.dialogue import events, facts, intents, outstanding_work, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.questioning import question, refuse_before_hazards
 from assistant.dialogue.state import State
@@ -66,7 +66,7 @@ def _open_targets(turn: Turn, fastener: str | None) -> list[job_state.Target]:
     if not turn.state.targets():
         turn.say(wording.refusals.no_torque(turn.state.number), Tone.REFUSED)
         return []
-    found = [i.target for i in turn.outstanding() if isinstance(i, job_state.TorqueToRecord)]
+    found = [i.target for i in turn.outstanding() if isinstance(i, outstanding_work.TorqueToRecord)]
     found = [t for t in found if fastener is None or t.tighten.fastener == fastener]
     if not found:
         turn.say(wording.refusals.EVERY_TORQUE, Tone.REFUSED)
@@ -100,7 +100,7 @@ def _doubts(state: State, target: job_state.Target, today: date) -> tuple[facts.
     return tuple(found)
 
 
-def setting(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> str:
+def setting(state: State, tighten: Tighten, left: tuple[outstanding_work.Outstanding, ...]) -> str:
     """Word what to set which wrench to, for the next torque of a tightening, its number last.
 
     Raises AssistantError for an adapter that no setting can be trusted with.
@@ -115,13 +115,13 @@ def setting(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, .
     return _set(tighten, of, tighten.fastener)
 
 
-def _next_torque(tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> Quantity:
+def _next_torque(tighten: Tighten, left: tuple[outstanding_work.Outstanding, ...]) -> Quantity:
     """Return the torque of the next pass, or the final one where all are done."""
     return next(
         (
             Quantity(value=item.target.value, unit=item.target.unit)
             for item in left
-            if isinstance(item, job_state.TorqueToRecord)
+            if isinstance(item, outstanding_work.TorqueToRecord)
             and item.target.tighten is tighten
             and units.same_dimension(item.target.unit, tighten.torque.unit)
         ),
@@ -130,7 +130,7 @@ def _next_torque(tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> Q
 
 
 def _choice(
-    state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]
+    state: State, tighten: Tighten, left: tuple[outstanding_work.Outstanding, ...]
 ) -> tuple[wrenches.Setting | None, str | None]:
     """Return the wrench to use with its setting, and the one that was named but does not suit."""
     asked = _next_torque(tighten, left)
@@ -154,7 +154,7 @@ def _amount(of: wrenches.Setting) -> facts.Amount:
     return facts.Amount(value=plain(float(of.set_to.magnitude)), unit=unit)
 
 
-def band(state: State, tighten: Tighten, left: tuple[job_state.Outstanding, ...]) -> str:
+def band(state: State, tighten: Tighten, left: tuple[outstanding_work.Outstanding, ...]) -> str:
     """Word what the wrench for the next torque may really give (its class by ISO 6789-1).
 
     Raises AssistantError for an adapter that no setting can be trusted with.

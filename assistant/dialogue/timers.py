@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from math import ceil
 
-from assistant.dialogue import events, facts, intents, wording
+from assistant.dialogue import clocks, events, facts, intents, outstanding_work, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.telling import ask_pending
 from assistant.dialogue.turn import Tone, Turn
@@ -20,7 +20,7 @@ _UNNAMED = "timer"
 
 def on_start_timer(turn: Turn, intent: intents.StartTimer) -> None:
     """Start a timer, or the wait that the step asks for."""
-    wait = next((i for i in turn.outstanding() if isinstance(i, job_state.TimeToPass)), None)
+    wait = next((i for i in turn.outstanding() if isinstance(i, outstanding_work.TimeToPass)), None)
     if wait is not None and not _means(intent.name, wait.purpose):
         wait = None
     seconds = intent.seconds
@@ -32,7 +32,7 @@ def on_start_timer(turn: Turn, intent: intents.StartTimer) -> None:
             on_time_left(turn, intents.TimeLeft(intent.name))
             return
         seconds = wait.seconds
-    running = job_state.running_clocks(turn.state)
+    running = clocks.running_clocks(turn.state)
     if len(running) >= MOST_AT_ONCE:
         turn.say(wording.timers.too_many(len(running)), Tone.REFUSED)
         return
@@ -59,7 +59,7 @@ def _means(said: str | None, name: str) -> bool:
 
 def on_time_left(turn: Turn, intent: intents.TimeLeft) -> None:
     """Say how long each timer has to go, the shortest first, or those of a name."""
-    running = _called(job_state.running_clocks(turn.state), intent.name, intent.number)
+    running = _called(clocks.running_clocks(turn.state), intent.name, intent.number)
     if not running:
         turn.say(wording.timers.none_running(intent.name))
     for clock in running:
@@ -67,8 +67,8 @@ def on_time_left(turn: Turn, intent: intents.TimeLeft) -> None:
 
 
 def _called(
-    clocks: tuple[job_state.Clock, ...], name: str | None, number: int | None
-) -> tuple[job_state.Clock, ...]:
+    clocks: tuple[clocks.Clock, ...], name: str | None, number: int | None
+) -> tuple[clocks.Clock, ...]:
     """Return the clocks that a name and a number mean; the first of a name has the number one."""
     if number is None:
         return tuple(clock for clock in clocks if _means(name, clock.name))
@@ -83,13 +83,13 @@ def _called(
     return tuple(found)
 
 
-def _left(clock: job_state.Clock, now: datetime) -> str:
+def _left(clock: clocks.Clock, now: datetime) -> str:
     return wording.timers.left(clock.name, (clock.due - now).total_seconds())
 
 
 def say_running(turn: Turn) -> None:
     """Say how long each timer has to go."""
-    for clock in job_state.running_clocks(turn.state):
+    for clock in clocks.running_clocks(turn.state):
         turn.say(_left(clock, turn.now))
 
 
@@ -97,13 +97,13 @@ def still_running(turn: Turn) -> tuple[facts.TimerRunning, ...]:
     """Return the timers that would be lost if the job were closed now."""
     return tuple(
         facts.TimerRunning(name=clock.name, left=ceil((clock.due - turn.now).total_seconds()))
-        for clock in job_state.running_clocks(turn.state)
+        for clock in clocks.running_clocks(turn.state)
     )
 
 
 def on_cancel_timer(turn: Turn, intent: intents.CancelTimer) -> None:
     """Stop the timer that is meant; ask which where several might be."""
-    running = job_state.running_clocks(turn.state)
+    running = clocks.running_clocks(turn.state)
     found = _called(running, intent.name, intent.number)
     found = tuple(clock for clock in found if clock.by_hand) or found
     if intent.name is None and intent.number is None:
@@ -131,7 +131,7 @@ def on_tick(turn: Turn, intent: intents.Tick) -> None:
     """
     held = intent.speaking or about_a_number(turn.state, turn.now)
     late = timedelta(seconds=MOST_HELD_S if held else 0)
-    due = [c for c in job_state.running_clocks(turn.state) if c.due + late <= turn.now]
+    due = [c for c in clocks.running_clocks(turn.state) if c.due + late <= turn.now]
     for clock in due:
         _ring(turn, clock)
         turn.say(wording.timers.up(clock.name), Tone.ALERT)
@@ -139,7 +139,7 @@ def on_tick(turn: Turn, intent: intents.Tick) -> None:
         ask_pending(turn, None)
 
 
-def _ring(turn: Turn, clock: job_state.Clock) -> None:
+def _ring(turn: Turn, clock: clocks.Clock) -> None:
     turn.record(events.TimerRang, name=clock.name, started_turn=clock.turn, step=clock.step)
 
 
@@ -155,7 +155,7 @@ def about_a_number(state: job_state.State, now: datetime) -> bool:
 
 def tell_missed(turn: Turn) -> None:
     """Announce what became due while the program was off, with how long ago that was."""
-    for clock in job_state.running_clocks(turn.state):
+    for clock in clocks.running_clocks(turn.state):
         if clock.due <= turn.now:
             ago = (turn.now - clock.due).total_seconds()
             _ring(turn, clock)

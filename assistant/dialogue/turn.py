@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol, TypeVar
 
+from assistant.dialogue import outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import Effect
 from assistant.dialogue.events import Base, Event
@@ -99,9 +100,9 @@ class Turn:
         """Ask the bench to do something besides recording and speaking."""
         self.effects.append(effect)
 
-    def outstanding(self) -> tuple[job_state.Outstanding, ...]:
+    def outstanding(self) -> tuple[outstanding_work.Outstanding, ...]:
         """Return what is outstanding at the present step."""
-        return job_state.outstanding(self.state, self.now)
+        return outstanding_work.outstanding(self.state, self.now)
 
     def decision(self) -> Decision:
         """Return what came of it."""

@@ -12,7 +12,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from assistant.dialogue import events, facts, kit, remaining
+from assistant.dialogue import clocks, events, facts, kit, outstanding_work, remaining
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Signal, Tighten
@@ -196,8 +196,8 @@ def _shown(value: Any) -> Any:
 
 
 def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
-    left = job_state.outstanding(state, now)
-    clocks = sorted(job_state.running_clocks(state), key=lambda clock: clock.due)
+    left = outstanding_work.outstanding(state, now)
+    running = sorted(clocks.running_clocks(state), key=lambda clock: clock.due)
     opened = state.of_job(events.JobOpened)[0]
     return {
         "job": _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
@@ -211,7 +211,7 @@ def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
                 if not isinstance(item, facts.TorqueToRecord)
             ]
         ),
-        "timers": tuple((clock.name, ms(clock.due)) for clock in clocks),
+        "timers": tuple((clock.name, ms(clock.due)) for clock in running),
     }
 
 
@@ -224,7 +224,7 @@ def _few(texts: Sequence[str]) -> tuple[str, ...]:
 # The step
 
 
-def _step(state: State, left: Sequence[job_state.Outstanding]) -> _Step:
+def _step(state: State, left: Sequence[outstanding_work.Outstanding]) -> _Step:
     step = state.step
     grades = list(Signal)
     hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
@@ -242,10 +242,12 @@ def _step(state: State, left: Sequence[job_state.Outstanding]) -> _Step:
     )
 
 
-def _joint(state: State, tighten: Tighten, left: Sequence[job_state.Outstanding]) -> _Joint:
+def _joint(state: State, tighten: Tighten, left: Sequence[outstanding_work.Outstanding]) -> _Joint:
     targets = job_state.targets(tighten)
     to_do = [
-        i for i in left if isinstance(i, job_state.TorqueToRecord) and i.target.tighten is tighten
+        i
+        for i in left
+        if isinstance(i, outstanding_work.TorqueToRecord) and i.target.tighten is tighten
     ]
     return _Joint(
         f"{state.count_of(tighten.fastener)} × {tighten.fastener}",
@@ -275,7 +277,7 @@ def _joint_notes(tighten: Tighten) -> Iterator[str]:
 # What is asked for next
 
 
-def _focus(state: State, left: Sequence[job_state.Outstanding]) -> _Focus:
+def _focus(state: State, left: Sequence[outstanding_work.Outstanding]) -> _Focus:
     if state.mode is Mode.CLOSED:
         return _Focus("done", "Nothing more is recorded", "Closed")
     if state.pending is not None:
@@ -351,27 +353,27 @@ def _about(of: events.Recordable) -> str:
             return f"{of.part}, {of.state}"
 
 
-def _asked(state: State, item: job_state.Outstanding) -> _Focus:
+def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
     match item:
-        case job_state.HazardsToHear():
+        case outstanding_work.HazardsToHear():
             return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
-        case job_state.StepBefore(step, number):
+        case outstanding_work.StepBefore(step, number):
             return _Focus("refused", f"To do first: {step.say}", f"Step {number}")
-        case job_state.ConditionToAffirm(before):
+        case outstanding_work.ConditionToAffirm(before):
             notes = ("say affirm or negative",)
             return _Focus("affirm", before.affirm or "", "Affirm?", notes=notes)
-        case job_state.QuestionToAnswer(step) if step.question:
+        case outstanding_work.QuestionToAnswer(step) if step.question:
             choices = tuple(answer.say for answer in step.question.answers)
             return _Focus("question", step.question.say, "", choices=choices)
-        case job_state.ReadingToTake(reading):
+        case outstanding_work.ReadingToTake(reading):
             limits = reading.limits
             figure = wording.limits(limits) or "?"
             return _Focus("reading", f"Reading: {reading.name}", *_split(figure, reading.unit))
-        case job_state.TorqueToRecord(target):
+        case outstanding_work.TorqueToRecord(target):
             return _torque(state, target)
-        case job_state.BagToRecord(number):
+        case outstanding_work.BagToRecord(number):
             return _Focus("bag", "What came off goes into", f"Bag {number}")
-        case job_state.TimeToPass(purpose, seconds, due, _):
+        case outstanding_work.TimeToPass(purpose, seconds, due, _):
             if due is None:
                 length = wording.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import events, ledger, remaining
-from assistant.dialogue import state as job_state
+from assistant.dialogue import events, ledger, outstanding_work, remaining
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
 from assistant.report import wording
@@ -41,8 +40,8 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
     """Return where a job stands. Raises AssistantError where its events do not fit together."""
     state = replay_stored(procedure_of(history, job), history)
     route = {step.id for step in state.route()}
-    left = () if state.closed else job_state.outstanding(state, now)
-    ends = [item.due for item in left if isinstance(item, job_state.TimeToPass) and item.due]
+    left = () if state.closed else outstanding_work.outstanding(state, now)
+    ends = [item.due for item in left if isinstance(item, outstanding_work.TimeToPass) and item.due]
     return Standing(
         number=state.number,
         of=len(state.procedure.steps),

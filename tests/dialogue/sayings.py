@@ -15,8 +15,7 @@ from hypothesis import strategies as some
 from hypothesis.strategies import SearchStrategy
 
 from assistant.audio.manner import Change
-from assistant.dialogue import events, intents
-from assistant.dialogue import state as job_state
+from assistant.dialogue import events, intents, outstanding_work
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Reading
 
@@ -107,25 +106,25 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Affirm()
         case Mode.CLOSED:
             return intents.WhatIsLeft()
-    outstanding = job_state.outstanding(state, now)
+    outstanding = outstanding_work.outstanding(state, now)
     if not outstanding:
         return intents.Next()
     match outstanding[0]:
-        case job_state.HazardsToHear() | job_state.ConditionToAffirm():
+        case outstanding_work.HazardsToHear() | outstanding_work.ConditionToAffirm():
             return intents.Affirm()
-        case job_state.StepBefore(number=number):
+        case outstanding_work.StepBefore(number=number):
             return intents.GoTo(number)
-        case job_state.QuestionToAnswer():
+        case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
             return intents.Chosen(answers[now.minute % len(answers)])
-        case job_state.ReadingToTake(reading=reading):
+        case outstanding_work.ReadingToTake(reading=reading):
             return intents.Reading(_good(reading))
-        case job_state.TorqueToRecord(target=target):
+        case outstanding_work.TorqueToRecord(target=target):
             return intents.Tightened(target.value, target.unit)
-        case job_state.BagToRecord(number=number):
+        case outstanding_work.BagToRecord(number=number):
             return intents.Bag(number)
-        case job_state.TimeToPass():
+        case outstanding_work.TimeToPass():
             return intents.StartTimer()
         case other:
             raise AssertionError(f"nobody knows what to say to {other}")

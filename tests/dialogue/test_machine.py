@@ -24,7 +24,7 @@ from hypothesis.stateful import (
 )
 from hypothesis.strategies import DataObject
 
-from assistant.dialogue import events, intents, ledger
+from assistant.dialogue import events, intents, ledger, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job, take_up
 from assistant.dialogue.state import Mode, State
@@ -128,8 +128,8 @@ class Conversation(RuleBasedStateMachine):
         """Go on with the work as the procedure has it, waiting where it says so."""
         waits = [
             item.left
-            for item in job_state.outstanding(self.state, self.now)[:1]
-            if isinstance(item, job_state.TimeToPass) and item.left is not None
+            for item in outstanding_work.outstanding(self.state, self.now)[:1]
+            if isinstance(item, outstanding_work.TimeToPass) and item.left is not None
         ]
         self.now += timedelta(seconds=sum(waits))
         self._say(sayings.due(self.state, self.now))

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
+from assistant.dialogue import clocks, events, intents, timers
 from assistant.dialogue import decide as session
-from assistant.dialogue import events, intents, timers
 from assistant.dialogue import state as job_state
 from assistant.procedure import reading
 from tests.bench_helpers import SMALL, ZONE, Hands
@@ -51,7 +51,7 @@ def test_a_second_of_a_name_is_numbered(hands: Hands) -> None:
     assert "Cure two, nine minutes" in hands.say("time left cure two")
     assert "are running" in hands.say("cancel cure timer")
     assert hands.say("cancel cure timer one") == "Cure cancelled."
-    assert [clock.name for clock in job_state.running_clocks(hands.bench.state)] == ["cure two"]
+    assert [clock.name for clock in clocks.running_clocks(hands.bench.state)] == ["cure two"]
     assert hands.say("cancel cure timer") == "Cure two cancelled."
     assert hands.say("start cure timer ten minutes").startswith("Cure, ten minutes, started. Due")
 
@@ -88,7 +88,7 @@ def test_there_is_an_end_to_how_many_run(hands: Hands) -> None:
     for _ in range(timers.MOST_AT_ONCE):
         hands.say("start soak timer one hour")
     assert "Cancel one first" in hands.say("start soak timer one hour")
-    assert len(job_state.running_clocks(hands.bench.state)) == timers.MOST_AT_ONCE
+    assert len(clocks.running_clocks(hands.bench.state)) == timers.MOST_AT_ONCE
     assert hands.say("cancel soak timer nine") == "Soak nine cancelled."
 
 
@@ -183,12 +183,12 @@ def test_no_announcement_is_lost_or_doubled(script: list[tuple[intents.Intent | 
         history += decision.events
         for event in decision.events:
             state = job_state.apply(state, event)
-        names = [clock.name for clock in job_state.running_clocks(state)]
+        names = [clock.name for clock in clocks.running_clocks(state)]
         assert len(names) == len(set(names))
         if rung or isinstance(action, intents.Tick):
             late = timedelta(seconds=timers.MOST_HELD_S)
-            assert all(clock.due + late > now for clock in job_state.running_clocks(state))
-    assert not job_state.running_clocks(state)
+            assert all(clock.due + late > now for clock in clocks.running_clocks(state))
+    assert not clocks.running_clocks(state)
     # What was taken back is not in the history of the state; all else ended in one way, once.
     started = {e.turn for e in state.of_job(events.TimerStarted)}
     rang = Counter(e.started_turn for e in state.of_job(events.TimerRang))
