@@ -1,26 +1,32 @@
-"""Grammars for a bench that is called by a word: "bench, next step"."""
+"""Being called by a word, as in "bench, next step": the grammar with it, and what it means."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Generic, TypeVar
 
 from assistant.bench.addressing import without_call
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Alternatives, Expansion, Grammar, Reference, Rule, Sequence_
 from assistant.grammar.jsgf import Word as Said
+from assistant.recognition.utterance import Understanding
+
+M = TypeVar("M")
 
 CALLED = "call$"
-"""The rule that a called sentence is; "$" keeps it apart from the names that grammars use."""
+"""The name of the rule for a sentence with the call word; no grammar uses "$" in a name."""
 
 _MOST_WORDS = 3
 _WORD = re.compile(r"[^\W\d_]+('[^\W\d_]+)*")
 
-# Shares of probability: the word alone is said seldom. In the window either way is as likely.
 _ALONE = 0.1
+"""Probability that the call word is said alone; a guess. More makes the recogniser hear it in talk
+that only begins like it."""
 _WITHOUT = 0.5
+"""Probability that a sentence has no call word, where it needs none: either way is as likely."""
 
 
 def call_word(text: str) -> tuple[str, ...]:
@@ -35,32 +41,46 @@ def call_word(text: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Called:
-    """What the call word alone means: somebody wants to be listened to."""
+    """The meaning of the call word said alone: somebody wants to be listened to."""
 
 
-def with_call_meaning(
-    understand: Callable[[tuple[str, ...]], object | None], word: tuple[str, ...]
-) -> Callable[[tuple[str, ...]], object | None]:
-    """Return what tells the meaning of words with or without the call word in front of them."""
+@dataclass(frozen=True)
+class WithCallWord(Generic[M]):
+    """Understands phrases with or without the call word in front of them."""
 
-    def means(words: tuple[str, ...]) -> object | None:
-        rest, called = without_call(words, word)
-        return Called() if called and not rest else understand(rest)
+    inner: Understanding[M]
+    """Understands what follows the call word."""
+    word: tuple[str, ...]
 
-    return means
+    def means(self, words: Sequence[str]) -> M | Called | None:
+        """Return what the words after the call word mean; `Called` for the call word alone."""
+        rest, called = without_call(words, self.word)
+        return Called() if called and not rest else self.inner.means(rest)
+
+    def at_stake(self, meaning: M | Called) -> bool:
+        """Return whether both listeners must hear it; so they must the call word alone."""
+        return isinstance(meaning, Called) or self.inner.at_stake(meaning)
+
+    def numeric(self, meaning: M | Called) -> bool:
+        """Return whether there is a number in it."""
+        return not isinstance(meaning, Called) and self.inner.numeric(meaning)
+
+    def fits(self, meaning: M | Called) -> bool:
+        """Return whether it would be taken without questioning its value."""
+        return isinstance(meaning, Called) or self.inner.fits(meaning)
 
 
 @lru_cache(maxsize=128)
 def with_call_word(grammar: Grammar, word: tuple[str, ...], optional: bool) -> Grammar:
     """Return the grammar whose sentences are the call word, alone or before one of the grammar's.
 
-    With `optional` they may be without it as well. Listen for that one even where the word is
-    needed, and drop what was heard without it: a listener that must hear the word finds it in
-    commands that were not called. Of 30 of those, in two synthetic voices, it was unsure of 11; of
-    none where it need not. Of 30 called ones both took 28.
+    With `optional` they may also be said without it. Use that even where the call word is needed,
+    and drop what was heard without it. A recogniser that has to find the call word finds it in
+    commands that were not called: of 30 such commands in two synthetic voices it was unsure of 11,
+    and of none with `optional`. Of 30 called commands both took 28.
 
-    A parse is a `Node` of the rule `CALLED`, with the grammar's own beneath it. Each is made once
-    for each grammar object.
+    A parse is a `Node` of the rule `CALLED`, with the grammar's own beneath it. The result is
+    remembered for each grammar object.
     """
     call = tuple(Said(part) for part in word)
     said = tuple(Reference(name, 0) for name in grammar.public)
@@ -72,7 +92,7 @@ def with_call_word(grammar: Grammar, word: tuple[str, ...], optional: bool) -> G
         weights = [*(weight * (1 - _WITHOUT) for weight in weights), _WITHOUT]
     rule = Rule(CALLED, True, Alternatives(tuple(branches), tuple(weights)), 0)
     rules = {
-        # What could be said before is not, without the word.
+        # Only `CALLED` is public: nothing else can be said by itself.
         name: Rule(name, False, old.expansion, old.line)
         for name, old in grammar.rules.items()
     }

@@ -9,7 +9,7 @@ from typing import TextIO
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import ears as bench_ears
 from assistant.dialogue.intents import Intent, as_dict
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf
@@ -46,7 +46,7 @@ def run(
         rules, understanding, own = _at_step(procedure, step)
     else:
         raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
-    ears = listening.ears(recogniser, model, respell, own)
+    ears = bench_ears.build(recogniser, model, respell, own)
     means: Understand = understanding or (lambda words: words or None)
     return hear(files, lambda sound: ears.hear(sound, rules, means), understanding, as_json=as_json)
 

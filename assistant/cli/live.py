@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from assistant.audio.levels import Levels
     from assistant.audio.microphone import Microphone
     from assistant.audio.voice import Voice
-    from assistant.bench.listening import Live
+    from assistant.bench.microphone import Live
 
 _ROOM_S = 1.0
 _SPEECH_S = 5.0
@@ -77,7 +77,7 @@ def opened(args: argparse.Namespace) -> Live:
     from assistant.audio.levels import Levels
     from assistant.audio.microphone import Microphone
     from assistant.bench import keys
-    from assistant.bench.listening import Live
+    from assistant.bench.microphone import Live
 
     phrases = {
         keys.key(name): phrase

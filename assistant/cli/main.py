@@ -6,10 +6,12 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from assistant import __version__
+from assistant.cli import messages
 from assistant.errors import AssistantError
 from assistant.text import escaped, plain
 
@@ -17,7 +19,8 @@ if TYPE_CHECKING:
     from assistant.audio.manner import Manner
     from assistant.audio.voice import Voice
     from assistant.bench.addressing import Addressing
-    from assistant.bench.job import Attended, Bench
+    from assistant.bench.conversation import Conversation
+    from assistant.bench.shift import Shift
     from assistant.grammar.jsgf import Grammar
     from assistant.journal.shop import Shop
     from assistant.journal.store import Journal
@@ -38,6 +41,7 @@ data, local codes and licensed practice come first.
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return its exit status: 0 done, 1 partly, 2 not."""
+    messages.print_them()
     parser = _parser()
     words = list(sys.argv[1:] if arguments is None else arguments)
     if words[:1] == ["sum"]:
@@ -420,13 +424,12 @@ def _listen(args: argparse.Namespace) -> int:
     journal = _journal(args, create=True)
     procedures = shift.on_offer(args.procedures, _warn)
     respell = shift.respellings(journal, procedures)
-    bench, attend = _bench(args, respell, journal)
-    one = shift.Shift(bench, procedures)
-    one.begin()
+    bench, attend = _bench(args, respell, journal, shift.Shift(journal, procedures))
+    bench.come_in()
     first = next(iter(procedures.values())).procedure
     working = live.working_grammar(job_state.at_step(first, first.steps[0].id))
-    _warn_of_call_word([one.grammar(), working], respell, args)
-    attend(one)
+    _warn_of_call_word([bench.grammar(), working], respell, args)
+    attend(bench)
     return 0
 
 
@@ -435,12 +438,18 @@ def _warn(text: str) -> None:
 
 
 def _bench(
-    args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
-) -> tuple[Bench, Callable[[Attended], None]]:
+    args: argparse.Namespace,
+    respell: Mapping[str, str],
+    journal: Journal | None = None,
+    shift: Shift | None = None,
+) -> tuple[Conversation, Callable[[Conversation], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant.audio.voice import PrintedVoice
-    from assistant.bench import listening, settings, technicians
-    from assistant.bench.job import Bench
+    from assistant.bench import ears as bench_ears
+    from assistant.bench import microphone, recordings, settings, technicians
+    from assistant.bench.conversation import Conversation
+    from assistant.bench.keeper import Keeper
+    from assistant.bench.presenter import Presenter
     from assistant.bench.terminal import Terminal
     from assistant.cli import live as live_options
     from assistant.cli import pages as command
@@ -448,27 +457,29 @@ def _bench(
 
     remembered = settings.read_or_usual(_warn)
     people = technicians.choose(args.technicians, remembered.technicians)
-    attend: Callable[[Attended], None] = _typed
+    attend: Callable[[Conversation], None] = _typed
     transcriber = None
     voice: Voice = PrintedVoice()
     if not args.typed:
         addressing = _addressing(args)
         own = {**respell, **people.respell}
-        ears = listening.ears(args.recogniser, args.model, args.respell, own)
+        ears = bench_ears.build(args.recogniser, args.model, args.respell, own)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
-        live = None if args.recordings else live_options.opened(args)
-        attend = listening.attend(ears, live or args.recordings, addressing)
-        voice = live.voice if live else live_options.voice(args, waits=True)
+        if args.recordings:
+            voice = live_options.voice(args, waits=True)
+            attend = partial(
+                recordings.play, ears=ears, files=args.recordings, addressing=addressing
+            )
+        else:
+            live = live_options.opened(args)
+            voice = live.voice
+            attend = partial(microphone.listen, ears=ears, live=live, addressing=addressing)
     voice.manner = remembered.manner
-    kept = journal or _journal(args, create=True)
-    bench = Bench(
-        kept,
-        voice,
-        Terminal(),
-        by=args.by,
-        transcriber=transcriber,
+    bench = Conversation(
+        Keeper(journal or _journal(args, create=True), args.by, transcriber),
+        Presenter(voice, [Terminal()], _remember_manner),
         technicians=people.names,
-        remember_manner=_remember_manner,
+        shift=shift,
     )
     if args.display:
         attend = command.show(bench, args, attend)
@@ -484,7 +495,7 @@ def _remember_manner(manner: Manner) -> None:
         _warn(f"The voice is not remembered. {error}")
 
 
-def _typed(bench: Attended) -> None:
+def _typed(bench: Conversation) -> None:
     for line in sys.stdin:
         bench.typed(line)
         if bench.over:
@@ -527,8 +538,10 @@ def _warn_of_call_word(
             print(doubt, file=sys.stderr)
 
 
-def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
-    from assistant.bench.job import still_open
+def _attend(
+    bench: Conversation, attend: Callable[[Conversation], None], args: argparse.Namespace
+) -> int:
+    from assistant.bench.conversation import still_open
     from assistant.dialogue import live
 
     grammar = live.working_grammar(bench.state)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -10,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import urlencode
 
+from cachetools import TLRUCache
 from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.datastructures import QueryParams
@@ -36,6 +38,7 @@ PAGE = 25
 """Jobs on a page."""
 _HITS = 5
 _REMEMBERED = 5_000
+"""How many jobs' standings are kept in memory, the latest used; each is a few hundred bytes."""
 _LONGEST_SEARCH = 200
 _MOST = 2**63 - 1
 
@@ -89,7 +92,13 @@ class _Jobs:
 
     def __init__(self, records: Journal | Shop) -> None:
         self.records = records
-        self._standings: dict[tuple[str, int], Standing] = {}
+        # Nothing is ever changed, so a job with as many events as before stands where it stood,
+        # but for a wait that is over by then.
+        self._standings: TLRUCache[tuple[str, int], Standing] = TLRUCache(
+            _REMEMBERED,
+            ttu=lambda key, one, now: one.until.timestamp() if one.until else math.inf,
+            timer=lambda: local_now().timestamp(),
+        )
 
     def listed(self, view: _View, before: int | None) -> list[_Line]:
         """Return a page of jobs of one view, and one more where there are more."""
@@ -117,13 +126,10 @@ class _Jobs:
             return _Line(job, None, str(error), hits)
 
     def _standing(self, job: JobSummary) -> Standing:
-        # Nothing is ever changed, so a job with as many events as before stands where it stood.
-        key, now = (job.uid, job.events), local_now()
+        key = (job.uid, job.events)
         known = self._standings.get(key)
-        if known is None or (known.until is not None and known.until <= now):
-            known = standing.of(self.records.events(job.job), now)
-            if len(self._standings) >= _REMEMBERED:
-                self._standings.clear()
+        if known is None:
+            known = standing.of(self.records.events(job.job), local_now())
             self._standings[key] = known
         return known
 
