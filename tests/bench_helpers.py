@@ -172,12 +172,15 @@ class Hands:
         self.notes = Notes()
         self.procedure: Procedure = reading.parse(text, "small.yaml")
         self.path = path
+        self.technicians: tuple[str, ...] = ()
+        """Who may sign on where the job is taken up next."""
         self.bench = self._bench()
         if open_job:
             self.bench.open(self.procedure, text)
 
     def _bench(self) -> Conversation:
-        return bench(Journal(self.path), self.notes, lambda: self.now, by="sam")
+        journal, people = Journal(self.path), self.technicians
+        return bench(journal, self.notes, lambda: self.now, by="sam", technicians=people)
 
     def hear(self, words: str, verdict: Verdict = Verdict.ACCEPTED, **how: Any) -> str:
         """Have a phrase heard, as `heard` makes it; return what was said to it."""

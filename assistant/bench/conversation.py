@@ -244,10 +244,8 @@ class Conversation:
         elif not isinstance(intent, intents.StandBy | intents.Resume | intents.SayAgain):
             self.presenter.keep_cut(False)
 
-    def _carry_out(
-        self, decision: Decision, utterance: Utterance[Intent], intent: Intent
-    ) -> None:
-        """Keep what was decided, then do and say it. Where it cannot be kept, say that, and stay."""
+    def _carry_out(self, decision: Decision, utterance: Utterance[Intent], intent: Intent) -> None:
+        """Keep what was decided, then do and say it; where it cannot be kept, say only that."""
         evidence = keeping.evidence(utterance, intent, decision.events)
         try:
             clip = self._keep(decision, evidence)

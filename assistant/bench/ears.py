@@ -1,4 +1,4 @@
-"""Builds the ears of a bench from what is installed: recognisers, noise suppression, voice activity."""
+"""Builds the ears of a bench from what is installed here."""
 
 from __future__ import annotations
 

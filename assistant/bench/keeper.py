@@ -147,9 +147,7 @@ class Keeper:
             self.journal.add_transcript(self.job, transcription.digest, made)
 
 
-def evidence(
-    utterance: Utterance[Intent], intent: Intent, decided: Sequence[Event]
-) -> Evidence:
+def evidence(utterance: Utterance[Intent], intent: Intent, decided: Sequence[Event]) -> Evidence:
     """Return what is to be kept of a phrase that led to these events.
 
     Findings and free speech keep their sound: a note, or a note that is the reason of a skip.

@@ -75,9 +75,7 @@ def listen(bench: Attended, ears: Ears, live: Live, addressing: Addressing | Non
 class _Listening:
     """What the loop knows from one block to the next."""
 
-    def __init__(
-        self, bench: Attended, ears: Ears, live: Live, addressing: Addressing
-    ) -> None:
+    def __init__(self, bench: Attended, ears: Ears, live: Live, addressing: Addressing) -> None:
         self._bench = bench
         self._live = live
         self._addressing = addressing

@@ -33,7 +33,7 @@ class Presenter:
     screens: list[Screen] = field(default_factory=list)
     remember_manner: Callable[[Manner], None] = lambda manner: None
     """Told how it was asked to speak, to speak so the next time."""
-    situation: Situation = Situation()
+    situation: Situation = field(default_factory=Situation)
     """What the screens were told last."""
     _last: tuple[Reply, ...] = ()
     """What "say again" repeats."""

@@ -9,7 +9,7 @@ from assistant.text import plain
 
 
 class _Stderr(logging.Handler):
-    """Prints messages on what is standard error at the time, without anything that moves a cursor."""
+    """Prints messages on standard error, without characters that would move its cursor."""
 
     def emit(self, record: logging.LogRecord) -> None:
         """Print one message."""
@@ -20,6 +20,6 @@ _HANDLER = _Stderr()
 
 
 def print_them() -> None:
-    """Print this package's messages from now on, warnings and what is going on; of others warnings."""
+    """Print what is logged from now on: of other packages only warnings."""
     logging.getLogger("assistant").setLevel(logging.INFO)
     logging.getLogger().addHandler(_HANDLER)

@@ -31,8 +31,8 @@ from assistant.web import pages, snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
 
 BEAT_S = 3.0
-"""How often something is sent even if nothing changes, so that a browser can tell a quiet bench from
-a lost connection. The page calls it lost after 8 s."""
+"""How often something is sent even if nothing changes, so that a browser can tell a quiet bench
+from a lost connection; the page calls it lost after 8 s."""
 _EXCHANGES = 3
 """How many of the last exchanges are shown."""
 _CUES = {
@@ -50,18 +50,18 @@ class Display:
     whoever wonders why they are not.
     """
 
-    def __init__(
-        self, presenter: Presenter, clock: Callable[[], datetime], hint: str = ""
-    ) -> None:
+    def __init__(self, presenter: Presenter, clock: Callable[[], datetime], hint: str = "") -> None:
+        self._presenter = presenter
         self._clock = clock
         self._hint = hint
         self._moment = Moment()
         """The latest; all that the two threads share, besides waking the server's."""
-        self._situation = Situation()
+        self._situation = presenter.situation
         self._turn: tuple[int, int] | None = None
         """The job and its last turn that were shown."""
         self._changed = asyncio.Event()
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._publish()
         presenter.screens.append(self)
 
     # Called in the bench's thread
@@ -97,7 +97,8 @@ class Display:
         self._publish()
 
     def stop(self) -> None:
-        """Show that the program has ended; whoever reads is told so and let go."""
+        """Show that the program has ended, and nothing more; whoever reads is let go."""
+        self._presenter.screens.remove(self)
         self._publish(last=True)
 
     def _cues(self, replies: Sequence[Reply], cue: cues.Cue | None) -> Iterator[Cue]:

@@ -10,15 +10,16 @@ import psutil
 
 from assistant.audio import pcm
 from assistant.audio.endpoint import Phrase
-from assistant.bench import listening
 from assistant.bench.addressing import Addressing, Way
-from assistant.dialogue import events, live, stakes
+from assistant.bench.hearer import Hearer
+from assistant.dialogue import live, stakes
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition.ears import Ears
 from assistant.recognition.ending import PhraseListener
 from assistant.recognition.recogniser import Hearing
+from assistant.recognition.utterance import Utterance, Verdict
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
 from tests.benchmark.listeners import Listener, Paused, made
@@ -170,11 +171,10 @@ class _Called:
     def __init__(self, listener: Ears, state: State) -> None:
         self._state = state
         self.standing_by = state.standing_by
-        self.screen = self
         self.calls = 0
-        self.taken: list[tuple[events.Heard, bool]] = []
-        """What it heard, and whether it would have taken it rather than ask."""
-        self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
+        self.taken: list[Utterance[Intent]] = []
+        """What it would have acted on, or asked about."""
+        self._hearer = Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
         self._phrases = self._hearer.phrases()
 
     def grammar(self) -> Grammar:
@@ -186,15 +186,18 @@ class _Called:
     def fits(self, meaning: object) -> bool:
         return fits_at(self._state)(meaning)
 
-    def heard(self, words: str) -> None:
-        """As a screen shows it."""
+    def at_stake(self, meaning: Intent) -> bool:
+        return stakes.high(meaning)
 
-    def called(self) -> None:
+    def numeric(self, meaning: Intent) -> bool:
+        return stakes.numeric(meaning)
+
+    def called(self, words: str = "") -> None:
         self.calls += 1
 
-    def spoken(self, heard: events.Heard, accepted: bool, clip: object, **how: bool) -> None:
-        if accepted or how["doubtful"]:
-            self.taken.append((heard, accepted))
+    def take(self, utterance: Utterance[Intent]) -> None:
+        if utterance.verdict is not Verdict.REJECTED:
+            self.taken.append(utterance)
 
     def listen(self, sound: pcm.Pcm) -> None:
         for phrase, hearing in _cut(sound, self._phrases):
@@ -222,16 +225,17 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
         row["cpu_s"] += time.process_time() - begun
         row["seconds"] += scene.sound.seconds
         row["calls"] += bench.calls
-        for heard, accepted in bench.taken:
-            intent = bench.means(heard.words.split())
-            row["accepted"] += accepted
-            row["questioned"] += not accepted
-            row["recorded"] += bool(accepted and intent is not None and records(intent, state))
+        for heard in bench.taken:
+            row["accepted"] += heard.accepted
+            row["questioned"] += not heard.accepted
+            intent = heard.meaning if heard.accepted else None
+            row["recorded"] += bool(intent is not None and records(intent, state))
         if tell and (bench.calls or bench.taken):
             print(f"  {name} {scene.kind} over {scene.name}, scene {number}:", end="")
             told = [
-                f"{'taken' if accepted else 'questioned'} as “{heard.words}” {heard.confidence:.2f}"
-                for heard, accepted in bench.taken
+                f"{'taken' if heard.accepted else 'questioned'} as “{heard.text}” "
+                f"{heard.confidence:.2f}"
+                for heard in bench.taken
             ]
             print(f" called {bench.calls} times,", "; ".join(told), flush=True)
     return list(rows.values())

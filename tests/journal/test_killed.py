@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from assistant.bench.job import procedure_of
+from assistant.bench.presenter import Presenter
 from assistant.dialogue import state as job_state
 from assistant.journal import verifying
 from assistant.journal.store import Journal
@@ -55,7 +56,7 @@ def test_killed_at_random_moments(tmp_path: Path, kills: int) -> None:
 
 def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
     reference = Hands(folder / "reference.db")
-    reference.bench.clock = scripted.Clock()
+    reference.set_clock(scripted.Clock())
     for number in range(len(SCRIPT)):
         scripted.say(reference.bench, number)
     expected = reference.bench.journal.events(1)
@@ -143,12 +144,12 @@ def _work(path: Path, log: Path, speaking: int) -> None:
     notes = Notes()
     hands = Hands(path, open_job=False)
     bench = hands.bench
-    bench.clock = scripted.Clock()
-    bench.speaker = notes
+    hands.set_clock(scripted.Clock())
+    bench.presenter = Presenter(notes, [notes])
     phrase = 0
 
     def speak(text: str) -> None:
-        os.write(spoken, f"{bench.known} {phrase}\n".encode())
+        os.write(spoken, f"{bench.keeper.known} {phrase}\n".encode())
         os.write(speaking, b".")
 
     notes.on_saying = speak

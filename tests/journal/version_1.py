@@ -55,10 +55,7 @@ def version_1(path: Path) -> list[tuple[events.Event, ...]]:
             hands.say("affirm", "bag one")
             for sound in clips if job == 2 else ():
                 hands.now += timedelta(seconds=5)
-                heard = events.Heard(
-                    words="circlip missing upper", confidence=0.87, recogniser="test"
-                )
-                hands.bench.spoken(heard, True, lambda sound=sound: sound)
+                hands.hear("circlip missing upper", sound=sound)
             if job == 2:
                 hands.say("close job", "affirm")
             history = []

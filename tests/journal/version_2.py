@@ -72,8 +72,7 @@ PRAGMA journal_mode = WAL;
 def version_2(path: Path, clip: bytes) -> tuple[events.Event, ...]:
     """Write a file with one closed job that has a note with this clip; return its events."""
     hands = Hands(path.with_name("made.db"))
-    heard = events.Heard(words="note", confidence=0.9, recogniser="test")
-    hands.bench.spoken(heard, True, lambda: clip, free_speech=True)
+    hands.hear("note", sound=clip, free_speech=True)
     hands.say("close job", "affirm")
     history = hands.bench.journal.events(1)
     hands.bench.journal.close()

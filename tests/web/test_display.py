@@ -31,7 +31,8 @@ class Shown:
 
     def __init__(self, hands: Hands) -> None:
         self.hands = hands
-        self.display = Display(hands.bench, "to what is typed")
+        bench = hands.bench
+        self.display = Display(bench.presenter, bench.clock, "to what is typed")
         self.served = serving.claim(serving.Opening("127.0.0.1:0"))
         self.link = self.served.link
         self.server = serving.Server(self.display.app(), self.served)
@@ -59,6 +60,7 @@ class Reader:
 
     def __init__(self, answer: httpx2.Response) -> None:
         assert answer.headers["content-type"].startswith("text/event-stream")
+        assert answer.headers["x-accel-buffering"] == "no"
         self._lines = answer.iter_lines()
 
     def next(self, kind: str = "snapshot") -> Any:
@@ -171,9 +173,9 @@ def test_it_shows_that_the_microphone_is_gone(shown: Shown) -> None:
     shown.open()
     with shown.reader() as reader:
         reader.until(status="listening")
-        shown.hands.bench.deaf = True
+        shown.hands.bench.refresh(deaf=True)
         assert "plug it in" in reader.until(status="cannot hear")["hint"]
-        shown.hands.bench.deaf = False
+        shown.hands.bench.refresh(deaf=False)
         reader.until(status="listening")
 
 
@@ -258,17 +260,17 @@ def test_without_a_browser_no_snapshot_is_made(
 
 def test_it_follows_a_shift_from_job_to_job(hands: Hands, tmp_path: Path) -> None:
     (tmp_path / "small.yaml").write_text(SMALL, encoding="utf-8")
-    shift = Shift(hands.bench, on_offer(tmp_path, hands.notes.refused.append))
+    bench = hands.bench
+    bench.shift = Shift(bench.journal, on_offer(tmp_path, hands.notes.refused.append))
     shown = Shown(hands)
-    shown.display.follow(shift)
-    shift.begin()
+    bench.come_in()
     assert shown.latest()["job"] is None
     for number in (1, 2):
         for phrase in ("new job", "affirm", "affirm"):
-            shift.typed(phrase)
+            bench.typed(phrase)
         latest = shown.latest()
         assert (latest["job"]["number"], latest["step"]["number"]) == (number, 1)
         assert latest["exchanges"][0]["heard"] == "affirm"
-        shift.typed("set job aside")
+        bench.typed("set job aside")
         assert shown.latest()["job"] is None
     shown.server.stop()
