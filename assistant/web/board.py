@@ -1,4 +1,7 @@
-"""The board: the shop's jobs in a browser, to read. Where each stands, a search, and its record."""
+"""The board: the shop's jobs in a browser, to read.
+
+It lists them with where each stands, searches them, and shows the record of each with its clips.
+"""
 
 from __future__ import annotations
 
@@ -45,11 +48,11 @@ _MOST = 2**63 - 1
 
 @dataclass(frozen=True)
 class _View:
-    """One of the lists."""
+    """One of the lists of jobs."""
 
     heading: str
     nothing: str
-    """What is said where it is empty."""
+    """What is shown if it is empty."""
     jobs: dict[str, Any]
     """Which jobs, as `Journal.jobs` takes it."""
 
@@ -81,14 +84,14 @@ class _Line:
     job: JobSummary
     standing: Standing | None
     trouble: str = ""
-    """Why nothing can be told of it."""
+    """Why its record cannot be read; empty if it can."""
     hits: tuple[Hit, ...] = ()
     afterwards: tuple[str, ...] = ()
-    """What the parts desk entered when it was closed already."""
+    """What the parts desk entered after it was closed."""
 
 
 class _Jobs:
-    """What the pages ask of the journal. All of it is called in one thread."""
+    """What the pages ask of the journal. Everything is called in one thread."""
 
     def __init__(self, records: Journal | Shop) -> None:
         self.records = records
@@ -155,7 +158,7 @@ class _Jobs:
             return None
 
     def version_of(self, job: int) -> str:
-        """Return what changes when anything is added to a job's record."""
+        """Return a text that changes whenever something is added to a job's record."""
         head = self.records.head(job)
         made = sum(len(each) for each in self.records.transcripts(job).values())
         return f"{head.place if head else 0}-{made}-{len(self.records.entries(job))}"

@@ -318,7 +318,7 @@ def test_a_journal_on_a_medium_that_can_only_be_read_is_read(small_disk: Path) -
     with closing(Journal(path)) as journal:
         assert verifying.job(journal, 1).fault is None
         assert [hit.kind for hit in journal.search("drain plugs")] == ["part ordered"]
-        hands.bench.journal = journal
+        hands.bench.keeper.journal = journal
         assert hands.say("order one drain plug") == (
             "I cannot record: the journal may only be read. "
             "Nothing was kept; say it again when it may be written."

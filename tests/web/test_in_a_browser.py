@@ -47,7 +47,9 @@ class Bench:
         self.serve()
 
     def serve(self) -> None:
-        self.display = Display(self.hands.bench.presenter, self.hands.bench.clock, "to what is typed")
+        self.display = Display(
+            self.hands.bench.presenter, self.hands.bench.clock, "to what is typed"
+        )
         served = serving.claim(serving.Opening(f"127.0.0.1:{self.port}"))
         self.link, self.port = served.link, served.socket.getsockname()[1]
         self.server = serving.Server(self.display.app(), served)
