@@ -34,23 +34,23 @@ Who may speak when
 
 Replies queue behind each other. Whoever speaks and is understood cuts them short; "stand by" keeps
 what it cut short for "say again". While somebody speaks, or has said a number that is not answered
-yet, timers wait for up to half a minute. Standing by, only timers, lost devices and the answer to
-"resume" are heard. Without a headset the microphone is not listened to while the voice can be heard
-in the room (`echo`).
+yet, timers wait for a while. Standing by, the assistant speaks only of timers and lost devices, and
+to whoever calls it or says "resume". Without a headset the microphone is ignored while the voice
+can be heard in the room (`echo`).
 
 Threads
 -------
 
 The conversation lives in one thread. Devices, the voice and the display have threads of their own.
-Screens are called in the bench's thread; those that show themselves elsewhere are given `Situation`,
-an immutable value, and never read a field of the bench.
+Screens are called in the bench's thread. One that is looked at from another thread keeps what it
+was given, a `Situation`, which is immutable, and never reads a field of the bench.
 
 What may never happen
 ---------------------
 
 - A reply says that something is recorded, and it is not on disk.
 - The session is in a state that the events on disk do not lead to.
-- A phrase is acted on that was refused, that was meant for others, or that the assistant said itself.
-- A value counts that was recognised by one listener alone, if there are two.
+- A phrase is acted on whose verdict is not "accepted", except as free speech while a note is taken.
+- A phrase is acted on that was meant for others, or that the assistant said itself.
 - A slow browser, a lost device or a full disk keeps the technician waiting, or ends the job.
 """

@@ -86,7 +86,7 @@ class Addressing:
             self._until = max(self._until, at + REPEAT_S)
 
     def listening(self, at: float) -> bool:
-        """Return whether to recognise a phrase that begins now; with a call word, every phrase is."""
+        """Return whether to recognise a phrase that begins now; with a call word, always."""
         return self._calls or self._is_open(at)
 
     def word_optional(self, at: float) -> bool:

@@ -1,8 +1,8 @@
 """Keeps the assistant from answering itself, where its voice reaches its own microphone.
 
-While the voice can be heard in the room, and for a moment after, the microphone is ignored. A phrase
-that begins as soon as it listens again is either the echo of the room or somebody who could not
-wait. It is ignored too if it only repeats words that the assistant was just saying.
+While the voice can be heard in the room, and for a moment after, the microphone is ignored. A
+phrase that begins as soon as it listens again is either an echo or somebody who could not wait. It
+is ignored too if it only repeats words that the assistant was just saying.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class EchoGuard:
         return True
 
     def own_words(self, words: Sequence[str], begun: float) -> bool:
-        """Return whether the words of a phrase that began then are only what the assistant was saying."""
+        """Return whether a phrase that began then is only what the assistant was saying."""
         if self.headset or not words or begun > self._deaf_until + _DOUBTFUL_S:
             return False
         said = _plain(self.voice.saying(begun))

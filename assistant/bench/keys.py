@@ -36,7 +36,7 @@ def key(name: str) -> str:
 
 @dataclass
 class Answers:
-    """Keys that say a phrase, such as "affirm"; `phrases` has it by the character that the key sends."""
+    """Keys that say a phrase, such as "affirm": the phrase by the character that the key sends."""
 
     phrases: Mapping[str, str] = field(default_factory=dict)
     _until: float = float("-inf")
@@ -59,8 +59,8 @@ class Answers:
 def presses() -> Iterator[Callable[[], str]]:
     """Read the terminal key by key, within the context.
 
-    The function that it gives returns at once what was pressed or repeated since it was last called:
-    "" for nothing, Enter as "\\r". Ctrl-C interrupts as ever, and the terminal is left as it was.
+    The function that it gives returns at once what was pressed or repeated since the last call: ""
+    for nothing, Enter as "\\r". Ctrl-C interrupts as ever, and the terminal is left as it was.
     Raises AssistantError if there is no terminal.
     """
     if not sys.stdin.isatty():

@@ -98,7 +98,8 @@ class Display:
 
     def stop(self) -> None:
         """Show that the program has ended, and nothing more; whoever reads is let go."""
-        self._presenter.screens.remove(self)
+        if self in self._presenter.screens:
+            self._presenter.screens.remove(self)
         self._publish(last=True)
 
     def _cues(self, replies: Sequence[Reply], cue: cues.Cue | None) -> Iterator[Cue]:

@@ -44,7 +44,7 @@ class Access:
     """Host names, in lower case, that the computer is known by; numeric addresses always are."""
     token: str | None
     cookie: str
-    """The cookie's name. It holds the port, since browsers send a host's cookies to all its ports."""
+    """The cookie's name, with the port in it: browsers send a host's cookies to all its ports."""
 
 
 def access(port: int, token: str | None, names: Iterable[str] = ()) -> Access:

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from assistant.bench.shift import Shift, on_offer
 from assistant.journal.store import CannotRecord
 from assistant.web import serving, snapshot
 from assistant.web.display import Display
+from assistant.web.snapshot import Moment
 from tests.bench_helpers import SMALL, Hands
 
 
@@ -246,6 +248,55 @@ def test_the_bench_waits_for_no_browser(shown: Shown, monkeypatch: pytest.Monkey
         go_on.set()
     for one in idle:
         one.close()
+
+
+def test_the_servers_thread_reads_only_what_the_bench_published(shown: Shown) -> None:
+    """Another thread reads as fast as it can: each moment is whole, and none goes back."""
+    hands, notes = shown.hands, shown.hands.notes
+    bench_thread, strangers = threading.get_ident(), []
+    audible = notes.audible
+
+    def watched(since: float, until: float) -> bool:
+        if threading.get_ident() != bench_thread:
+            strangers.append("audible")
+        return audible(since, until)
+
+    notes.audible = watched  # type: ignore[method-assign]
+    shown.open()
+    seen: list[Moment] = []
+    faults: list[BaseException] = []
+    done = threading.Event()
+
+    def read() -> None:
+        try:
+            while not done.is_set():
+                moment = shown.display._moment
+                taken = snapshot.take(moment, hands.now)
+                assert moment.state is not None
+                assert taken["step"]["number"] == moment.state.number
+                assert (taken["status"] == "speaking") is moment.speaking
+                assert len(taken["exchanges"]) == len(moment.exchanges) <= 3
+                if not seen or seen[-1] is not moment:
+                    seen.append(moment)
+        except BaseException as error:
+            faults.append(error)
+
+    readers = [threading.Thread(target=read) for _ in range(3)]
+    for reader in readers:
+        reader.start()
+    with shown.reader() as browser:
+        hands.say("affirm", "bag one", "next step", "splined shaft")
+        for number in range(60):
+            hands.say(f"go to step {('two', 'four')[number % 2]}", "note all is well", "what left")
+        assert browser.next()["job"]["number"] == 1
+    done.set()
+    for reader in readers:
+        reader.join()
+    assert not faults and not strangers
+    turns = [moment.state.turn for moment in seen if moment.state is not None]
+    assert len(set(turns)) > 10 and len(seen) > 20
+    with pytest.raises(FrozenInstanceError):
+        seen[0].deaf = True  # type: ignore[misc]
 
 
 def test_without_a_browser_no_snapshot_is_made(
