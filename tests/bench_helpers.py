@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
+from typing import Any
 
+from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
-from assistant.bench.job import Bench
+from assistant.bench.conversation import Conversation
+from assistant.bench.keeper import Keeper
+from assistant.bench.presenter import Presenter
+from assistant.bench.protocols import Situation
+from assistant.bench.session import Clock, JobSession
+from assistant.dialogue.intents import Intent
+from assistant.dialogue.turn import Reply
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.procedure.model import Procedure
+from assistant.recognition.utterance import Utterance, Verdict
 
 SMALL = """\
 procedure: small-box
@@ -90,11 +99,14 @@ class Notes:
         self.refused: list[str] = []
         self.speaking = False
         self.cues: list[Cue] = []
-        """Each twice: shown, and as a tone."""
+        self.situation = Situation()
         self.on_saying: Callable[[str], None] = lambda text: None
 
     def heard(self, words: str) -> None:
         pass
+
+    def update(self, situation: Situation) -> None:
+        self.situation = situation
 
     def cue(self, cue: Cue) -> None:
         self.cues.append(cue)
@@ -105,8 +117,8 @@ class Notes:
     def not_taken(self, words: str, why: str) -> None:
         self.refused.append(words)
 
-    def said(self, text: str) -> None:
-        self.replies.append(text)
+    def said(self, replies: Sequence[Reply], cue: Cue | None) -> None:
+        self.replies.append(" ".join(reply.text for reply in replies))
 
     def say(self, text: str) -> None:
         self.speaking = True
@@ -115,6 +127,41 @@ class Notes:
 
     def audible(self, since: float, until: float) -> bool:
         return self.speaking
+
+
+def bench(
+    journal: Journal, notes: Notes, clock: Clock, by: str | None = None, **more: Any
+) -> Conversation:
+    """Return a bench without a job yet, which speaks and shows to `notes`."""
+    return Conversation(Keeper(journal, by), Presenter(notes, [notes]), clock, **more)
+
+
+def heard(
+    at: Conversation,
+    words: str,
+    verdict: Verdict = Verdict.ACCEPTED,
+    *,
+    sound: bytes = b"",
+    free_speech: bool = False,
+    confidence: float = 0.87,
+    recogniser: str = "test",
+) -> Utterance[Intent]:
+    """Return a phrase as ears would give it at a bench now; `sound` is 16-bit PCM."""
+    said = tuple(words.split())
+    return Utterance(
+        said,
+        at.means(said),
+        verdict,
+        confidence,
+        recogniser,
+        pcm.from_bytes(sound),
+        free_speech,
+    )
+
+
+def flac(sound: bytes) -> bytes:
+    """Return the clip that is kept of a phrase with this sound."""
+    return pcm.write_flac(sound)
 
 
 class Hands:
@@ -126,19 +173,26 @@ class Hands:
         self.procedure: Procedure = reading.parse(text, "small.yaml")
         self.path = path
         self.technicians: tuple[str, ...] = ()
+        """Who may sign on where the job is taken up next."""
         self.bench = self._bench()
         if open_job:
             self.bench.open(self.procedure, text)
 
-    def _bench(self) -> Bench:
-        return Bench(
-            Journal(self.path),
-            self.notes,
-            self.notes,
-            lambda: self.now,
-            by="sam",
-            technicians=self.technicians,
-        )
+    def _bench(self) -> Conversation:
+        journal, people = Journal(self.path), self.technicians
+        return bench(journal, self.notes, lambda: self.now, by="sam", technicians=people)
+
+    def hear(self, words: str, verdict: Verdict = Verdict.ACCEPTED, **how: Any) -> str:
+        """Have a phrase heard, as `heard` makes it; return what was said to it."""
+        self.notes.replies.clear()
+        self.bench.take(heard(self.bench, words, verdict, **how))
+        return " ".join(self.notes.replies)
+
+    def set_clock(self, clock: Clock) -> None:
+        """Have the bench read another clock from now on, in the job that it works on too."""
+        self.bench.clock = clock
+        if isinstance(getattr(self.bench, "session", None), JobSession):
+            self.bench.session.clock = clock
 
     def say(self, *phrases: str) -> str:
         """Type the phrases; return what was said to the last one, "" for nothing."""

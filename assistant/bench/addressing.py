@@ -1,13 +1,13 @@
-"""Who is being spoken to: whether a phrase is for the assistant.
+"""Decides whether a phrase is meant for the assistant.
 
-A pure state machine: times are seconds on any one clock that only goes forward, and are given to
-it. The ways, chosen per shop:
+A pure state machine. It reads no clock: the times given to it are seconds of any clock that only
+goes forward. A shop chooses one of four ways:
 
-- open: every phrase is for it; for a quiet bench.
-- call word: a phrase that begins with the word. The word alone, or an answer, opens a window in
-  which the next phrase needs no word.
-- key held: a phrase that begins while a key or pedal is down. A terminal tells no release, only
-  that the key is down again and again, so it counts as held until no repeat comes.
+- open: every phrase is for the assistant. For a quiet bench.
+- call word: a phrase that begins with the call word. The call word alone, or an answer, opens a
+  window in which the next phrase needs none.
+- key held: a phrase that begins while a key or pedal is down. A terminal reports no release, only
+  that the key is down, again and again, so a key counts as held until no repeat comes.
 - key tapped: a tap opens the window, and so does an answer.
 """
 
@@ -18,17 +18,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 FOLLOW_UP_S = 8.0
-"""How long after an answer the next phrase may begin without a call word or a tap."""
+"""How long after an answer the next phrase may begin without a call word or a tap. A guess: longer
+lets in more talk to others, shorter makes people call twice."""
 REPEAT_S = 0.6
-"""A key that is held repeats sooner than this; terminals repeat ten to forty times a second."""
+"""How long a key counts as held after a repeat; terminals repeat 10 to 40 times a second."""
 FIRST_REPEAT_S = 0.8
-"""Until the first repeat it takes longer: a quarter to two thirds of a second, as set."""
+"""The same after the first press: the first repeat takes 0.25 to 0.66 s, as the system is set."""
 _EARLY_S = 0.3
-"""So much sooner than the hand the mouth may begin."""
+"""How long before the key goes down a phrase may begin: mouths are quicker than hands. A guess."""
 
 
 class Way(StrEnum):
-    """How the assistant knows that it is meant."""
+    """How people show that they mean the assistant."""
 
     OPEN = "open"
     CALL_WORD = "call-word"
@@ -37,31 +38,30 @@ class Way(StrEnum):
 
     @property
     def by_key(self) -> bool:
-        """Whether a key or pedal is watched."""
+        """Whether a key or pedal is read."""
         return self in (Way.KEY_HELD, Way.KEY_TAPPED)
 
 
 @dataclass
 class Addressing:
-    """Keeps who is being spoken to at one bench.
+    """Whether the assistant is being addressed at one bench.
 
-    `word` is the call word, in one word or several, without regard to case; it counts in the way
-    of call words alone.
+    `word` is the call word, of one word or several, in any case. Only the way `CALL_WORD` uses it.
     """
 
     way: Way = Way.OPEN
     word: tuple[str, ...] = ("bench",)
     follow_up_s: float = FOLLOW_UP_S
     _from: float = float("inf")
-    """From here until `_until` a phrase may begin: the key is held, or the window is open."""
+    """The window, from here until `_until`, in which a phrase may begin without more ado."""
     _until: float = float("-inf")
     _released: bool = True
 
     def heard(self, words: Sequence[str], at: float) -> tuple[str, ...] | None:
-        """Return the words of a phrase that began `at`, without the call word; None: not for us.
+        """Return the words of a phrase without the call word; None if it is not for the assistant.
 
-        The call word alone gives no words, and opens the window. A phrase without words, such as
-        free speech, is only for us in the window.
+        `at` is when the phrase began. The call word alone returns (), and opens the window. A
+        phrase without words, such as free speech, is for the assistant only in the window.
         """
         rest, called = without_call(words, self.word) if self._calls else (tuple(words), False)
         if called and not rest:
@@ -69,7 +69,7 @@ class Addressing:
         return rest if called or self._is_open(at) else None
 
     def key(self, down: bool, at: float) -> None:
-        """Take that the key went down, or is down still, or was let go where that can be told."""
+        """Record a key press, a repeat, or a release where the terminal reports one."""
         if not self.way.by_key:
             return
         if self.way is Way.KEY_TAPPED:
@@ -86,22 +86,23 @@ class Addressing:
             self._until = max(self._until, at + REPEAT_S)
 
     def listening(self, at: float) -> bool:
-        """Whether a phrase that begins now is to be recognised at all; with a call word, each."""
+        """Return whether to recognise a phrase that begins now; with a call word, always."""
         return self._calls or self._is_open(at)
 
     def word_optional(self, at: float) -> bool:
-        """Whether a phrase that begins now needs no call word."""
+        """Return whether the assistant can be addressed now without the call word."""
         return not self._calls or self._is_open(at)
 
     def meant(self, words: Sequence[str], at: float) -> bool:
-        """Whether words that began at this time are for us: after the call word, where needed."""
+        """Return whether words that began at this time are for the assistant."""
         return self.word_optional(at) or without_call(words, self.word)[1]
 
     def answered(self, at: float, standing_by: bool = False) -> None:
-        """Take that an answer to somebody ended now: what follows it is for us as well.
+        """Record that an answer to somebody ended now: it opens the window.
 
-        Not while standing by: talk to others follows, and "resume" is called for like the first
-        command. What is said unasked, such as that a timer is up, is no answer.
+        While standing by it closes the window: talk to others follows, and "resume" needs the call
+        word or a tap like the first command. What is said unasked, such as that a timer is up, is
+        no answer.
         """
         if self.way in (Way.CALL_WORD, Way.KEY_TAPPED):
             if standing_by:

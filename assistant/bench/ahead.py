@@ -1,4 +1,4 @@
-"""What is likely to be said next, so that the voice has it ready."""
+"""The replies that are likely to be needed next, so that the voice can prepare them."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ _LIKELY: tuple[intents.Intent, ...] = (
 
 
 def likely(state: State, now: datetime) -> list[str]:
-    """Return the replies to what may well be said in this state, the likeliest first.
+    """Return the replies to what is likely to be said in this state, the likeliest first.
 
-    Deciding changes nothing, so each is simply decided, and what it leads to is not carried out.
+    Deciding changes nothing, so each phrase is simply decided, and not acted on.
     """
     return [
         reply.text for intent in _LIKELY for reply in session.decide(state, intent, now).replies

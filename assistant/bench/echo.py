@@ -1,8 +1,8 @@
-"""Keeps the assistant from answering itself, where its voice can reach its own microphone.
+"""Keeps the assistant from answering itself, where its voice reaches its own microphone.
 
-While it is heard in the room, and for a moment after, nothing that the microphone gives is taken.
-What begins as soon as it listens again is either the room's echo or somebody who could not wait:
-it is not taken if it only says what the assistant was just saying.
+While the voice can be heard in the room, and for a moment after, the microphone is ignored. A
+phrase that begins as soon as it listens again is either an echo or somebody who could not wait. It
+is ignored too if it only repeats words that the assistant was just saying.
 """
 
 from __future__ import annotations
@@ -14,16 +14,17 @@ from assistant.audio.microphone import Block
 from assistant.audio.voice import Voice
 
 TAIL_S = 0.25
-"""How long a workshop rings on, and a wireless loudspeaker is late beyond what it says."""
+"""How long the microphone stays ignored: for the echo of a workshop, and for a wireless loudspeaker
+that plays later than it reports. A guess; longer loses the first word of quick answers."""
 _DOUBTFUL_S = 0.15
-"""An answer to the last word mostly takes longer to begin than this."""
+"""A phrase that begins sooner than this after that may be an echo: people take longer to answer."""
 
 
 @dataclass
 class EchoGuard:
     """Tells the assistant's own voice from others. Times are seconds of time.monotonic.
 
-    With a `headset` its voice does not reach the microphone, and everything is taken.
+    With a `headset` the voice does not reach the microphone, and nothing is ignored.
     """
 
     voice: Voice
@@ -31,14 +32,14 @@ class EchoGuard:
     _deaf_until: float = float("-inf")
 
     def deaf(self, block: Block, seconds: float) -> bool:
-        """Whether a block of this length may hold the assistant's own voice."""
+        """Return whether a block of this length may hold the assistant's own voice."""
         if self.headset or not self.voice.audible(block.at - seconds - TAIL_S, block.at):
             return False
         self._deaf_until = block.at
         return True
 
     def own_words(self, words: Sequence[str], begun: float) -> bool:
-        """Whether a phrase that began then is no more than what the assistant was saying."""
+        """Return whether a phrase that began then is only what the assistant was saying."""
         if self.headset or not words or begun > self._deaf_until + _DOUBTFUL_S:
             return False
         said = _plain(self.voice.saying(begun))

@@ -1,8 +1,8 @@
-"""The key or pedal at the bench, read from the terminal.
+"""Reads the key or pedal at the bench from the terminal.
 
-A pedal is a USB keyboard with one key: whatever it sends is taken, as is any key of the keyboard,
-of which the space bar is the easiest to hit; some may be kept for an answer. A terminal does not
-tell when a key is let go; one that is held comes again and again.
+A pedal is a USB keyboard with one key. Any key will do; the space bar is the easiest to hit. Some
+keys may be set aside to say a phrase, such as "affirm". A terminal does not report when a key is
+let go: a key that is held is reported again and again.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ _NAMED = {"enter": "\r", "space": " ", "tab": "\t"}
 
 
 def key(name: str) -> str:
-    """Return the character that a key of this name sends: one character, enter, space or tab.
+    """Return the character that a key sends, by its name: one character, enter, space or tab.
 
-    Anything else: AssistantError.
+    Raises AssistantError for another name.
     """
     sent = _NAMED.get(name.casefold(), name)
     if len(sent) != 1 or not (sent.isprintable() or sent in _NAMED.values()):
@@ -36,15 +36,16 @@ def key(name: str) -> str:
 
 @dataclass
 class Answers:
-    """Keys that say a phrase, such as affirm: the phrase by the key's character."""
+    """Keys that say a phrase, such as "affirm": the phrase by the character that the key sends."""
 
     phrases: Mapping[str, str] = field(default_factory=dict)
     _until: float = float("-inf")
 
     def said(self, pressed: str, at: float) -> str | None:
-        """Return the phrase for what was pressed, at a time in seconds; None: it is no such key.
+        """Return the phrase of the key that was pressed, at a time in seconds; None for other keys.
 
-        A key that is held says it once, and the sequences that other keys send say nothing.
+        A key that is held says its phrase once, and then "". What function keys send, which may
+        contain the same character, says nothing.
         """
         keys = set(pressed)
         phrase = self.phrases.get(pressed[0]) if len(keys) == 1 else None
@@ -56,10 +57,11 @@ class Answers:
 
 @contextmanager
 def presses() -> Iterator[Callable[[], str]]:
-    """Read the terminal key by key; within the context the function given tells, without waiting,
-    what was pressed, or repeated, since it was last asked: "" for nothing, Enter as "\\r".
+    """Read the terminal key by key, within the context.
 
-    Ctrl-C interrupts as ever, and the terminal is left as it was. No terminal: AssistantError.
+    The function that it gives returns at once what was pressed or repeated since the last call: ""
+    for nothing, Enter as "\\r". Ctrl-C interrupts as ever, and the terminal is left as it was.
+    Raises AssistantError if there is no terminal.
     """
     if not sys.stdin.isatty():
         raise AssistantError(

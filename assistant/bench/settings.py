@@ -15,16 +15,16 @@ from assistant.errors import AssistantError
 
 
 class Settings(BaseModel):
-    """The settings file, JSON. What is not there has its default."""
+    """The settings file, in JSON. A setting that is missing has its default."""
 
     model_config = ConfigDict(extra="ignore")
 
     microphone: str | None = Field(default=None, max_length=200)
     """Name of the microphone, or part of it; None is the system's own choice."""
     loudspeaker: str | None = Field(default=None, max_length=200)
-    """The same of the loudspeaker or headset."""
+    """The same for the loudspeaker or headset."""
     manner: Manner = Manner()
-    """How it speaks, as it was last asked to."""
+    """How the voice speaks, as it was last asked to."""
     technicians: tuple[Annotated[str, Field(max_length=200)], ...] = Field(
         default=(), max_length=100
     )
@@ -41,12 +41,12 @@ class Settings(BaseModel):
 
 
 def place() -> Path:
-    """Return where the settings are, in the user's configuration folder."""
+    """Return the path of the settings file, in the user's configuration folder."""
     return platformdirs.user_config_path("bench-assistant", appauthor=False) / "settings.json"
 
 
 def read() -> Settings:
-    """Return what is remembered; defaults where there is no file. Not readable: AssistantError."""
+    """Return the settings; defaults if there is no file. AssistantError if it cannot be read."""
     path = place()
     try:
         return Settings.model_validate_json(path.read_bytes())
@@ -59,7 +59,7 @@ def read() -> Settings:
 
 
 def read_or_usual(warn: Callable[[str], None] = lambda text: None) -> Settings:
-    """Return what is remembered; where it cannot be read, warn, and keep nobody from working."""
+    """Return the settings; if they cannot be read, warn, and return the defaults: work goes on."""
     try:
         return read()
     except AssistantError as error:
@@ -68,7 +68,7 @@ def read_or_usual(warn: Callable[[str], None] = lambda text: None) -> Settings:
 
 
 def remember(**changes: str | Manner | None) -> None:
-    """Change some of the settings, and write them whole or not at all."""
+    """Change some of the settings; the file is written whole or not at all."""
     path = place()
     changed = read().model_copy(update=changes)
     begun = path.with_suffix(".new")

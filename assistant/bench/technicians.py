@@ -1,4 +1,4 @@
-"""Who may be at the bench: the names that people sign on with by voice, and how they sound."""
+"""The technicians who may sign on by voice: their names, and how those are pronounced."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ _NAME = re.compile(r"[^\W\d_]+('[^\W\d_]+)*( [^\W\d_]+('[^\W\d_]+)*){0,2}")
 
 @dataclass(frozen=True)
 class Technicians:
-    """Names as they are written, and respellings for those that are not said as written."""
+    """Names as written, and respellings of those that are not pronounced as written."""
 
     names: tuple[str, ...] = ()
     respell: Mapping[str, str] = field(default_factory=dict)
 
 
 def choose(file: Path | None, remembered: Iterable[str]) -> Technicians:
-    """Return those of a file, one a line; else of the environment; else those remembered.
+    """Return the names of a file, one a line; else of the environment; else those remembered.
 
-    Raises AssistantError for what is no name, and for a file that cannot be read.
+    Raises AssistantError for an entry that is no name, and for a file that cannot be read.
     """
     if file is not None:
         try:
@@ -45,9 +45,10 @@ def choose(file: Path | None, remembered: Iterable[str]) -> Technicians:
 
 
 def parse(entries: Iterable[str], source: str) -> Technicians:
-    """Read names such as "Ann" or "Siobhan: shiv on", the latter with how it sounds.
+    """Read names such as "Ann", or "Siobhan: shiv on" with how it is pronounced.
 
-    Empty entries are left out. Raises AssistantError, naming the source, for what is no name.
+    Empty entries are left out. Raises AssistantError, which names the source, for an entry that is
+    no name.
     """
     names: list[str] = []
     respell: dict[str, str] = {}

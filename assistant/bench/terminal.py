@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import sys
 import textwrap
+from collections.abc import Sequence
 from typing import TextIO
 
 from assistant.audio.cue import Cue
+from assistant.bench.protocols import Situation
+from assistant.dialogue.turn import Reply
 from assistant.text import plain
 
 _WIDTH = 96
 _MARKS = {Cue.RECORDED: "+", Cue.QUESTION: "?", Cue.REFUSED: "!", Cue.TIMER: "*"}
-"""What stands in front of an answer."""
+"""Printed in front of an answer, for what its tone tells."""
 
 
 class Terminal:
@@ -19,7 +22,6 @@ class Terminal:
 
     def __init__(self, out: TextIO | None = None) -> None:
         self._out = out or sys.stdout
-        self._mark = ""
 
     def heard(self, words: str) -> None:
         """Print what the technician said."""
@@ -29,14 +31,14 @@ class Terminal:
         """Print what was heard but not taken as a command."""
         self._print("(not taken)", f"{words or '…'}  [{why}]")
 
-    def cue(self, cue: Cue) -> None:
-        """Mark the reply that follows, as its tone does."""
-        self._mark = _MARKS.get(cue, "")
+    def said(self, replies: Sequence[Reply], cue: Cue | None) -> None:
+        """Print an answer, marked as its tone marks it for the ear."""
+        mark = _MARKS.get(cue, "") if cue is not None else ""
+        text = " ".join(reply.text for reply in replies)
+        self._print(f"{mark:1}{'assistant':>10}", text)
 
-    def said(self, text: str) -> None:
-        """Print a reply."""
-        self._print(f"{self._mark:1}{'assistant':>10}", text)
-        self._mark = ""
+    def update(self, situation: Situation) -> None:
+        """Print nothing: the dialogue tells it."""
 
     def _print(self, who: str, text: str) -> None:
         lines = textwrap.wrap(plain(text), _WIDTH - 13) or [""]

@@ -15,8 +15,11 @@ from pathlib import Path
 
 from assistant import resources
 from assistant.audio.voice import Voice, open_voice
-from assistant.bench import listening
-from assistant.bench.job import Bench
+from assistant.bench import ears as bench_ears
+from assistant.bench import recordings
+from assistant.bench.conversation import Conversation
+from assistant.bench.keeper import Keeper
+from assistant.bench.presenter import Presenter
 from assistant.bench.terminal import Terminal
 from assistant.dialogue import wording
 from assistant.dialogue.replaying import procedure_of
@@ -89,15 +92,15 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
         raise AssistantError(f"{path} is there already. Give another folder with --out.")
     begun = time.monotonic()
     loaded = reading.load(reading.find(PROCEDURE))
-    ears = listening.ears(kind, model, respell, loaded.procedure.respell)
+    ears = bench_ears.build(kind, model, respell, loaded.procedure.respell)
     clock = _Clock()
     voice = open_voice(silent=silent)
-    bench = Bench(Journal(path), voice, Terminal(), clock, by="demo technician")
+    bench = _bench(path, voice, clock, "demo technician")
     bench.open(loaded.procedure, loaded.text, unit="demo winch 1", remark=REMARK)
     heard = 0
     for part in script():
         if isinstance(part, Said):
-            listening.from_recordings(bench, ears, [part.recording])
+            recordings.play(bench, ears, [part.recording])
             heard += 1
             continue
         clock.ahead += part.time
@@ -119,16 +122,22 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
     return 0
 
 
-def _stopped_and_taken_up(bench: Bench, path: Path, voice: Voice, clock: _Clock) -> Bench:
+def _bench(path: Path, voice: Voice, clock: _Clock, by: str | None) -> Conversation:
+    return Conversation(Keeper(Journal(path), by), Presenter(voice, [Terminal()]), clock)
+
+
+def _stopped_and_taken_up(
+    bench: Conversation, path: Path, voice: Voice, clock: _Clock
+) -> Conversation:
     """Close the journal, and go on from what is on disk, as another day's run would."""
-    job, by = bench.job, bench.by
+    job, by = bench.job, bench.keeper.by
     bench.journal.close()
-    again = Bench(Journal(path), voice, Terminal(), clock, by=by)
+    again = _bench(path, voice, clock, by)
     again.take_up(job)
     return again
 
 
-def _write(bench: Bench, folder: Path) -> Path:
+def _write(bench: Conversation, folder: Path) -> Path:
     events = bench.journal.events(bench.job)
     procedure, seal = procedure_of(events, bench.job), bench.journal.seal(bench.job)
     built = record.build(

@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import ears as bench_ears
 from assistant.dialogue.intents import Intent, as_dict
 from assistant.dialogue.meaning import Meanings
 from assistant.errors import AssistantError
@@ -69,7 +69,7 @@ def run(
         rules, understanding, own = _at_step(procedure, step)
     else:
         raise AssistantError("Say what to listen for: --grammar FILE.gram or --procedure NAME.")
-    ears = listening.ears(recogniser, model, respell, own)
+    ears = bench_ears.build(recogniser, model, respell, own)
     return hear(
         files,
         lambda sound: ears.hear(sound, rules, understanding),

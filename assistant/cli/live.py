@@ -13,7 +13,7 @@ from assistant.errors import AssistantError
 if TYPE_CHECKING:
     from assistant.audio.voice import Voice
     from assistant.bench.addressing import Addressing
-    from assistant.bench.listening import Live
+    from assistant.bench.microphone import Live
 
 _log = logging.getLogger(__name__)
 
@@ -87,7 +87,7 @@ def opened(args: argparse.Namespace) -> Live:
     from assistant.audio.levels import Levels
     from assistant.audio.microphone import Microphone
     from assistant.bench import keys
-    from assistant.bench.listening import Live
+    from assistant.bench.microphone import Live
 
     phrases = {
         keys.key(name): phrase

@@ -11,7 +11,7 @@ from assistant.cli.options import add_command, journal_option, open_records
 from assistant.errors import AssistantError
 
 if TYPE_CHECKING:
-    from assistant.bench.job import Attended, Bench
+    from assistant.bench.conversation import Conversation
     from assistant.cli.options import Commands
     from assistant.web.serving import Opening
 
@@ -51,21 +51,20 @@ def _network_options(parser: argparse.ArgumentParser) -> None:
 
 
 def show(
-    bench: Bench, args: argparse.Namespace, attend: Callable[[Attended], None]
-) -> Callable[[Attended], None]:
+    bench: Conversation, args: argparse.Namespace, attend: Callable[[Conversation], None]
+) -> Callable[[Conversation], None]:
     """Serve a display of this bench; return what feeds the bench and then lets the display go."""
     _see_that_it_is_installed()
     from assistant.web import serving
     from assistant.web.display import Display
 
-    display = Display(bench, _hint(args))
+    display = Display(bench.presenter, bench.clock, _hint(args))
     served = serving.claim(_opening(args, args.display), serving.token_from_environment())
     server = serving.Server(display.app(), served)
     server.start()
     serving.announce(served, "Display")
 
-    def attended(spoken_to: Attended) -> None:
-        display.follow(spoken_to)
+    def attended(spoken_to: Conversation) -> None:
         try:
             attend(spoken_to)
         finally:
@@ -136,6 +135,7 @@ def _opening(args: argparse.Namespace, address: str) -> Opening:
 
 def _see_that_it_is_installed() -> None:
     try:
+        import sse_starlette  # noqa: F401
         import starlette  # noqa: F401
         import uvicorn  # noqa: F401
     except ImportError as error:

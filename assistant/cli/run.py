@@ -6,6 +6,7 @@ import argparse
 import logging
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,8 @@ from assistant.errors import AssistantError
 if TYPE_CHECKING:
     from assistant.audio.manner import Manner
     from assistant.audio.voice import Voice
-    from assistant.bench.job import Attended, Bench
+    from assistant.bench.conversation import Conversation
+    from assistant.bench.shift import Shift
     from assistant.cli.options import Commands
     from assistant.grammar.jsgf import Grammar
     from assistant.journal.store import Journal
@@ -130,48 +132,56 @@ def _listen(args: argparse.Namespace) -> int:
     journal = open_journal(args, create=True)
     procedures = shift.on_offer(args.procedures, _log.warning)
     respell = shift.respellings(journal, procedures)
-    bench, attend = _bench(args, respell, journal)
-    one = shift.Shift(bench, procedures)
-    one.begin()
+    bench, attend = _bench(args, respell, journal, shift.Shift(journal, procedures))
+    bench.come_in()
     first = next(iter(procedures.values())).procedure
     working = grammars.working_grammar(job_state.at_step(first, first.steps[0].id))
-    _warn_of_call_word([one.grammar(), working], respell, args)
-    attend(one)
+    _warn_of_call_word([bench.grammar(), working], respell, args)
+    attend(bench)
     return 0
 
 
 def _bench(
-    args: argparse.Namespace, respell: Mapping[str, str], journal: Journal | None = None
-) -> tuple[Bench, Callable[[Attended], None]]:
+    args: argparse.Namespace,
+    respell: Mapping[str, str],
+    journal: Journal | None = None,
+    shift: Shift | None = None,
+) -> tuple[Conversation, Callable[[Conversation], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant.audio.voice import PrintedVoice
-    from assistant.bench import listening, settings, technicians
-    from assistant.bench.job import Bench
+    from assistant.bench import ears as bench_ears
+    from assistant.bench import microphone, recordings, settings, technicians
+    from assistant.bench.conversation import Conversation
+    from assistant.bench.keeper import Keeper
+    from assistant.bench.presenter import Presenter
     from assistant.bench.terminal import Terminal
     from assistant.recognition.whisper import Whisper
 
     remembered = settings.read_or_usual(_log.warning)
     people = technicians.choose(args.technicians, remembered.technicians)
-    attend: Callable[[Attended], None] = _typed
+    attend: Callable[[Conversation], None] = _typed
     transcriber = None
     voice: Voice = PrintedVoice()
     if not args.typed:
         addressing = live.addressing(args)
         own = {**respell, **people.respell}
-        ears = listening.ears(args.recogniser, args.model, args.respell, own)
+        ears = bench_ears.build(args.recogniser, args.model, args.respell, own)
         transcriber = ears.second if isinstance(ears.second, Whisper) else None
-        opened = None if args.recordings else live.opened(args)
-        attend = listening.attend(ears, opened or args.recordings, addressing)
-        voice = opened.voice if opened else live.voice(args, waits=True)
+        if args.recordings:
+            voice = live.voice(args, waits=True)
+            attend = partial(
+                recordings.play, ears=ears, files=args.recordings, addressing=addressing
+            )
+        else:
+            opened = live.opened(args)
+            voice = opened.voice
+            attend = partial(microphone.listen, ears=ears, live=opened, addressing=addressing)
     voice.manner = remembered.manner
-    bench = Bench(
-        journal or open_journal(args, create=True),
-        voice,
-        Terminal(),
-        by=args.by,
-        transcriber=transcriber,
+    bench = Conversation(
+        Keeper(journal or open_journal(args, create=True), args.by, transcriber),
+        Presenter(voice, [Terminal()], _remember_manner),
         technicians=people.names,
-        remember_manner=_remember_manner,
+        shift=shift,
     )
     if args.display:
         attend = pages.show(bench, args, attend)
@@ -187,7 +197,7 @@ def _remember_manner(manner: Manner) -> None:
         _log.warning("The voice is not remembered. %s", error)
 
 
-def _typed(bench: Attended) -> None:
+def _typed(bench: Conversation) -> None:
     for line in sys.stdin:
         bench.typed(line)
         if bench.over:
@@ -214,8 +224,10 @@ def _warn_of_call_word(
             _log.warning("%s", doubt)
 
 
-def _attend(bench: Bench, attend: Callable[[Attended], None], args: argparse.Namespace) -> int:
-    from assistant.bench.job import still_open
+def _attend(
+    bench: Conversation, attend: Callable[[Conversation], None], args: argparse.Namespace
+) -> int:
+    from assistant.bench.conversation import still_open
     from assistant.dialogue import live as grammars
 
     grammar = grammars.working_grammar(bench.state)

@@ -1,18 +1,19 @@
-"""Between jobs: which are open, taking one up, beginning another. Pure, as the session is.
+"""The conversation between jobs: which are open, going on with one, beginning another.
 
-`decide(lobby, intent)` gives the next state, what to say, and where to go.
+As pure as the session of a job: `decide(lobby, intent)` gives the next state, and a decision with
+what to say and what the bench has to do. There are no events, since nothing is recorded here.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from assistant.audio.manner import Change
 from assistant.dialogue import intents, wording
-from assistant.dialogue.turn import Reply, Tone
+from assistant.dialogue.effects import BeginJob, ChangeVoice, Effect, SayAgain, SignOnAs, TakeUpJob
+from assistant.dialogue.turn import Decision, Reply, Tone
 
 TOLD_AT_ONCE = 3
-"""Nobody keeps more of a list in their ear."""
+"""How much of a list is read out; nobody keeps more of it in their ear."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class OpenJob:
     about: str
     """Which one it is, as it is said: title and unit."""
     place: str = ""
-    """Where it stands, as it is said; only for those that are told."""
+    """Where it stands, as it is said; empty for jobs that are not read out."""
 
 
 @dataclass(frozen=True)
@@ -33,12 +34,12 @@ class Lobby:
     jobs: tuple[OpenJob, ...] = ()
     """The open jobs, the latest first."""
     procedures: tuple[tuple[str, ...], ...] = ()
-    """What each procedure is called, the name that is said first."""
+    """The names of each procedure; jobs are begun of it, and it is said, by the first."""
     technicians: tuple[str, ...] = ()
     choosing: bool = False
-    """Whether a procedure is asked for."""
+    """Whether it was asked which procedure."""
     chosen: str | None = None
-    """The procedure of which a new job is to be affirmed, by its first name."""
+    """The procedure whose new job waits to be affirmed, by its first name."""
     standing_by: bool = False
 
     @property
@@ -61,7 +62,7 @@ class TakeUp(intents.Intent):
 
 @dataclass(frozen=True)
 class NewJob(intents.Intent):
-    """Begin a job, of a procedure called by its first name; None: ask which."""
+    """Begin a job of a procedure, given by its first name; None to be asked which."""
 
     procedure: str | None = None
 
@@ -73,23 +74,8 @@ class Procedure(intents.Intent):
     name: str
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """What follows from an intent."""
-
-    lobby: Lobby
-    replies: tuple[Reply, ...] = ()
-    take_up: int | None = None
-    """The job to go on with."""
-    begin: str | None = None
-    """The procedure to begin a job of, by its first name."""
-    say_again: bool = False
-    voice: Change | None = None
-    signed_on: str | None = None
-
-
 def welcome(lobby: Lobby, signed_on: bool) -> tuple[Reply, ...]:
-    """Return what is said on coming in."""
+    """Return what is said when the lobby is entered."""
     number = len(lobby.jobs)
     jobs = f"{wording.several(number, 'job').capitalize()} {'is' if number == 1 else 'are'} open."
     replies = [Reply(jobs if number else "No job is open."), Reply(_help(lobby))]
@@ -98,29 +84,29 @@ def welcome(lobby: Lobby, signed_on: bool) -> tuple[Reply, ...]:
     return tuple(replies)
 
 
-def decide(lobby: Lobby, intent: intents.Intent) -> Outcome:
-    """Decide what an intent leads to; one that means nothing here leads to nothing."""
+def decide(lobby: Lobby, intent: intents.Intent) -> tuple[Lobby, Decision]:
+    """Return the next state, and what follows; an intent that means nothing here is refused."""
     if lobby.standing_by:
         if isinstance(intent, intents.Resume):
             lobby = replace(lobby, standing_by=False)
-            return Outcome(lobby, (Reply("Listening."), *_asked(lobby)))
-        return Outcome(lobby)
+            return _ask(lobby, Reply("Listening."))
+        return lobby, Decision()
     match intent:
         case intents.SayAgain():
-            return Outcome(lobby, say_again=True)
+            return _does(lobby, SayAgain())
         case intents.Help():
             return _says(lobby, _help(lobby))
         case intents.Speak():
-            return Outcome(lobby, _asked(lobby), voice=intent.change)
+            return _ask(lobby, effect=ChangeVoice(intent.change))
         case intents.SignOn():
             told = Reply(f"{intent.name} at the bench.", Tone.RECORDED)
-            return Outcome(lobby, (told, *_asked(lobby)), signed_on=intent.name)
+            return _ask(lobby, told, effect=SignOnAs(intent.name))
         case intents.StandBy():
             return _says(replace(lobby, standing_by=True), wording.STANDING_BY)
         case WhichJobs():
-            return Outcome(lobby, (*_jobs(lobby), *_asked(lobby)))
+            return _ask(lobby, *_jobs(lobby))
         case intents.Affirm() if lobby.chosen is not None:
-            return Outcome(replace(lobby, choosing=False, chosen=None), begin=lobby.chosen)
+            return _does(replace(lobby, choosing=False, chosen=None), BeginJob(lobby.chosen))
         case intents.Negative() | intents.Disregard() if lobby.asks:
             return _says(replace(lobby, choosing=False, chosen=None), "No new job.")
         case Procedure() if lobby.asks:
@@ -129,11 +115,11 @@ def decide(lobby: Lobby, intent: intents.Intent) -> Outcome:
             return _new_job(lobby, intent.procedure)
         case _ if lobby.asks:
             # As in a job: what is asked is answered first.
-            return Outcome(lobby, _asked(lobby))
+            return _ask(lobby)
         case intents.Resume() if lobby.jobs:
-            return Outcome(lobby, take_up=lobby.jobs[0].number)
+            return _does(lobby, TakeUpJob(lobby.jobs[0].number))
         case TakeUp() if any(job.number == intent.number for job in lobby.jobs):
-            return Outcome(lobby, take_up=intent.number)
+            return _does(lobby, TakeUpJob(intent.number))
         case TakeUp():
             return _says(lobby, f"Job {wording.count(intent.number)} is not open.", Tone.REFUSED)
         case intents.Resume():
@@ -142,8 +128,18 @@ def decide(lobby: Lobby, intent: intents.Intent) -> Outcome:
             return _says(lobby, _help(lobby), Tone.REFUSED)
 
 
-def _says(lobby: Lobby, text: str, tone: Tone = Tone.INFORM) -> Outcome:
-    return Outcome(lobby, (Reply(text, tone),))
+def _says(lobby: Lobby, text: str, tone: Tone = Tone.INFORM) -> tuple[Lobby, Decision]:
+    return lobby, Decision(replies=(Reply(text, tone),))
+
+
+def _does(lobby: Lobby, effect: Effect) -> tuple[Lobby, Decision]:
+    return lobby, Decision(effects=(effect,))
+
+
+def _ask(lobby: Lobby, *first: Reply, effect: Effect | None = None) -> tuple[Lobby, Decision]:
+    """Say something, and ask again what is waited for, if anything is."""
+    effects = () if effect is None else (effect,)
+    return lobby, Decision(replies=(*first, *_asked(lobby)), effects=effects)
 
 
 def _help(lobby: Lobby) -> str:
@@ -169,24 +165,22 @@ def _jobs(lobby: Lobby) -> tuple[Reply, ...]:
     return tuple(Reply(text) for text in told)
 
 
-def _new_job(lobby: Lobby, name: str | None) -> Outcome:
+def _new_job(lobby: Lobby, name: str | None) -> tuple[Lobby, Decision]:
     if not lobby.procedures:
         return _says(lobby, "There is no procedure to begin a job of.", Tone.REFUSED)
     if name is None and len(lobby.procedures) == 1:
         name = lobby.procedures[0][0]
     if name is not None:
         return _to_affirm(lobby, name)
-    lobby = replace(lobby, choosing=True, chosen=None)
-    return Outcome(lobby, _asked(lobby))
+    return _ask(replace(lobby, choosing=True, chosen=None))
 
 
-def _to_affirm(lobby: Lobby, name: str) -> Outcome:
-    lobby = replace(lobby, choosing=False, chosen=name)
-    return Outcome(lobby, _asked(lobby))
+def _to_affirm(lobby: Lobby, name: str) -> tuple[Lobby, Decision]:
+    return _ask(replace(lobby, choosing=False, chosen=name))
 
 
 def _asked(lobby: Lobby) -> tuple[Reply, ...]:
-    """Ask again what is waited for, if anything is."""
+    """Return the question that waits for its answer, if one does."""
     if lobby.chosen is not None:
         return (Reply(wording.sentence(f"new job, {lobby.chosen}. Affirm?"), Tone.QUESTION),)
     if not lobby.choosing:

@@ -1,4 +1,7 @@
-"""What can be said between jobs: the grammar, made from the open jobs and the procedures."""
+"""What can be said between jobs, and what it means.
+
+The grammar is made from the open jobs and the procedures that there are.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,7 @@ from assistant.grammar import jsgf, numbers
 
 
 def grammar(lobby: Lobby) -> jsgf.Grammar:
-    """Return the grammar of what can be said there; numbers are those of the open jobs alone."""
+    """Return the grammar of what can be said; of numbers only those of open jobs."""
     if lobby.standing_by:
         return live.few_words(Mode.STANDING_BY)
     return live.joined(
@@ -33,19 +36,19 @@ def _numbers(lobby: Lobby) -> dict[str, int]:
 
 
 def _procedures(lobby: Lobby) -> dict[str, str]:
-    """Return what each procedure may be called, and its first name; the first of a name has it."""
+    """Return each name of a procedure with its first name; a name that two have is the first's."""
     return {name: names[0] for names in reversed(lobby.procedures) for name in names}
 
 
 def understand(words: Sequence[str], lobby: Lobby) -> intents.Intent | None:
-    """Return what the words mean there, or None."""
+    """Return what the words mean between jobs; None where they mean nothing."""
     tree = grammar(lobby).parse_first(words)
     command = next((c for c in tree.children if isinstance(c, jsgf.Node)), None) if tree else None
     return None if command is None else _MEANINGS[command.rule](command, lobby)
 
 
 def understand_typed(text: str, lobby: Lobby) -> intents.Intent | None:
-    """Return what a typed line means."""
+    """Return what a typed line means; None where it means nothing."""
     return understand(typed_words(text[:200]), lobby)
 
 

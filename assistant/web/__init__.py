@@ -1,1 +1,1 @@
-"""What is served to a browser: the display at the bench, and the board of the shop's jobs."""
+"""Pages for a browser: the display at the bench, and the board of the shop's jobs."""

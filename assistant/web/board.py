@@ -1,8 +1,12 @@
-"""The board: the shop's jobs in a browser, to read. Where each stands, a search, and its record."""
+"""The board: the shop's jobs in a browser, to read.
+
+It lists them with where each stands, searches them, and shows the record of each with its clips.
+"""
 
 from __future__ import annotations
 
 import asyncio
+import math
 import re
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -10,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 from urllib.parse import urlencode
 
+from cachetools import TLRUCache
 from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.datastructures import QueryParams
@@ -33,17 +38,18 @@ PAGE = 25
 """Jobs on a page."""
 _HITS = 5
 _REMEMBERED = 5_000
+"""How many jobs' standings are kept in memory, the latest used; each is a few hundred bytes."""
 _LONGEST_SEARCH = 200
 _MOST = 2**63 - 1
 
 
 @dataclass(frozen=True)
 class _View:
-    """One of the lists."""
+    """One of the lists of jobs."""
 
     heading: str
     nothing: str
-    """What is said where it is empty."""
+    """What is shown if it is empty."""
     jobs: dict[str, Any]
     """Which jobs, as `Records.jobs` takes it."""
 
@@ -75,18 +81,24 @@ class _Line:
     job: JobSummary
     standing: Standing | None
     trouble: str = ""
-    """Why nothing can be told of it."""
+    """Why its record cannot be read; empty if it can."""
     hits: tuple[Hit, ...] = ()
     afterwards: tuple[str, ...] = ()
-    """What the parts desk entered when it was closed already."""
+    """What the parts desk entered after it was closed."""
 
 
 class _Jobs:
-    """What the pages ask of the journal. All of it is called in one thread."""
+    """What the pages ask of the journal. Everything is called in one thread."""
 
     def __init__(self, records: Records) -> None:
         self.records = records
-        self._standings: dict[tuple[str, int], Standing] = {}
+        # Nothing is ever changed, so a job with as many events as before stands where it stood,
+        # but for a wait that is over by then.
+        self._standings: TLRUCache[tuple[str, int], Standing] = TLRUCache(
+            _REMEMBERED,
+            ttu=lambda key, one, now: one.until.timestamp() if one.until else math.inf,
+            timer=lambda: local_now().timestamp(),
+        )
 
     def listed(self, view: _View, before: int | None) -> list[_Line]:
         """Return a page of jobs of one view, and one more where there are more."""
@@ -114,13 +126,10 @@ class _Jobs:
             return _Line(job, None, str(error), hits)
 
     def _standing(self, job: JobSummary) -> Standing:
-        # Nothing is ever changed, so a job with as many events as before stands where it stood.
-        key, now = (job.uid, job.events), local_now()
-        known = self._standings.get(key)
+        key = (job.uid, job.events)
+        known, now = self._standings.get(key), local_now()
         if known is None or (known.until is not None and known.until <= now):
             known = standing.of(self.records.events(job.job), job.job, now)
-            if len(self._standings) >= _REMEMBERED:
-                self._standings.clear()
             self._standings[key] = known
         return known
 
@@ -146,7 +155,7 @@ class _Jobs:
             return None
 
     def version_of(self, job: int) -> str:
-        """Return what changes when anything is added to a job's record."""
+        """Return a text that changes whenever something is added to a job's record."""
         head = self.records.head(job)
         made = sum(len(each) for each in self.records.transcripts(job).values())
         return f"{head.place if head else 0}-{made}-{len(self.records.addition_texts(job))}"

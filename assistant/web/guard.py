@@ -1,4 +1,7 @@
-"""Who may read a page: the name that it is asked for by, the token, and every answer's headers."""
+"""Decides who may read a page, by the host name that was asked for and by the token.
+
+Puts the security headers on every answer.
+"""
 
 from __future__ import annotations
 
@@ -35,13 +38,13 @@ _A_YEAR_S = 365 * 24 * 3600
 
 @dataclass(frozen=True)
 class Access:
-    """Who may read: `token` None lets in everybody who can reach the address."""
+    """Who may read. With `token` None that is everybody who can reach the address."""
 
     names: frozenset[str]
-    """Names, in small letters, that the computer is known by; numeric addresses are always."""
+    """Host names, in lower case, that the computer is known by; numeric addresses always are."""
     token: str | None
     cookie: str
-    """The cookie's name. Browsers send a host's cookies to all its ports, so it is the port's."""
+    """The cookie's name, with the port in it: browsers send a host's cookies to all its ports."""
 
 
 def access(port: int, token: str | None, names: Iterable[str] = ()) -> Access:
@@ -51,7 +54,7 @@ def access(port: int, token: str | None, names: Iterable[str] = ()) -> Access:
 
 
 class Guard:
-    """Lets through who may read, and puts on each answer what keeps a browser from more."""
+    """Lets through who may read, and puts the security headers on each answer."""
 
     def __init__(self, app: ASGIApp, who: Access) -> None:
         self._app = app
@@ -73,7 +76,7 @@ class Guard:
         await answer(scope, receive, guarded)
 
     def _instead(self, request: Request) -> Response | None:
-        """Return the answer to whoever is not let through as they come."""
+        """Return the answer for whoever is not let through; None for who is."""
         if not self._known(request.headers.get("host", "")):
             # A stranger's page whose name was made to lead here (DNS rebinding) asks by that name.
             return PlainTextResponse(

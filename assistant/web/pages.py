@@ -1,4 +1,4 @@
-"""What both pages have in common: templates, their files, and how a text is shown."""
+"""What the display and the board have in common: templates, and the files that go with them."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ def _version() -> str:
 
 
 VERSION = _version()
-"""Of the pages themselves: a browser that has another one loads it anew."""
+"""Identifies the templates, scripts and styles: a browser that has another version reloads."""
 
 
 @cache
 def template(name: str) -> Template:
-    """Return a template; everything put into it is made plain and escaped, as in the record."""
+    """Return a template; whatever is put into it is made plain and escaped, as in the record."""
     environment = page.environment().overlay(loader=PackageLoader("assistant.web"))
     return environment.get_template(name)

@@ -1,4 +1,4 @@
-"""Serving a page at an address: the address as given, the port, the link, and the server itself."""
+"""Serves an application at an address: checks the address, takes the port, prints the link."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _PLACE = re.compile(r"(?:\[(?P<six>[^\]]+)\]|(?P<name>[^:\[\]]+)):(?P<port>\d{1,
 
 @dataclass(frozen=True)
 class Opening:
-    """Where to serve, and to whom, as the command line has it."""
+    """Where to serve, and to whom, as given on the command line."""
 
     address: str
     """ADDRESS:PORT."""
@@ -40,19 +40,19 @@ class Opening:
 
 @dataclass(frozen=True)
 class Served:
-    """A port that is ours."""
+    """A port that was taken, ready to be served at."""
 
     socket: socket.socket
     link: str
-    """To open in a browser; with the token, where there is one."""
+    """The link to open in a browser, with the token if there is one."""
     who: guard.Access
 
 
 def claim(opening: Opening, token: str | None = None) -> Served:
-    """Take the port. `token` is what ASSISTANT_WEB_TOKEN holds; without it one is made up.
+    """Take the port. `token` is the value of ASSISTANT_WEB_TOKEN; without it one is made up.
 
-    Raises AssistantError for an address that is none, is not this computer's, is in use, or can
-    be reached from the network without that being wanted; and for a token that can be guessed.
+    Raises AssistantError if the address is malformed, is not this computer's, is in use, or can be
+    reached from the network although that was not asked for; and if the token could be guessed.
     """
     token = _token(token) if opening.to_network else None
     taken = _bind(opening)
@@ -125,7 +125,7 @@ def _link(address: str, port: int, token: str | None) -> str:
 
 
 def announce(served: Served, what: str) -> None:
-    """Print where it is to be opened; where the network has it, what to mind."""
+    """Print the link to open, and what to mind if others on the network can open it."""
     print(f"{what}: {served.link}", file=sys.stderr, flush=True)
     if served.who.token is None:
         return
@@ -147,7 +147,7 @@ def token_from_environment() -> str | None:
 
 
 class Server:
-    """Serves an application, in front or beside what else goes on."""
+    """Serves an application, in the calling thread or in one of its own."""
 
     def __init__(self, app: ASGIApp, served: Served) -> None:
         config = uvicorn.Config(
@@ -174,7 +174,7 @@ class Server:
         self._thread.start()
 
     def stop(self) -> None:
-        """Let go of the port within two seconds, whoever is still reading."""
+        """Stop serving and free the port, within two seconds even if somebody is still reading."""
         self._uvicorn.should_exit = True
         if self._thread is not None:
             self._thread.join(_STOPPING_S)

@@ -70,7 +70,10 @@ class Moment:
     state: State | None = None
     """None before the job is opened."""
     cannot_record: str | None = None
-    """Why not, where that is so."""
+    """Why the last attempt to record failed; None if it succeeded."""
+    speaking: bool = False
+    deaf: bool = False
+    """Whether the microphone is gone."""
     exchanges: tuple[Exchange, ...] = ()
     """The latest first."""
     last: bool = False
@@ -142,14 +145,12 @@ class Snapshot:
     exchanges: tuple[Exchange, ...] = ()
 
 
-def take(
-    moment: Moment, now: datetime, *, speaking: bool = False, deaf: bool = False, hint: str = ""
-) -> dict[str, Any]:
+def take(moment: Moment, now: datetime, *, hint: str = "") -> dict[str, Any]:
     """Return the snapshot of a moment, ready for JSON; no text in it can turn a line round.
 
     `hint` says how to be heard.
     """
-    status = _status(moment, speaking, deaf)
+    status = _status(moment)
     hints = {
         Status.CANNOT_HEAR: "the microphone is gone: plug it in again",
         Status.LISTENING: hint,
@@ -162,7 +163,7 @@ def take(
     return {name: _shown(value) for name, value in asdict(made).items()}
 
 
-def _status(moment: Moment, speaking: bool, deaf: bool) -> Status:
+def _status(moment: Moment) -> Status:
     mode = None if moment.state is None else moment.state.mode
     if mode is Mode.CLOSED:
         return Status.CLOSED
@@ -170,9 +171,9 @@ def _status(moment: Moment, speaking: bool, deaf: bool) -> Status:
         return Status.STOPPED
     if moment.cannot_record is not None:
         return Status.CANNOT_RECORD
-    if deaf:
+    if moment.deaf:
         return Status.CANNOT_HEAR
-    if speaking:
+    if moment.speaking:
         return Status.SPEAKING
     if mode is Mode.STANDING_BY:
         return Status.STANDING_BY

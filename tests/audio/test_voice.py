@@ -18,7 +18,7 @@ from assistant.audio.cue import Cue
 from assistant.audio.devices import Kind
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.synthesis import Synthesiser
-from assistant.bench.cues import of
+from assistant.bench.presenter import cue_of
 from assistant.dialogue.turn import Reply, Tone
 from assistant.errors import AssistantError
 
@@ -246,8 +246,8 @@ def test_tones_differ_in_rhythm_alone() -> None:
 
 def test_the_cue_is_that_of_what_matters_most() -> None:
     said = [Reply("Step two."), Reply("Recorded.", Tone.RECORDED), Reply("Which?", Tone.QUESTION)]
-    assert [of(said[:n]) for n in (1, 2, 3)] == [Cue.HEARD, Cue.RECORDED, Cue.QUESTION]
-    assert of([*said, Reply("No.", Tone.REFUSED)]) is Cue.REFUSED
+    assert [cue_of(said[:n]) for n in (1, 2, 3)] == [Cue.HEARD, Cue.RECORDED, Cue.QUESTION]
+    assert cue_of([*said, Reply("No.", Tone.REFUSED)]) is Cue.REFUSED
 
 
 def test_a_long_reply_is_spoken_to_its_end(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import recordings
 from assistant.bench.addressing import Addressing, Way
 from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
@@ -37,7 +37,7 @@ def _play(hands: Hands, addressing: Addressing, *said: str | float) -> list[str]
         file = hands.path.with_name(f"{number}.wav")
         pcm.write_wav(Pcm(np.asarray(sound).astype(np.int16)), file)
         files.append(file)
-    listening.attend(Ears(PocketSphinx()), files, addressing)(hands.bench)
+    recordings.play(hands.bench, Ears(PocketSphinx()), files, addressing)
     return hands.notes.replies
 
 
@@ -65,5 +65,5 @@ def test_without_its_key_it_hears_nothing(hands: Hands) -> None:
 def test_talk_to_others_is_not_taken_nor_answered(hands: Hands) -> None:
     files = sorted((AUDIO.parent / "tests" / "audio" / "data").glob("prose-*.flac"))
     assert len(files) == 5
-    listening.attend(Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))(hands.bench)
+    recordings.play(hands.bench, Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))
     assert hands.notes.replies == [] and hands.notes.refused == []

@@ -75,7 +75,7 @@ def test_it_is_said_back_in_the_new_manner_and_leaves_nothing_in_the_record(
 ) -> None:
     hands = Hands(tmp_path / "journal.db")
     told: list[Manner] = []
-    hands.bench.remember_manner = told.append
+    hands.bench.presenter.remember_manner = told.append
     said: list[int] = []
     hands.notes.on_saying = lambda text: said.append(hands.notes.manner.rate)
     before = hands.bench.journal.events(hands.bench.job)

@@ -6,15 +6,16 @@ import pytest
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import ears as bench_ears
+from assistant.bench import recordings
 from assistant.bench.addressing import Addressing, Way
-from assistant.bench.job import Bench
 from assistant.bench.shift import Shift, on_offer, respellings
 from assistant.dialogue import events
+from assistant.journal.clock import local_now
 from assistant.journal.store import Journal
 from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
-from tests.bench_helpers import Notes
+from tests.bench_helpers import Notes, bench
 from tests.benchmark import voices
 
 SAID = (
@@ -35,13 +36,14 @@ SAID = (
 
 def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
     journal, notes = Journal(tmp_path / "journal.db"), Notes()
-    shift = Shift(Bench(journal, notes, notes), on_offer(None, notes.refused.append))
-    shift.begin()
+    shift = Shift(journal, on_offer(None, notes.refused.append))
+    at = bench(journal, notes, local_now, shift=shift)
+    at.come_in()
     files = []
     for number, text in enumerate(("new job", "bench", "bench new job", "pump rebuild")):
         files.append(tmp_path / f"{number}.wav")
         pcm.write_wav(Pcm(voices.speak(text, "heart", 0.3)), files[-1])
-    listening.attend(Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))(shift)
+    recordings.play(at, Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))
     assert [reply.split(".")[0] for reply in notes.replies[1:]] == [
         "Listening",
         "Which procedure? Cylinder head, pump rebuild and winch gearbox",
@@ -53,14 +55,15 @@ def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
 def test_a_whole_round_by_voice(tmp_path: Path, voice: str) -> None:
     journal, notes = Journal(tmp_path / "journal.db"), Notes()
     procedures = on_offer(None, notes.refused.append)
-    ears = listening.ears("pocketsphinx", None, None, respellings(journal, procedures))
-    shift = Shift(Bench(journal, notes, notes, technicians=("Ann", "Bo")), procedures)
-    shift.begin()
+    ears = bench_ears.build("pocketsphinx", None, None, respellings(journal, procedures))
+    shift = Shift(journal, procedures)
+    at = bench(journal, notes, local_now, technicians=("Ann", "Bo"), shift=shift)
+    at.come_in()
     files = []
     for number, text in enumerate(SAID):
         files.append(tmp_path / f"{number}.wav")
         pcm.write_wav(Pcm(voices.speak(text, voice, 0.3)), files[-1])
-    listening.attend(ears, files)(shift)
+    recordings.play(at, ears, files)
     assert notes.refused == []
     assert notes.manner.rate == 130
     assert "Drain, four minutes and" in notes.replies[-1]

@@ -73,9 +73,8 @@ def test_only_names_of_the_list_are_understood() -> None:
 
 def test_two_on_one_job_are_told_apart_in_the_record(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.technicians = ("Ann", "Bo")
+    hands.technicians = ("Ann", "Bo")
     hands.stop_and_take_up(minutes=1)
-    hands.bench.state = replace(hands.bench.state, technicians=("Ann", "Bo"))
     assert hands.say("this is ann") == "Ann at the bench."
     hands.say("affirm", "bag two")
     assert hands.say("bo here").startswith("Bo at the bench. I heard bag two.")
@@ -105,7 +104,7 @@ def test_two_on_one_job_are_told_apart_in_the_record(tmp_path: Path) -> None:
     assert "sam, Ann, Bo" in page.html(built, {})
     # Who is there is not known after a stop, until they say so.
     hands.stop_and_take_up(hours=1)
-    assert hands.bench.by == "sam"
+    assert hands.bench.keeper.by == "sam"
 
 
 def test_a_name_in_a_job_of_one_is_not_repeated_in_the_log(tmp_path: Path) -> None:

@@ -42,27 +42,21 @@ def of(listeners: str) -> dict[str, Any]:
     return {"what": "footprint", "listeners": listeners, **json.loads(told.stdout.splitlines()[-1])}
 
 
-class _Quiet:
-    """A voice and a display that give nothing out."""
-
-    def heard(self, *rest: object) -> None: ...
-
-    not_taken = said = say = heard
-
-
 def _listen(listeners: str) -> None:
     begun = time.perf_counter()
     from assistant.audio import pcm
-    from assistant.bench.job import Bench
+    from assistant.journal.clock import local_now
     from assistant.journal.store import Journal
     from assistant.procedure import reading
+    from tests import bench_helpers
     from tests.benchmark.listeners import made
     from tests.benchmark.measure import hear
 
     with tempfile.TemporaryDirectory() as folder:
         loaded = reading.load(reading.find("winch-gearbox"))
         listener = made(listeners)
-        bench = Bench(Journal(Path(folder) / "job.db"), _Quiet(), _Quiet())  # type: ignore[arg-type]
+        journal = Journal(Path(folder) / "job.db")
+        bench = bench_helpers.bench(journal, bench_helpers.Notes(), local_now)
         bench.open(loaded.procedure, loaded.text)
         # The first phrase loads what is loaded late: half a second of a quiet room.
         hear(listener, pcm.from_bytes(b"\1\0" * (pcm.RATE // 2)), bench.state)

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from assistant.audio.endpoint import Endpointer, Phrase
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import ears as bench_ears
 from assistant.dialogue.intents import Intent
 from assistant.grammar import respelling
 from assistant.grammar.jsgf import Grammar
@@ -51,9 +51,9 @@ class Paused:
 
 SETS: dict[str, Callable[[], Listener]] = {
     "before": Before,
-    "fast": lambda: listening.ears("pocketsphinx", None, None, {}, second=False),
-    "both": lambda: listening.ears("pocketsphinx", None, None, {}),
-    "unsuppressed": lambda: listening.ears("pocketsphinx", None, None, {}, suppress=False),
+    "fast": lambda: bench_ears.build("pocketsphinx", None, None, {}, second=False),
+    "both": lambda: bench_ears.build("pocketsphinx", None, None, {}),
+    "unsuppressed": lambda: bench_ears.build("pocketsphinx", None, None, {}, suppress=False),
 }
 """By name: PocketSphinx alone; on suppressed sound; with the second listener; that unsuppressed."""
 

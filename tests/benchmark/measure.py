@@ -10,8 +10,8 @@ import psutil
 
 from assistant.audio import pcm
 from assistant.audio.endpoint import Phrase
-from assistant.bench import listening
 from assistant.bench.addressing import Addressing, Way
+from assistant.bench.hearer import Hearer
 from assistant.dialogue import live
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
@@ -175,11 +175,10 @@ class _Called:
         self._state = state
         self._meanings = meanings_at(state)
         self.standing_by = state.standing_by
-        self.screen = self
         self.calls = 0
         self.taken: list[Utterance[Intent]] = []
         """What it would have acted on, or asked for again."""
-        self._hearer = listening.Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
+        self._hearer = Hearer(self, listener, Addressing(Way.CALL_WORD))  # type: ignore[arg-type]
         self._phrases = self._hearer.phrases()
 
     def grammar(self) -> Grammar:
@@ -197,10 +196,7 @@ class _Called:
     def fits(self, meaning: Intent) -> bool:
         return self._meanings.fits(meaning)
 
-    def heard(self, words: str) -> None:
-        """As a screen shows it."""
-
-    def called(self) -> None:
+    def called(self, words: str = "") -> None:
         self.calls += 1
 
     def take(self, utterance: Utterance[Intent]) -> None:

@@ -22,7 +22,7 @@ from assistant.journal.transcription import transcribe
 from assistant.recognition import whisper
 from assistant.recognition.transcriber import FasterWhisper
 from assistant.report import log, page, record, tables
-from tests.bench_helpers import Hands
+from tests.bench_helpers import Hands, flac
 from tests.benchmark import voices
 from tests.report.whole_job import Page
 
@@ -57,9 +57,7 @@ def model() -> Path:
 
 
 def _note(hands: Hands, clip: bytes, words: str = "note", free: bool = True) -> None:
-    hands.notes.replies.clear()
-    heard = events.Heard(words=words, confidence=0.9, recogniser="test")
-    hands.bench.spoken(heard, True, lambda: clip, free_speech=free)
+    hands.hear(words, sound=pcm.read_flac(clip).tobytes(), free_speech=free)
 
 
 def _texts(journal: Journal) -> list[tuple[str, str]]:
@@ -68,8 +66,8 @@ def _texts(journal: Journal) -> list[tuple[str, str]]:
 
 def test_a_note_is_written_down_beside_its_clip(tmp_path: Path, clip: bytes) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.transcriber = scribe = Scribe("the seal is damaged")
-    before = hands.bench.known
+    hands.bench.keeper.transcriber = scribe = Scribe("the seal is damaged")
+    before = hands.bench.keeper.known
     _note(hands, clip)
     assert "note" in " ".join(hands.notes.replies).lower()
     (made,) = hands.bench.journal.transcripts(1)[sha256(clip).hexdigest()]
@@ -77,7 +75,7 @@ def test_a_note_is_written_down_beside_its_clip(tmp_path: Path, clip: bytes) -> 
     assert scribe.heard == [pytest.approx(pcm.read_flac(clip).seconds)]
     # It is no event, and the next one follows the note.
     history = hands.bench.journal.events(1)
-    assert hands.bench.known == len(history) == before + 1
+    assert hands.bench.keeper.known == len(history) == before + 1
     assert "damaged" not in history[-1].model_dump_json()
     assert "Recorded" in hands.say("affirm", "bag one")
 
@@ -86,12 +84,12 @@ def test_the_reason_of_a_skip_is_written_down_and_a_finding_is_not(
     tmp_path: Path, clip: bytes
 ) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.transcriber = scribe = Scribe("no time")
+    hands.bench.keeper.transcriber = scribe = Scribe("no time")
     hands.say("affirm")
     _note(hands, clip, "circlip missing upper", free=False)
     assert scribe.heard == []
     hands.say("skip step")
-    _note(hands, clip + b"another")
+    _note(hands, flac(pcm.read_flac(clip).tobytes() * 2))
     assert len(hands.events("step skipped")) == 1
     assert _texts(hands.bench.journal) == [("no time", "scribe one")]
 
@@ -101,7 +99,7 @@ def test_a_note_that_cannot_be_written_down_is_kept_all_the_same(
     tmp_path: Path, clip: bytes, text: str | Exception
 ) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.transcriber = Scribe(text)
+    hands.bench.keeper.transcriber = Scribe(text)
     _note(hands, clip)
     (note,) = hands.events("note")
     assert isinstance(note, events.NoteRecorded) and note.heard
@@ -135,7 +133,7 @@ def test_later_ones_are_added_to_a_closed_job_and_the_first_is_kept(
 
 def test_transcripts_are_never_changed_nor_made_of_no_clip(tmp_path: Path, clip: bytes) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.transcriber = Scribe("the seal is damaged")
+    hands.bench.keeper.transcriber = Scribe("the seal is damaged")
     _note(hands, clip)
     for sql in ("UPDATE transcript SET text = 'sound'", "DELETE FROM transcript"):
         with (
@@ -149,7 +147,7 @@ def test_transcripts_are_never_changed_nor_made_of_no_clip(tmp_path: Path, clip:
 
 def test_the_record_shows_all_of_them_as_not_verified(tmp_path: Path, clip: bytes) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.transcriber = Scribe("<b>the\u202eseal</b>")
+    hands.bench.keeper.transcriber = Scribe("<b>the\u202eseal</b>")
     _note(hands, clip)
     journal = hands.bench.journal
     list(transcribe(journal, 1, lambda: Scribe("the seal", "scribe two"), again=True))

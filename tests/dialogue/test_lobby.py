@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from assistant.audio.manner import Change
-from assistant.bench.job import Bench
+from assistant.bench.conversation import Conversation
+from assistant.bench.session import LobbySession
 from assistant.bench.shift import Shift, on_offer
 from assistant.dialogue import intents
 from assistant.dialogue import lobby as between
 from assistant.dialogue import lobby_words as words_at_lobby
+from assistant.dialogue.effects import BeginJob
 from assistant.dialogue.lobby import Lobby, OpenJob, TakeUp
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
 from assistant.procedure import reading
-from tests.bench_helpers import SMALL, ZONE, Notes
+from tests.bench_helpers import SMALL, ZONE, Notes, bench
 
 
 class AtShift:
@@ -29,39 +30,44 @@ class AtShift:
         self.now = datetime(2031, 3, 4, 9, tzinfo=ZONE)
         self.notes = Notes()
         self.folder = folder
-        self.shift = self._begun()
+        self.bench = self._begun()
 
-    def _begun(self) -> Shift:
+    def _begun(self) -> Conversation:
         self.journal = Journal(self.folder / "journal.db")
-        blank = Bench(
-            self.journal,
-            self.notes,
-            self.notes,
-            lambda: self.now,
-            technicians=("Ann", "Bo"),
-        )
-        shift = Shift(blank, on_offer(self.folder / "procedures", self.notes.refused.append))
-        shift.begin()
-        return shift
+        at = self.elsewhere()
+        at.technicians = ("Ann", "Bo")
+        procedures = on_offer(self.folder / "procedures", self.notes.refused.append)
+        at.shift = Shift(self.journal, procedures)
+        at.come_in()
+        return at
+
+    def elsewhere(self) -> Conversation:
+        """Return another bench with the same journal, without a job yet."""
+        return bench(self.journal, self.notes, lambda: self.now)
+
+    @property
+    def lobby(self) -> Lobby:
+        assert isinstance(self.bench.session, LobbySession)
+        return self.bench.session.lobby
 
     def say(self, *phrases: str) -> str:
         for phrase in phrases:
             self.notes.replies.clear()
             self.now += timedelta(seconds=10)
-            self.shift.typed(phrase)
+            self.bench.typed(phrase)
         return " ".join(self.notes.replies)
 
     def wait(self, **time: float) -> str:
         self.notes.replies.clear()
         self.now += timedelta(**time)
-        self.shift.tick()
+        self.bench.tick()
         return " ".join(self.notes.replies)
 
     def restart(self, **time: float) -> str:
         self.journal.close()
         self.now += timedelta(**time)
         self.notes.replies.clear()
-        self.shift = self._begun()
+        self.bench = self._begun()
         return " ".join(self.notes.replies)
 
     def kinds(self, job: int) -> list[str]:
@@ -98,7 +104,7 @@ def test_the_whole_round(at: AtShift) -> None:
     )
     assert "Small box. Work stopped" in at.say("open job one")
     at.say("next step", "splined shaft")
-    assert at.shift.bench is not None and at.shift.bench.state.step_id == "which"
+    assert at.bench.state.step_id == "which"
     assert "Job closed. One job is open." in at.say("close job", "affirm")
     assert "Big box 2. Work stopped" in at.say("resume")
     assert "No job is open. Say new job." in at.say("close job", "affirm")
@@ -110,7 +116,8 @@ def test_a_job_is_taken_up_only_if_it_is_open(at: AtShift) -> None:
     at.say("new job small box", "affirm", "set job aside")
     assert at.say("open job two") == ""
     assert at.notes.refused[-1] == "open job two"
-    assert between.decide(at.shift.lobby, TakeUp(2)).replies[0].text == "Job two is not open."
+    _, refused = between.decide(at.lobby, TakeUp(2))
+    assert refused.replies[0].text == "Job two is not open."
 
 
 def test_what_is_asked_is_answered_or_dropped(at: AtShift) -> None:
@@ -127,7 +134,7 @@ def test_what_is_asked_is_answered_or_dropped(at: AtShift) -> None:
 
 def test_it_stands_by_between_jobs(at: AtShift) -> None:
     at.say("stand by")
-    assert at.say("new job") == "" and at.shift.standing_by
+    assert at.say("new job") == "" and at.bench.standing_by
     assert at.say("resume") == "Listening."
     assert "Which procedure?" in at.say("new job")
 
@@ -137,8 +144,7 @@ def test_the_voice_is_changed_between_jobs_and_stays_so_in_them(at: AtShift) -> 
     assert at.say("new job small box") == at.say("say again") == "New job, small box. Affirm?"
     assert at.say("softer") == "Softer. New job, small box. Affirm?"
     at.say("affirm")
-    assert at.shift.bench is not None
-    assert at.shift.bench.speaker.manner.rate == at.notes.manner.rate == 170
+    assert at.bench.job == 1 and at.notes.manner.rate == 170
 
 
 def test_three_are_told_and_the_rest_are_counted(at: AtShift) -> None:
@@ -179,10 +185,10 @@ def test_another_jobs_timer_waits_for_a_value_in_question_here(at: AtShift) -> N
 
 def test_a_job_that_goes_on_elsewhere_is_left_to_it(at: AtShift) -> None:
     at.say("new job small box", "affirm", "affirm", "start drain timer five minutes")
-    elsewhere = replace(at.shift.blank)
+    elsewhere = at.elsewhere()
     elsewhere.take_up(1)
     assert "One job is open" in at.say("bag one")
-    assert at.shift.bench is None
+    assert at.bench.job == 0 and at.lobby.jobs
     at.now += timedelta(minutes=6)
     elsewhere.tick()
     assert at.wait(seconds=1) == ""
@@ -241,8 +247,8 @@ def test_nothing_that_is_meant_trips_it() -> None:
     for lobby in (Lobby(), full):
         for first in meanings:
             for second in meanings:
-                then = between.decide(lobby, first).lobby
-                outcome = between.decide(then, second)
-                assert outcome.begin is None or (
-                    isinstance(second, intents.Affirm) and then.chosen == outcome.begin
-                )
+                then, _ = between.decide(lobby, first)
+                _, decision = between.decide(then, second)
+                assert not decision.events
+                begun = [e.procedure for e in decision.effects if isinstance(e, BeginJob)]
+                assert not begun or (isinstance(second, intents.Affirm) and begun == [then.chosen])

@@ -124,7 +124,7 @@ def test_it_is_taken_back_and_corrected_as_all_else(hands: Hands) -> None:
 
 def test_the_desk_is_heard_at_the_bench_and_not_taken_back_there(hands: Hands) -> None:
     hands.say("order two circlips", "circlip installed")
-    journal, known = hands.bench.journal, hands.bench.known
+    journal, known = hands.bench.journal, hands.bench.keeper.known
     entered = events.OrderMoved(
         at=hands.now, turn=99, part="circlip", count=2, state="received",
         at_desk=True,
@@ -146,7 +146,7 @@ def test_standing_by_the_desk_is_not_spoken_and_nothing_is_lost(hands: Hands) ->
         at=hands.now, turn=99, part="circlip", count=2, state="received",
         at_desk=True,
     )  # fmt: skip
-    hands.bench.journal.append(hands.bench.job, hands.bench.known, [entered])
+    hands.bench.journal.append(hands.bench.job, hands.bench.keeper.known, [entered])
     assert hands.wait(seconds=1) == ""
     assert "Listening" in hands.say("resume")
     assert hands.say("circlip installed") == "Two circlips fitted. Recorded."

@@ -11,9 +11,10 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from assistant.bench.job import Bench
+from assistant.bench.conversation import Conversation
 from assistant.dialogue import events
 from assistant.dialogue import state as job_state
+from tests.bench_helpers import heard
 
 SCRIPT = (
     "affirm",
@@ -55,14 +56,13 @@ def clip(number: int) -> bytes:
     return f"the sound of phrase {number}, ".encode() * 400
 
 
-def say(bench: Bench, number: int) -> None:
+def say(bench: Conversation, number: int) -> None:
     """Say the phrase of that number, from 0."""
     phrase = SCRIPT[number]
     if not phrase.startswith("*"):
         bench.typed(phrase)
         return
-    heard = events.Heard(words=phrase[1:], confidence=0.87, recogniser="test")
-    bench.spoken(heard, True, lambda: clip(number), free_speech=phrase == "*note")
+    bench.take(heard(bench, phrase[1:], sound=clip(number), free_speech=phrase == "*note"))
 
 
 def said(history: Sequence[events.Event]) -> int:

@@ -74,7 +74,7 @@ def test_it_is_taken_in_on_another_machine_and_is_the_same_job(
         Hands(there).say("note mine", "affirm")
     heard = scripted.clip(99)
     other = Hands(there)
-    other.bench.spoken(_heard("circlip missing upper"), True, lambda: heard)
+    other.hear("circlip missing upper", sound=heard)
     assert _run("verify", made / "job.zip") == 0
     assert "good, 42 events, 3 clips, sealed" in capsys.readouterr().out
     assert _run("import", made / "job.zip", "--journal", there) == 0

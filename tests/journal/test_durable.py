@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.bench.job import Bench
+from assistant.bench.conversation import Conversation
 from assistant.errors import AssistantError
 from assistant.journal import schema, verification
 from assistant.journal.store import CannotRecord, Journal
@@ -31,7 +31,7 @@ def disk() -> Iterator[faults.Disk]:
 
 def _hands(path: Path) -> Hands:
     hands = Hands(path)
-    hands.bench.clock = scripted.Clock()
+    hands.set_clock(scripted.Clock())
     # Written back often, so that this is met with too.
     hands.bench.journal._db.execute("PRAGMA wal_autocheckpoint = 12")
     return hands
@@ -45,7 +45,7 @@ def _kept(path: Path) -> list[dict[str, object]]:
 
 
 @pytest.fixture(scope="module")
-def in_one_go(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+def in_one_go(tmp_path_factory: pytest.TempPathFactory) -> Conversation:
     bench = _hands(tmp_path_factory.mktemp("one") / "journal.db").bench
     for number in range(len(SCRIPT)):
         scripted.say(bench, number)
@@ -62,7 +62,7 @@ def in_one_go(tmp_path_factory: pytest.TempPathFactory) -> Bench:
     ],
 )
 def test_a_fault_at_any_write_or_sync_is_said_and_nothing_moves(
-    disk: faults.Disk, tmp_path: Path, in_one_go: Bench, code: int, why: str
+    disk: faults.Disk, tmp_path: Path, in_one_go: Conversation, code: int, why: str
 ) -> None:
     path = tmp_path / "journal.db"
     hands = _hands(path)
@@ -70,7 +70,7 @@ def test_a_fault_at_any_write_or_sync_is_said_and_nothing_moves(
     refused = met = 0
     for number in range(len(SCRIPT)):
         for call in count(1):
-            before, known, kept = bench.state, bench.known, _kept(path)
+            before, known, kept = bench.state, bench.keeper.known, _kept(path)
             hands.notes.replies.clear()
             disk.fail_from(call, code)
             scripted.say(bench, number)
@@ -79,7 +79,7 @@ def test_a_fault_at_any_write_or_sync_is_said_and_nothing_moves(
             (reply,) = hands.notes.replies
             if reply.startswith("I cannot record"):
                 assert failed and reply.startswith(why)
-                assert (bench.state, bench.known) == (before, known)
+                assert (bench.state, bench.keeper.known) == (before, known)
                 assert _kept(path) == kept
                 refused += 1
                 continue
@@ -101,7 +101,7 @@ def test_what_was_refused_does_not_come_back_when_it_is_killed_then(
     path = tmp_path / "journal.db"
     hands = _hands(path)
     for call in count(1):
-        before = hands.bench.known
+        before = hands.bench.keeper.known
         disk.fail_from(call, faults.WRITE_FAILED, once=True)
         reply = hands.say("order two drain plugs")
         failed = disk.failed
@@ -203,7 +203,7 @@ def test_what_was_spoken_is_there_after_the_power_went(
     lost = []
 
     def power_goes(text: str) -> None:
-        folder = tmp_path / f"after-{hands.bench.known}"
+        folder = tmp_path / f"after-{hands.bench.keeper.known}"
         folder.mkdir(exist_ok=True)
         for path, content in disk.after_power_loss.items():
             # The index of the log is made anew from the log.
@@ -213,7 +213,7 @@ def test_what_was_spoken_is_there_after_the_power_went(
             there = len(journal.events(1))
             # Older, perhaps, but whole.
             assert verification.job(journal, 1).fault is None
-        if there != hands.bench.known:
+        if there != hands.bench.keeper.known:
             lost.append(text)
 
     hands.notes.on_saying = power_goes
@@ -286,7 +286,7 @@ def test_a_journal_on_a_medium_that_can_only_be_read_is_read(small_disk: Path) -
     with closing(Journal(path)) as journal:
         assert verification.job(journal, 1).fault is None
         assert [hit.kind for hit in journal.search("drain plugs")] == ["part ordered"]
-        hands.bench.journal = journal
+        hands.bench.keeper.journal = journal
         assert hands.say("order one drain plug") == (
             "I cannot record: the journal may only be read. "
             "Nothing was kept; say it again when it may be written."

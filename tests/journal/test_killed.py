@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 
+from assistant.bench.presenter import Presenter
 from assistant.dialogue import state as job_state
 from assistant.dialogue.replaying import procedure_of
 from assistant.journal import verification
 from assistant.journal.store import Journal
-from tests.bench_helpers import SMALL, Hands, Notes
+from tests.bench_helpers import SMALL, Hands, Notes, flac
 from tests.journal import scripted
 from tests.journal.scripted import SCRIPT
 
@@ -55,7 +56,7 @@ def test_killed_at_random_moments(tmp_path: Path, kills: int) -> None:
 
 def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
     reference = Hands(folder / "reference.db")
-    reference.bench.clock = scripted.Clock()
+    reference.set_clock(scripted.Clock())
     for number in range(len(SCRIPT)):
         scripted.say(reference.bench, number)
     expected = reference.bench.journal.events(1)
@@ -99,7 +100,8 @@ def _until(folder: Path, kills: int, random_: random.Random) -> Toll:
                 assert phrases >= said_before[-1][1]
                 toll.in_the_middle += phrases > said_before[-1][1]
             toll.at.add(phrases)
-            sounds = {scripted.clip(n) for n, p in enumerate(SCRIPT[:phrases]) if p[0] == "*"}
+            spoken = [n for n, p in enumerate(SCRIPT[:phrases]) if p[0] == "*"]
+            sounds = {flac(scripted.clip(number)) for number in spoken}
             assert set(clips.values()) == sounds
         toll.spoken += len(said_before)
         assert not done or scripted.told(events) == rows
@@ -143,12 +145,12 @@ def _work(path: Path, log: Path, speaking: int) -> None:
     notes = Notes()
     hands = Hands(path, open_job=False)
     bench = hands.bench
-    bench.clock = scripted.Clock()
-    bench.speaker = notes
+    hands.set_clock(scripted.Clock())
+    bench.presenter = Presenter(notes, [notes])
     phrase = 0
 
     def speak(text: str) -> None:
-        os.write(spoken, f"{bench.known} {phrase}\n".encode())
+        os.write(spoken, f"{bench.keeper.known} {phrase}\n".encode())
         os.write(speaking, b".")
 
     notes.on_saying = speak

@@ -118,7 +118,7 @@ def test_a_change_to_and_from_daylight_saving(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     # At 01:00 UTC on 26 October 2031 the clock goes from 03:00 back to 02:00.
     begun = datetime(2031, 10, 26, 0, 30, tzinfo=UTC)
-    hands.bench.clock = lambda: hands.now.astimezone(zone)
+    hands.set_clock(lambda: hands.now.astimezone(zone))
     hands.now = begun
     hands.say("affirm", "start timer ninety minutes", "order one drain plug")
     hands.now = begun + timedelta(hours=1)

@@ -8,7 +8,8 @@ import pytest
 from assistant.dialogue import events
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
-from tests.bench_helpers import Hands
+from assistant.recognition.utterance import Verdict
+from tests.bench_helpers import Hands, flac
 
 
 def test_what_is_said_is_on_disk_before_it_is_spoken(tmp_path: Path) -> None:
@@ -43,11 +44,7 @@ def test_commits_are_synced(tmp_path: Path) -> None:
 )
 def test_nothing_can_be_changed_or_removed(tmp_path: Path, sql: str) -> None:
     hands = Hands(tmp_path / "journal.db")
-    hands.bench.spoken(
-        events.Heard(words="circlip missing", confidence=0.9, recogniser="test"),
-        True,
-        lambda: b"fLaC",
-    )
+    hands.hear("circlip missing", sound=b"a sound.")
     with (
         sqlite3.connect(tmp_path / "journal.db") as db,
         pytest.raises(sqlite3.Error, match="never"),
@@ -57,15 +54,14 @@ def test_nothing_can_be_changed_or_removed(tmp_path: Path, sql: str) -> None:
 
 def test_a_finding_keeps_its_clip_and_other_phrases_do_not(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
-    heard = events.Heard(words="circlip missing upper", confidence=0.93, recogniser="test")
-    hands.bench.spoken(heard, True, lambda: b"the sound of it")
+    hands.hear("circlip missing upper", sound=b"the sound of it.")
     found = hands.events("finding")[0]
     assert isinstance(found, events.FindingRecorded)
     assert found.heard is not None
     assert found.heard.clip is not None
-    assert hands.bench.journal.clip(found.heard.clip) == b"the sound of it"
-    hands.bench.spoken(events.Heard(words="where are we", recogniser="test"), True, lambda: b"no")
-    hands.bench.spoken(events.Heard(words="affirm", recogniser="test"), True, lambda: b"no")
+    assert hands.bench.journal.clip(found.heard.clip) == flac(b"the sound of it.")
+    hands.hear("where are we", sound=b"no")
+    hands.hear("affirm", sound=b"no")
     with pytest.raises(AssistantError, match="no clip 2"):
         hands.bench.journal.clip(2)
 
@@ -73,8 +69,7 @@ def test_a_finding_keeps_its_clip_and_other_phrases_do_not(tmp_path: Path) -> No
 def test_what_was_not_accepted_does_nothing(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     before = hands.bench.journal.events(1)
-    heard = events.Heard(words="circlip missing", confidence=0.1, recogniser="test")
-    hands.bench.spoken(heard, False, lambda: b"")
+    hands.hear("circlip missing", Verdict.REJECTED, confidence=0.1)
     assert hands.bench.journal.events(1) == before
 
 

@@ -22,9 +22,8 @@ def shop(tmp_path: Path) -> Path:
     path = tmp_path / "journal.db"
     Hands(path).say("affirm", "bag one")
     hands = Hands(path)
-    for words, clip in (("circlip missing upper", b"one"), ("drain plug worn", b"two")):
-        heard = events.Heard(words=words, confidence=0.87, recogniser="test")
-        hands.bench.spoken(heard, True, lambda clip=clip: clip)
+    for words, clip in (("circlip missing upper", b"one."), ("drain plug worn", b"two")):
+        hands.hear(words, sound=clip)
     hands.say("affirm", "bag one", "close job", "affirm")
     Hands(path).say("note all is well")
     return path

@@ -13,7 +13,7 @@ import gc
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -25,9 +25,14 @@ from assistant.audio.cue import Cue
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.pcm import RATE
 from assistant.audio.voice import SpokenVoice
-from assistant.bench import listening
-from assistant.bench.job import Bench
-from assistant.bench.listening import Live
+from assistant.bench import ears as bench_ears
+from assistant.bench import microphone as listening
+from assistant.bench.conversation import Conversation
+from assistant.bench.keeper import Keeper
+from assistant.bench.microphone import Live
+from assistant.bench.presenter import Presenter
+from assistant.bench.protocols import Situation
+from assistant.dialogue.turn import Reply
 from assistant.journal.store import Journal
 from assistant.procedure import reading
 from tests.benchmark import voices
@@ -94,11 +99,12 @@ class Tally:
     def not_taken(self, words: str, why: str) -> None:
         self.shown["not taken"] += 1
 
-    def cue(self, cue: Cue) -> None:
+    def said(self, replies: Sequence[Reply], cue: Cue | None) -> None:
+        self.shown["replies"] += 1
         self.shown[f"cue {cue}"] += 1
 
-    def said(self, text: str) -> None:
-        self.shown["replies"] += 1
+    def update(self, situation: Situation) -> None:
+        self.shown["updates"] += 1
 
 
 def run(hours: float) -> tuple[list[float], int, Counter[str]]:
@@ -122,17 +128,16 @@ def run(hours: float) -> tuple[list[float], int, Counter[str]]:
         microphone, tally = Shift(hours, measure), Tally()
         start = datetime.now(UTC)
         voice = SpokenVoice(NoLoudspeaker(), waits=False)
-        bench = Bench(
-            Journal(Path(folder) / "journal.db"),
-            voice,
-            tally,
+        bench = Conversation(
+            Keeper(Journal(Path(folder) / "journal.db")),
+            Presenter(voice, [tally]),
             lambda: start + timedelta(seconds=microphone.now),
         )
         bench.open(loaded.procedure, loaded.text)
         live = Live(microphone, voice, headset=True, clock=microphone.clock)
-        ears = listening.ears("pocketsphinx", None, None, loaded.procedure.respell)
+        ears = bench_ears.build("pocketsphinx", None, None, loaded.procedure.respell)
         with contextlib.suppress(KeyboardInterrupt):
-            listening.from_microphone(bench, ears, live)
+            listening.listen(bench, ears, live)
         bench.journal.close()
         return memory, microphone.said, tally.shown
 

@@ -12,10 +12,11 @@ import pytest
 
 from assistant.audio import pcm
 from assistant.audio.cue import Cue
+from assistant.audio.levels import Levels
 from assistant.audio.pcm import RATE
-from assistant.bench import keys, listening
+from assistant.bench import keys, microphone
 from assistant.bench.addressing import Addressing, Way
-from assistant.bench.listening import Live
+from assistant.bench.microphone import Live
 from assistant.dialogue import events
 from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
@@ -32,21 +33,21 @@ def _work(
     hands: Hands, sound: Samples, *, says: str = "", headset: bool = False, **live: object
 ) -> tuple[MadeUpMicrophone, MadeUpVoice]:
     """Have the loop hear a recording, to its end, while it says something first."""
-    microphone = MadeUpMicrophone(recorded(sound))
-    voice = MadeUpVoice(microphone.clock)
+    made_up = MadeUpMicrophone(recorded(sound))
+    voice = MadeUpVoice(made_up.clock)
     for name, value in live.items():
-        setattr(microphone, name, value)
-    hands.bench.speaker = voice
+        setattr(made_up, name, value)
+    hands.bench.presenter.speaker = voice
     hands.notes.replies.clear()
     if says:
         voice.say(says)
     with suppress(KeyboardInterrupt):
-        listening.from_microphone(
+        microphone.listen(
             hands.bench,
             Ears(PocketSphinx()),
-            Live(microphone, voice, headset, clock=microphone.clock),
+            Live(made_up, voice, headset, clock=made_up.clock),
         )
-    return microphone, voice
+    return made_up, voice
 
 
 @pytest.fixture
@@ -108,29 +109,29 @@ def test_what_follows_a_long_answer_needs_no_call_word(hands: Hands) -> None:
     called = voices.speak("bench where are we", "heart", 0.2)
     # An answer of twenty seconds: the eight after it count from its end.
     sound = np.concatenate([called, np.zeros(24 * RATE, np.int16), AFFIRM, PAUSE])
-    microphone = MadeUpMicrophone(recorded(sound))
-    voice = MadeUpVoice(microphone.clock)
-    hands.bench.speaker = voice
+    made_up = MadeUpMicrophone(recorded(sound))
+    voice = MadeUpVoice(made_up.clock)
+    hands.bench.presenter.speaker = voice
     real = voice.say
     voice.say = lambda text: real("x" * 14 * 20)  # type: ignore[method-assign]
-    live = Live(microphone, voice, clock=microphone.clock)
+    live = Live(made_up, voice, clock=made_up.clock)
     with suppress(KeyboardInterrupt):
         addressing = Addressing(Way.CALL_WORD)
-        listening.from_microphone(hands.bench, Ears(PocketSphinx()), live, addressing)
+        microphone.listen(hands.bench, Ears(PocketSphinx()), live, addressing)
     assert len(hands.events("hazards heard")) == 1
 
 
 def test_a_phrase_with_a_hole_in_it_is_not_taken_and_the_loss_is_told(hands: Hands) -> None:
     gone = "The microphone is back. Say the last thing again."
     sound = np.concatenate([_said_at(0.5), _said_at(0.5)])
-    microphone, _ = _work(hands, sound, headset=True, news={0.9: gone})
-    assert microphone.news == {} and hands.notes.replies[0] == gone
+    made_up, _ = _work(hands, sound, headset=True, news={0.9: gone})
+    assert made_up.news == {} and hands.notes.replies[0] == gone
     assert len(hands.events("hazards heard")) == 1
 
 
 def test_a_quiet_microphone_is_told_once(hands: Hands) -> None:
     quiet = (voices.speak("say again", "heart", 0.2) / 300).astype(np.int16)
-    levels = listening.Levels()
+    levels = Levels()
     told = [levels.phrase(quiet.tobytes()) for _ in range(6)]
     assert [t is not None for t in told] == [False, False, True, False, False, False]
     assert "too quiet" in str(told[2])
@@ -144,11 +145,11 @@ def test_a_key_affirms_once_while_it_is_held(hands: Hands, monkeypatch: pytest.M
         yield lambda: next(pressed, "")
 
     monkeypatch.setattr(keys, "presses", presses)
-    microphone = MadeUpMicrophone(recorded(PAUSE))
-    voice = MadeUpVoice(microphone.clock)
-    live = Live(microphone, voice, answers=keys.Answers({"y": "affirm"}), clock=microphone.clock)
+    made_up = MadeUpMicrophone(recorded(PAUSE))
+    voice = MadeUpVoice(made_up.clock)
+    live = Live(made_up, voice, answers=keys.Answers({"y": "affirm"}), clock=made_up.clock)
     with suppress(KeyboardInterrupt):
-        listening.from_microphone(hands.bench, Ears(PocketSphinx()), live)
+        microphone.listen(hands.bench, Ears(PocketSphinx()), live)
     (heard,) = hands.events("hazards heard")
     assert isinstance(heard, events.HazardsHeard) and heard.heard is not None
     assert heard.heard.recogniser == "key"

@@ -8,7 +8,7 @@ import pytest
 
 from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
-from assistant.bench import listening
+from assistant.bench import ears as bench_ears
 from assistant.dialogue import intents, live, stakes
 from assistant.recognition.ears import Ears
 from assistant.recognition.utterance import Verdict
@@ -21,7 +21,7 @@ SOME = [pytest.param(2), pytest.param(1, marks=pytest.mark.slow)]
 
 @pytest.fixture(scope="module")
 def ears() -> Ears:
-    made = listening.ears("pocketsphinx", None, None, {})
+    made = bench_ears.build("pocketsphinx", None, None, {})
     # All of them come with pip: none may be missing without this being noticed.
     assert made.second is not None and made.suppressor is not None and made.activity is not None
     return made

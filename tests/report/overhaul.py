@@ -10,16 +10,18 @@ import random
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from assistant.bench.job import Bench
+from assistant.audio import pcm
+from assistant.bench.conversation import Conversation
 from assistant.cli.demo import PROCEDURE, Pause, script
 from assistant.dialogue import events
 from assistant.dialogue.replaying import procedure_of
 from assistant.dialogue.state import Mode
 from assistant.journal.store import Journal
 from assistant.procedure import reading
+from assistant.recognition.utterance import Verdict
 from assistant.report import record
 from assistant.report.model import Record
-from tests.bench_helpers import Notes
+from tests.bench_helpers import Notes, bench, heard
 
 ZONE = timezone(timedelta(hours=1))
 PEOPLE = ("A. Okafor", "M. Lind")
@@ -45,9 +47,8 @@ class Overhaul:
             else:
                 self._say(part.text, part.recording)
 
-    def _bench(self) -> Bench:
-        notes = Notes()
-        return Bench(Journal(self.path), notes, notes, lambda: self.now, by=next(self.people))
+    def _bench(self) -> Conversation:
+        return bench(Journal(self.path), Notes(), lambda: self.now, by=next(self.people))
 
     def _next_day(self) -> None:
         job = self.bench.job
@@ -61,8 +62,16 @@ class Overhaul:
         self.now += timedelta(seconds=self.chance.randint(*seconds))
         noting = self.bench.state.mode is Mode.NOTING
         sure = round(self.chance.uniform(0.86, 0.99), 2)
-        heard = events.Heard(words=words, confidence=sure, recogniser="pocketsphinx and whisper")
-        self.bench.spoken(heard, not noting, recording.read_bytes, free_speech=noting)
+        utterance = heard(
+            self.bench,
+            words,
+            Verdict.REJECTED if noting else Verdict.ACCEPTED,
+            sound=pcm.read(recording).tobytes(),
+            free_speech=noting,
+            confidence=sure,
+            recogniser="pocketsphinx and whisper",
+        )
+        self.bench.take(utterance)
 
     @property
     def events(self) -> tuple[events.Event, ...]:

@@ -11,7 +11,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from assistant.audio import pcm
 from assistant.dialogue import events
+from assistant.recognition.utterance import Verdict
 from assistant.report import record
 from assistant.report.model import Record
 from tests.bench_helpers import Hands
@@ -103,8 +105,13 @@ class Job:
     def speak(self, words: str, clip: bytes, free_speech: bool = False) -> None:
         """Say a phrase with sound, as a recogniser would give it."""
         self.hands.now += timedelta(seconds=10)
-        heard = events.Heard(words=words, confidence=0.87, recogniser="testear")
-        self.hands.bench.spoken(heard, not free_speech, lambda: clip, free_speech)
+        self.hands.hear(
+            words,
+            Verdict.REJECTED if free_speech else Verdict.ACCEPTED,
+            sound=pcm.read_flac(clip).tobytes(),
+            free_speech=free_speech,
+            recogniser="testear",
+        )
         stored = self.events[-1].heard
         if stored and stored.clip is not None:
             self.clips[stored.clip] = clip

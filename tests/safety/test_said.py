@@ -189,7 +189,7 @@ def test_anything_typed_at_the_bench(examples: int, tmp_path: Path) -> None:
             hands.wait(minutes=3)
         # What was kept can be read again, and leads to the same.
         again = Journal(hands.path)
-        assert len(again.events(1)) == hands.bench.known
+        assert len(again.events(1)) == hands.bench.keeper.known
         again.close()
         hands.bench.journal.close()
 
@@ -219,13 +219,13 @@ def test_anything_typed_at_the_bench(examples: int, tmp_path: Path) -> None:
 def test_what_nobody_says(tmp_path: Path, said: str) -> None:
     hands = Hands(tmp_path / "a.db")
     hands.at_close()
-    known = hands.bench.known
+    known = hands.bench.keeper.known
     with in_time(10):
         try:
             hands.say("affirm", said, "affirm", "what is left")
         except AssistantError:
             assert said.endswith("\ud800")
             return
-    assert len(hands.bench.journal.events(1)) == hands.bench.known >= known
+    assert len(hands.bench.journal.events(1)) == hands.bench.keeper.known >= known
     for event in hands.bench.journal.events(1):
         assert not isinstance(event, events.ReadingRecorded) or len(f"{event.value:f}") < 1000

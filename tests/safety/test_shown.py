@@ -21,6 +21,7 @@ from assistant.bench.terminal import Terminal
 from assistant.cli.main import main
 from assistant.dialogue import events
 from assistant.dialogue.replaying import procedure_of
+from assistant.dialogue.turn import Reply
 from assistant.errors import AssistantError
 from assistant.journal import chain
 from assistant.journal.records import Identity
@@ -225,7 +226,7 @@ def test_nothing_drives_a_terminal_or_turns_a_line(
     terminal = Terminal(out)
     terminal.heard(text)
     terminal.not_taken(text, text)
-    terminal.said(f"a {text} b")
+    terminal.said([Reply(f"a {text} b")], None)
     assert is_plain(out.getvalue())
     # The whole way: typed, printed, listed, logged, and as JSON, which keeps the very text.
     (tmp_path / "s.yaml").write_text(SMALL)

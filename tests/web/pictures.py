@@ -30,7 +30,7 @@ def main() -> None:
         many_jobs.fill(path, 15).close()
         source = reading.find(demo.PROCEDURE).read_text(encoding="utf-8")
         hands = Hands(path, source, open_job=False)
-        display = Display(hands.bench, "say “bench” first")
+        display = Display(hands.bench.presenter, hands.bench.clock, "say “bench” first")
         hands.bench.open(hands.procedure, source, unit="serial 4471")
         _work(hands)
         for name, app in (

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
@@ -17,7 +18,7 @@ from assistant.journal.server import Server
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
 from assistant.web import board, guard
-from tests.bench_helpers import SMALL, Hands
+from tests.bench_helpers import SMALL, Hands, flac
 from tests.journal.postgres import postgres, shop_url
 from tests.report.whole_job import HOSTILE, Page
 from tests.web import many_jobs
@@ -179,28 +180,30 @@ def test_a_wait_that_has_passed_is_not_outstanding(
 
 
 def test_a_clip_is_played_whole_or_in_parts(hands: Hands) -> None:
-    flac = b"fLaC" + bytes(range(200))
-    heard = events.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
     hands.say("affirm")
-    hands.bench.spoken(heard, True, lambda: flac)
+    sound = np.arange(100, dtype="<i2").tobytes()
+    hands.hear("circlip missing drum side", sound=sound)
+    clip = flac(sound)
+    last = len(clip) - 1
     pages = live(hands)
     assert 'src="/clips/1.flac"' in pages.get("/jobs/1").text
     whole = pages.get("/clips/1.flac")
-    assert (whole.content, whole.headers["content-type"]) == (flac, "audio/flac")
-    for wanted, first, last in (("0-1", 0, 1), ("2-", 2, 203), ("200-999", 200, 203)):
+    assert (whole.content, whole.headers["content-type"]) == (clip, "audio/flac")
+    for wanted, first, to in (("0-1", 0, 1), ("2-", 2, last), ("50-999999", 50, last)):
         part = pages.get("/clips/1.flac", headers={"range": f"bytes={wanted}"})
-        assert part.status_code == 206 and part.content == flac[first : last + 1]
-        assert part.headers["content-range"] == f"bytes {first}-{last}/204"
-    assert pages.get("/clips/1.flac", headers={"range": "bytes=204-"}).status_code == 416
+        assert part.status_code == 206 and part.content == clip[first : to + 1]
+        assert part.headers["content-range"] == f"bytes {first}-{to}/{len(clip)}"
+    beyond = {"range": f"bytes={len(clip)}-"}
+    assert pages.get("/clips/1.flac", headers=beyond).status_code == 416
     for odd in ("bytes=-5", "bytes=5-2x", "lines=1-2", "bytes=0-1,3-4"):
-        assert pages.get("/clips/1.flac", headers={"range": odd}).content == flac
+        assert pages.get("/clips/1.flac", headers={"range": odd}).content == clip
     # Its own thread reads; a job's pages are the same after.
     assert pages.get("/clips/2.flac").status_code == 404
 
 
 def test_nothing_said_or_given_becomes_markup(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "j.db", open_job=False)
-    hands.bench.by = HOSTILE
+    hands.bench.keeper.by = HOSTILE
     text = SMALL.replace("title: Small box", f"title: {HOSTILE!r}")
     hands.bench.open(hands.procedure.model_copy(update={"title": HOSTILE}), text, unit=HOSTILE)
     hands.say("affirm", f"note {HOSTILE}", "order two drain plugs")

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import FrozenInstanceError
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from assistant.bench.shift import Shift, on_offer
 from assistant.journal.store import CannotRecord
 from assistant.web import serving, snapshot
 from assistant.web.display import Display
+from assistant.web.snapshot import Moment
 from tests.bench_helpers import SMALL, Hands
 
 
@@ -31,7 +33,8 @@ class Shown:
 
     def __init__(self, hands: Hands) -> None:
         self.hands = hands
-        self.display = Display(hands.bench, "to what is typed")
+        bench = hands.bench
+        self.display = Display(bench.presenter, bench.clock, "to what is typed")
         self.served = serving.claim(serving.Opening("127.0.0.1:0"))
         self.link = self.served.link
         self.server = serving.Server(self.display.app(), self.served)
@@ -59,6 +62,7 @@ class Reader:
 
     def __init__(self, answer: httpx2.Response) -> None:
         assert answer.headers["content-type"].startswith("text/event-stream")
+        assert answer.headers["x-accel-buffering"] == "no"
         self._lines = answer.iter_lines()
 
     def next(self, kind: str = "snapshot") -> Any:
@@ -171,9 +175,9 @@ def test_it_shows_that_the_microphone_is_gone(shown: Shown) -> None:
     shown.open()
     with shown.reader() as reader:
         reader.until(status="listening")
-        shown.hands.bench.deaf = True
+        shown.hands.bench.refresh(deaf=True)
         assert "plug it in" in reader.until(status="cannot hear")["hint"]
-        shown.hands.bench.deaf = False
+        shown.hands.bench.refresh(deaf=False)
         reader.until(status="listening")
 
 
@@ -246,6 +250,55 @@ def test_the_bench_waits_for_no_browser(shown: Shown, monkeypatch: pytest.Monkey
         one.close()
 
 
+def test_the_servers_thread_reads_only_what_the_bench_published(shown: Shown) -> None:
+    """Another thread reads as fast as it can: each moment is whole, and none goes back."""
+    hands, notes = shown.hands, shown.hands.notes
+    bench_thread, strangers = threading.get_ident(), []
+    audible = notes.audible
+
+    def watched(since: float, until: float) -> bool:
+        if threading.get_ident() != bench_thread:
+            strangers.append("audible")
+        return audible(since, until)
+
+    notes.audible = watched  # type: ignore[method-assign]
+    shown.open()
+    seen: list[Moment] = []
+    faults: list[BaseException] = []
+    done = threading.Event()
+
+    def read() -> None:
+        try:
+            while not done.is_set():
+                moment = shown.display._moment
+                taken = snapshot.take(moment, hands.now)
+                assert moment.state is not None
+                assert taken["step"]["number"] == moment.state.number
+                assert (taken["status"] == "speaking") is moment.speaking
+                assert len(taken["exchanges"]) == len(moment.exchanges) <= 3
+                if not seen or seen[-1] is not moment:
+                    seen.append(moment)
+        except BaseException as error:
+            faults.append(error)
+
+    readers = [threading.Thread(target=read) for _ in range(3)]
+    for reader in readers:
+        reader.start()
+    with shown.reader() as browser:
+        hands.say("affirm", "bag one", "next step", "splined shaft")
+        for number in range(60):
+            hands.say(f"go to step {('two', 'four')[number % 2]}", "note all is well", "what left")
+        assert browser.next()["job"]["number"] == 1
+    done.set()
+    for reader in readers:
+        reader.join()
+    assert not faults and not strangers
+    turns = [moment.state.turn for moment in seen if moment.state is not None]
+    assert len(set(turns)) > 10 and len(seen) > 20
+    with pytest.raises(FrozenInstanceError):
+        seen[0].deaf = True  # type: ignore[misc]
+
+
 def test_without_a_browser_no_snapshot_is_made(
     shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -258,17 +311,17 @@ def test_without_a_browser_no_snapshot_is_made(
 
 def test_it_follows_a_shift_from_job_to_job(hands: Hands, tmp_path: Path) -> None:
     (tmp_path / "small.yaml").write_text(SMALL, encoding="utf-8")
-    shift = Shift(hands.bench, on_offer(tmp_path, hands.notes.refused.append))
+    bench = hands.bench
+    bench.shift = Shift(bench.journal, on_offer(tmp_path, hands.notes.refused.append))
     shown = Shown(hands)
-    shown.display.follow(shift)
-    shift.begin()
+    bench.come_in()
     assert shown.latest()["job"] is None
     for number in (1, 2):
         for phrase in ("new job", "affirm", "affirm"):
-            shift.typed(phrase)
+            bench.typed(phrase)
         latest = shown.latest()
         assert (latest["job"]["number"], latest["step"]["number"]) == (number, 1)
         assert latest["exchanges"][0]["heard"] == "affirm"
-        shift.typed("set job aside")
+        bench.typed("set job aside")
         assert shown.latest()["job"] is None
     shown.server.stop()

@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from assistant.audio import pcm
-from assistant.dialogue import events
 from assistant.journal.store import Journal
 from assistant.web import board, serving
 from assistant.web.display import Display
@@ -49,7 +47,9 @@ class Bench:
         self.serve()
 
     def serve(self) -> None:
-        self.display = Display(self.hands.bench, "to what is typed")
+        self.display = Display(
+            self.hands.bench.presenter, self.hands.bench.clock, "to what is typed"
+        )
         served = serving.claim(serving.Opening(f"127.0.0.1:{self.port}"))
         self.link, self.port = served.link, served.socket.getsockname()[1]
         self.server = serving.Server(self.display.app(), served)
@@ -196,7 +196,7 @@ def test_another_version_of_the_page_is_loaded_anew(page: Page, bench: Bench) ->
 
 def test_nothing_said_is_taken_as_html(page: Page, bench: Bench) -> None:
     wrong = watched(page, bench.link)
-    bench.hands.bench.by = HOSTILE
+    bench.hands.bench.keeper.by = HOSTILE
     bench.open()
     page.goto(bench.link)
     bench.hands.say("affirm", f"note {HOSTILE}", f"<img src=x onerror=alert(1)> {HOSTILE}")
@@ -220,7 +220,7 @@ def test_nothing_is_cut_off_and_the_torque_is_read_from_three_metres(
     )
     text = text.replace("{strength: medium}", f"{{strength: medium, note: '{LONG}'}}")
     bench = Bench(tmp_path / "j.db", text)
-    bench.hands.bench.by = "Aleksandra Wojciechowska-Brandt"
+    bench.hands.bench.keeper.by = "Aleksandra Wojciechowska-Brandt"
     with browser.page(chromium, viewport=size) as page:
         bench.open()
         page.goto(bench.link)
@@ -322,8 +322,7 @@ class Board:
         self.hands = Hands(path)
         self.hands.say("affirm")
         hum = (np.sin(np.arange(16000) / 10) * 9000).astype(np.int16)
-        heard = events.Heard(words="circlip missing drum side", confidence=0.9, recogniser="test")
-        self.hands.bench.spoken(heard, True, lambda: pcm.write_flac(hum.tobytes()))
+        self.hands.hear("circlip missing drum side", sound=hum.tobytes())
         served = serving.claim(serving.Opening("127.0.0.1:0"))
         self.link = served.link
         app = board.app(lambda: Journal(path, create=False))
