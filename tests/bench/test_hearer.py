@@ -15,7 +15,8 @@ from assistant.bench.hearer import Hearer
 from assistant.dialogue import intents, stakes
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition.ears import Ears
-from assistant.recognition.recogniser import Hearing
+from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.utterance import Verdict
 from tests.bench_helpers import Hands
 
 SOUND = np.arange(1600, dtype="<i2").tobytes()
@@ -35,8 +36,8 @@ class Scripted:
     def feed(self, block: bytes) -> None:
         pass
 
-    def finish(self) -> Hearing:
-        return Hearing(self.words, True, 0.99, self.name)
+    def finish(self) -> Hypothesis:
+        return Hypothesis(self.words, True, 0.99, self.name, Verdict.ACCEPTED)
 
 
 @pytest.fixture
