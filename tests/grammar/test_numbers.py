@@ -307,6 +307,8 @@ def test_no_counts(said: str) -> None:
         ("20°C", "two zero degrees celsius"),
         ("turned 90°", "turned nine zero degrees"),
         ("M8x25", "M eight x two five"),
+        ("bolt M8", "bolt M eight"),
+        ("out of bag5", "out of bag five"),
         ("bag 3 in tray", "bag three in tray"),
         ("reading 3 in", "reading three inches"),
         ("14 newton meters", "one four newton metres"),

@@ -61,6 +61,20 @@ def test_every_fault_is_told_at_once() -> None:
     assert len(str(caught.value).splitlines()) == 2
 
 
+def test_a_list_that_is_too_short_is_told_of_beside_a_fault_elsewhere() -> None:
+    text = SMALL.replace("count: 4", "count: none") + "  - {name: Empty, steps: []}\n"
+    with pytest.raises(reading.ProcedureError) as caught:
+        reading.parse(text, "shop.yaml")
+    said = str(caught.value).splitlines()
+    assert len(said) == 2
+    assert any("steps" in line and "at least 1" in line for line in said), said
+    # A list whose only entry is bad is told of once, by what is bad in it.
+    text = SMALL + "  - name: Short\n    steps:\n      - {id: last}\n"
+    with pytest.raises(reading.ProcedureError) as caught:
+        reading.parse(text, "shop.yaml")
+    assert len(str(caught.value).splitlines()) == 1
+
+
 @pytest.mark.parametrize(
     ("text", "expected"),
     [

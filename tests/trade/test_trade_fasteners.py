@@ -144,6 +144,56 @@ def test_proof_load(thread: str, grade: str, load: float) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("thread", "grade", "proof", "tensile"),
+    [
+        # ISO 898-1:2013, table 3, MPa, from memory; the loads above round to three figures.
+        ("M8", "4.6", 225, 400),
+        ("M8", "4.8", 310, 420),
+        ("M8", "5.6", 280, 500),
+        ("M8", "5.8", 380, 520),
+        ("M8", "6.8", 440, 600),
+        ("M16", "8.8", 580, 800),
+        ("M18", "8.8", 600, 830),
+        ("M39", "8.8", 600, 830),
+        ("M16", "9.8", 650, 900),
+        ("M39", "10.9", 830, 1040),
+        ("M39", "12.9", 970, 1220),
+        # ISO 3506-1, austenitic, from memory
+        ("M8", "A2-50", 210, 500),
+        ("M8", "A2-70", 450, 700),
+    ],
+)
+def test_strength_is_that_of_the_table(
+    thread: str, grade: str, proof: float, tensile: float
+) -> None:
+    strength = _both(thread, grade)[1]
+    assert (strength.proof, strength.tensile) == (proof, tensile)
+
+
+@pytest.mark.parametrize(
+    ("thread", "grade", "proof", "tensile"),
+    [
+        # SAE J429, ksi, from memory; grade 2 and 5 lose strength above 3/4 and 1 in.
+        ("1/4-20", "1", 33, 60),
+        ("3/4-10", "2", 55, 74),
+        ("7/8-9", "2", 33, 60),
+        ("1-8", "5", 85, 120),
+        ("1-8", "8", 120, 150),
+    ],
+)
+def test_strength_of_inch_grades(thread: str, grade: str, proof: float, tensile: float) -> None:
+    # 1 ksi is 6.894 757 MPa, NIST SP 811, B.8.
+    strength = _both(thread, grade)[1]
+    assert strength.proof == pytest.approx(proof * 6.894757)
+    assert strength.tensile == pytest.approx(tensile * 6.894757)
+
+
+def test_a_class_ends_where_the_standard_ends() -> None:
+    with pytest.raises(AssistantError, match=r"no grade '9\.8'"):
+        _both("M18", "9.8")
+
+
 @pytest.mark.parametrize(("thread", "grade", "load"), SAE_PROOF)
 def test_proof_load_of_inch_grades(thread: str, grade: str, load: float) -> None:
     # the standard rounds to 50 lbf and more
