@@ -157,7 +157,7 @@ def evidence(utterance: Utterance[Intent], intent: Intent, decided: Sequence[Eve
         words=utterance.text, confidence=utterance.confidence, recogniser=utterance.recogniser
     )
     free = any(
-        isinstance(event, events.NoteRecorded)
+        isinstance(event, events.NoteRecorded | events.Conceded)
         or (isinstance(event, events.StepSkipped) and isinstance(intent, intents.Note))
         for event in decided
     )

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from assistant.dialogue import facts, intents, outstanding_work, wording
+from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
 from assistant.dialogue.turn import Turn
-from assistant.dialogue.working_out import plain
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Fastener, Loosen, Step, Tighten

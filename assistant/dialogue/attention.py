@@ -61,6 +61,11 @@ def on_silence(turn: Turn, intent: intents.Intent) -> None:
     """Do nothing and say nothing."""
 
 
+def on_nothing_to_repeat(turn: Turn, intent: intents.Intent) -> None:
+    """Say how a further reading is given."""
+    turn.say(wording.refusals.SAY_THE_READING, Tone.REFUSED)
+
+
 def on_closed(turn: Turn, intent: intents.Intent) -> None:
     """Say that the job is closed."""
     turn.say(wording.refusals.JOB_CLOSED, Tone.REFUSED)

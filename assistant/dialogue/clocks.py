@@ -5,10 +5,10 @@ A clock is an event and a length of time; nothing ticks here. The time is handed
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from assistant.dialogue import events
+from assistant.dialogue import bolts, events
 from assistant.dialogue.state import State
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Step
@@ -44,9 +44,9 @@ def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
         return None
     since = state.procedure.steps[state.procedure.index(step.wait.since)]
     torques = state.of_step(events.TorqueRecorded, since.id)
-    recorded = {(e.fastener, e.stage) for e in torques}
-    asked = {(t.tighten.fastener, t.stage) for t in state.targets_of(since)}
-    return torques[-1] if torques and asked <= recorded else None
+    there = replace(state, step_id=since.id)
+    complete = all(bolts.complete(there, target) for target in state.targets_of(since))
+    return torques[-1] if torques and complete else None
 
 
 @dataclass(frozen=True)

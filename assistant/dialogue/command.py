@@ -19,9 +19,24 @@ from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Handler
 
-WAITING = (Mode.QUESTIONING, Mode.SKIPPING, Mode.NOTING, Mode.CLOSING, Mode.CHECKING)
+WAITING = (
+    Mode.QUESTIONING,
+    Mode.SKIPPING,
+    Mode.NOTING,
+    Mode.CLOSING,
+    Mode.CHECKING,
+    Mode.CONCEDING,
+    Mode.REVIEWING,
+)
 """The modes in which an answer is waited for."""
-EVERYDAY = (Mode.WORKING, Mode.QUESTIONING, Mode.CLOSING, Mode.CHECKING, Mode.CLOSED)
+EVERYDAY = (
+    Mode.WORKING,
+    Mode.QUESTIONING,
+    Mode.CLOSING,
+    Mode.CHECKING,
+    Mode.REVIEWING,
+    Mode.CLOSED,
+)
 """The modes in which most commands are listened for. The others have a grammar of few words."""
 
 
@@ -35,6 +50,7 @@ class Theme(StrEnum):
     ANSWER = "answer"
     FIND = "find"
     SUPPLY = "supply"
+    SETTLE = "settle"
     MEND = "mend"
     TIME = "time"
     VOICE = "voice"

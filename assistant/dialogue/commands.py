@@ -17,6 +17,7 @@ from assistant.dialogue import (
     intents,
     moving,
     recording,
+    settling,
     supplying,
     telling,
     tightening,
@@ -26,7 +27,8 @@ from assistant.dialogue.command import EVERYDAY, Command, Rulebook, Theme
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 
-_WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING)
+_WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
+"""Also while a reason is asked for."""
 
 
 def _ask(said: Said) -> intents.Intent:
@@ -39,7 +41,9 @@ def _tightened(said: Said) -> intents.Intent:
     if said.has("angle"):
         return intents.Tightened(said.number("whole"), "°", fastener)
     value, unit, slip = said.quantity_with_slip()
-    return intents.Tightened(value, unit, fastener, slip)
+    return intents.Tightened(
+        value, unit, fastener, slip, said.count("bolt_number"), "all" in said.node.tags
+    )
 
 
 def _reading(said: Said) -> intents.Intent:
@@ -246,9 +250,11 @@ COMMANDS = (
         Theme.RECORD,
         tightening.on_tightened,
         phrases="(tightened | torqued) [<fastener>] <quantity> [correction <quantity>]"
+        " | all tightened <quantity> {all}"
+        " | bolt <bolt_number> [tightened] <quantity>"
         " | turned [<fastener>] <angle>",
         means=_tightened,
-        help=("tightened one four",),
+        help=("tightened one four", "bolt four tightened one four", "all tightened one four"),
         modes={Mode.QUESTIONING: corrections.on_restate},
         records=(events.TorqueRecorded,),
         other=(events.ValueQuestioned,),
@@ -321,6 +327,7 @@ COMMANDS = (
         heard_in=_WHILE_SKIPPING,
         modes={
             Mode.QUESTIONING: corrections.on_affirm_value,
+            Mode.REVIEWING: corrections.on_review_next,
             Mode.CLOSING: moving.on_close_all_the_same,
             Mode.CHECKING: supplying.on_there,
         },
@@ -341,6 +348,8 @@ COMMANDS = (
             Mode.SKIPPING: moving.on_drop_skip,
             Mode.CLOSING: moving.on_stay_open,
             Mode.CHECKING: supplying.on_not_there,
+            Mode.CONCEDING: settling.on_drop_concession,
+            Mode.REVIEWING: corrections.on_leave_review,
         },
         records=(events.KitChecked,),
         progress=(events.KitItemChecked,),
@@ -377,8 +386,12 @@ COMMANDS = (
         means=lambda said: intents.Note(clipped="speech" in said.node.tags),
         help=("note, and your own words",),
         heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
-        modes={Mode.SKIPPING: moving.on_note_as_reason, Mode.NOTING: recording.on_take_note},
-        records=(events.NoteRecorded,),
+        modes={
+            Mode.SKIPPING: moving.on_note_as_reason,
+            Mode.NOTING: recording.on_take_note,
+            Mode.CONCEDING: settling.on_reason_for_concession,
+        },
+        records=(events.NoteRecorded, events.Conceded),
         other=(events.NoteOpened,),
     ),
     # supply
@@ -419,6 +432,52 @@ COMMANDS = (
         records=(events.KitChecked,),
         progress=(events.KitItemChecked,),
     ),
+    # settle what fails
+    Command(
+        intents.WhatFailed,
+        Theme.SETTLE,
+        settling.on_what_failed,
+        phrases="what failed | what has failed",
+        rule="what_failed",
+        help=("what failed",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.Retest,
+        Theme.SETTLE,
+        settling.on_retest,
+        phrases="retest | test again",
+        help=("retest",),
+        progress=(events.RetestBegun, events.StepEntered),
+    ),
+    Command(
+        intents.Rework,
+        Theme.SETTLE,
+        settling.on_rework,
+        phrases="rework [step <step_number>]",
+        means=lambda said: intents.Rework(said.count("step_number")),
+        help=("rework step twelve",),
+        progress=(events.ReworkBegun, events.StepEntered),
+    ),
+    Command(
+        intents.Concession,
+        Theme.SETTLE,
+        settling.on_concession,
+        phrases="concession | ask for concession",
+        help=("concession",),
+        other=(events.ConcessionAsked,),
+    ),
+    Command(
+        intents.Again,
+        Theme.RECORD,
+        attention.on_nothing_to_repeat,
+        phrases="again | measure again",
+        help=("again",),
+        heard_in=(Mode.QUESTIONING,),
+        modes={Mode.QUESTIONING: corrections.on_again},
+        records=(events.ReadingRecorded,),
+    ),
     # mend
     Command(
         intents.Value,
@@ -428,8 +487,11 @@ COMMANDS = (
         means=_value,
         rule="bare_value",
         help=("one four",),
-        heard_in=(Mode.QUESTIONING,),
-        modes={Mode.QUESTIONING: corrections.on_restate},
+        heard_in=(Mode.QUESTIONING, Mode.REVIEWING),
+        modes={
+            Mode.QUESTIONING: corrections.on_restate,
+            Mode.REVIEWING: corrections.on_review_value,
+        },
     ),
     Command(
         intents.Correction,
@@ -441,6 +503,15 @@ COMMANDS = (
         help=("correction one four",),
         modes={Mode.QUESTIONING: corrections.on_restate},
         other=(events.Withdrawn,),
+    ),
+    Command(
+        intents.Review,
+        Theme.MEND,
+        corrections.on_review,
+        phrases="correction step <step_number>",
+        means=lambda said: intents.Review(said.whole("step_number")),
+        help=("correction step twelve",),
+        other=(events.ReviewOpened,),
     ),
     Command(
         intents.Disregard,
@@ -455,6 +526,8 @@ COMMANDS = (
             Mode.NOTING: recording.on_drop_note,
             Mode.CLOSING: moving.on_stay_open,
             Mode.CHECKING: supplying.on_leave_kit,
+            Mode.CONCEDING: settling.on_drop_concession,
+            Mode.REVIEWING: corrections.on_leave_review,
         },
         other=(events.Withdrawn, events.QuestionDropped),
     ),

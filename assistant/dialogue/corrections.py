@@ -1,4 +1,9 @@
-"""Taking back and putting right: disregard, correction, and the answers to a questioned value."""
+"""Taking back and putting right: disregard, correction, and the answers to a questioned value.
+
+A correction is tried on a copy of the state without the old value. Only if the new value is taken
+is the old one withdrawn, together with recording the new one, in one turn; so a correction that is
+refused, dropped or left unanswered changes nothing, and disregarding one brings the old value back.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from assistant.dialogue import events, facts, intents, ledger, wording
+from assistant.dialogue import state as job_state
 from assistant.dialogue.recording import (
     after_reading,
     on_bag,
@@ -15,9 +21,13 @@ from assistant.dialogue.recording import (
     on_reading,
 )
 from assistant.dialogue.supplying import on_supply
-from assistant.dialogue.telling import ask_pending, say_what_next
+from assistant.dialogue.telling import ask_pending, reviewed, say_what_next
 from assistant.dialogue.tightening import on_tightened
 from assistant.dialogue.turn import Tone, Turn
+from assistant.dialogue.withdrawal import place_of
+from assistant.dialogue.working_out import tell_changes
+
+# Taking back
 
 
 def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
@@ -37,8 +47,14 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
         turn.say(wording.refusals.NOTHING_TO_DISREGARD, Tone.REFUSED)
         return
     was = turn.state.step_id
-    what = _withdraw(turn, last)
+    what = _words_of(turn, last)
+    before = set(map(id, turn.state.history))
+    turn.record(events.Withdrawn, withdrew=last)
     turn.say(wording.record.disregarded(what), Tone.RECORDED)
+    for event in turn.state.history:
+        if id(event) not in before and isinstance(event, turn.rules.read_back):
+            turn.say(wording.record.stands_again(event), Tone.RECORDED)
+    tell_changes(turn)
     if turn.state.step_id != was:
         turn.say(wording.record.back_at(turn.state.number))
     elif turn.state.pending is not None:
@@ -47,26 +63,26 @@ def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
         say_what_next(turn)
 
 
-def _withdraw(turn: Turn, number: int, corrected: bool = False) -> str:
-    """Take a turn back; return what was taken back, in words."""
-    history = [
+def _words_of(turn: Turn, number: int) -> str:
+    """Word what a turn did."""
+    of_turn = [
         e for e in turn.state.history if e.turn == number and isinstance(e, turn.rules.withdrawable)
     ]
-    moves = [e for e in history if isinstance(e, events.StepEntered)]
-    shown = [e for e in history if isinstance(e, (*turn.rules.read_back, events.StepSkipped))]
+    moves = [e for e in of_turn if isinstance(e, events.StepEntered)]
+    shown = [e for e in of_turn if isinstance(e, (*turn.rules.read_back, events.StepSkipped))]
     if shown:
-        what = wording.event(shown[0])
-    elif moves:
+        return wording.event(shown[0])
+    if moves:
         index = turn.state.procedure.index(moves[0].step or "")
-        what = wording.record.going_to(index + 1)
-    else:
-        what = wording.event(history[0])
-    turn.record(events.Withdrawn, withdrew=number, corrected=corrected)
-    return what
+        return wording.record.going_to(index + 1)
+    return wording.event(of_turn[0])
+
+
+# Putting right
 
 
 def on_correct(turn: Turn, intent: intents.Correction) -> None:
-    """Withdraw the last of its kind at this step, and decide anew with what stands in its place."""
+    """Put what is said in the place of the last of its kind at this step."""
     instead = intent.instead
     if isinstance(instead, intents.Value):
         kinds = turn.rules.corrected_by_number
@@ -74,33 +90,71 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
     wrong = next(
-        (
-            e
-            for e in reversed(turn.state.history)
-            if isinstance(e, kinds) and e.step == turn.state.step_id and _is_about(instead, e)
-        ),
+        (e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)),
         None,
     )
-    if wrong is None:
+    if wrong is None or ledger.from_desk(wrong):
         turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
         return
-    first = _value_of(wrong)
     if isinstance(instead, intents.Value):
         meant = _as_intent(wrong, instead)
         if meant is None:
             turn.say(wording.refusals.SAY_THE_WHOLE, Tone.REFUSED)
             return
         instead = meant
-    what = _withdraw(turn, wrong.turn, corrected=True)
-    turn.say(wording.record.corrected(what))
-    _decide_anew(turn, wrong, instead, first)
+    correct(turn, wrong, instead)
+
+
+def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
+    """Put what is said in the place of a record, of whatever step; return whether it now stands.
+
+    Where it is questioned, the question is asked and the record stands until it is answered; where
+    it is refused, that is said, and nothing changes.
+    """
+    ref = facts.EventRef(turn=wrong.turn, place=place_of(wrong, turn.state.log))
+    withdrawn = events.Withdrawn(
+        at=turn.now,
+        turn=turn.number,
+        step=wrong.step,
+        withdrew=ref.turn,
+        place=ref.place,
+        corrected=True,
+    )
+    without = replace(job_state.apply(turn.state, withdrawn), step_id=wrong.step)
+    trial = Turn(without, turn.now, turn.rules)
+    trial.number = turn.number
+    trial.told, trial.failed = turn.told, turn.failed
+    _decide_anew(trial, wrong, instead, _value_of(wrong))
+    asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
+    if asked is not None:
+        turn.add(asked.model_copy(update={"replaces": ref}))
+        ask_pending(turn, None)
+        return False
+    if not any(isinstance(event, type(wrong)) for event in trial.events):
+        turn.replies += trial.replies
+        return False
+    here = turn.state.step_id
+    turn.add(withdrawn)
+    turn.say(
+        wording.record.corrected(
+            wording.event(wrong),
+            None if wrong.step == here else turn.state.procedure.index(wrong.step) + 1,
+        )
+    )
+    for event in trial.events:
+        turn.add(event)
+    turn.replies += trial.replies
+    turn.told, turn.failed = trial.told, trial.failed
+    return True
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
     """Whether what is said now can stand for the record: it names the same thing, or nothing."""
     match instead, record:
-        case intents.Tightened(fastener=str(name)), events.TorqueRecorded():
-            return name == record.fastener
+        case intents.Tightened(), events.TorqueRecorded():
+            return instead.fastener in (None, record.fastener) and (
+                instead.bolt is None or instead.bolt == record.bolt
+            )
         case intents.Reading(name=str(name)), events.ReadingRecorded():
             return name == record.name
         case intents.Supply(part=name), events.OrderMoved():
@@ -118,9 +172,12 @@ def _decide_anew(
     """
     match instead, record, first:
         case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
-            on_tightened(turn, replace(instead, fastener=record.fastener, slip=None), first)
+            meant = replace(
+                instead, fastener=record.fastener, bolt=record.bolt, all=record.as_one, slip=None
+            )
+            on_tightened(turn, meant, first)
         case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
-            on_reading(turn, replace(instead, name=record.name, slip=None), first)
+            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=True)
         case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
         case intents.Order(), _, facts.Parts() | None:
@@ -159,7 +216,7 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
     whole = value.value == value.value.to_integral_value() and value.unit is None
     match event:
         case events.TorqueRecorded():
-            return intents.Tightened(value.value, value.unit, event.fastener)
+            return intents.Tightened(value.value, value.unit, event.fastener, bolt=event.bolt)
         case events.ReadingRecorded():
             return intents.Reading(value.value, value.unit, event.name)
         case events.BagRecorded() if whole:
@@ -172,6 +229,60 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
             return None
 
 
+# Going through what was recorded at another step
+
+
+def on_review(turn: Turn, intent: intents.Review) -> None:
+    """Go through what was recorded at a step, so that it can be corrected from anywhere."""
+    steps = turn.state.procedure.steps
+    if not 1 <= intent.number <= len(steps):
+        turn.say(wording.refusals.no_such_step(len(steps)), Tone.REFUSED)
+        return
+    step = steps[intent.number - 1].id
+    if not reviewed(turn, step):
+        turn.say(wording.changes.nothing_to_review(intent.number), Tone.REFUSED)
+        return
+    turn.record(events.ReviewOpened, of=step)
+    ask_pending(turn, None)
+
+
+def on_review_value(turn: Turn, intent: intents.Value) -> None:
+    """Put a value in the place of what is asked about."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ReviewOpened)
+    wrong = reviewed(turn, asked.of)[asked.place]
+    meant = _as_intent(wrong, intent)
+    if meant is None:
+        turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
+        ask_pending(turn, None)
+        return
+    if not correct(turn, wrong, meant) and turn.state.pending is asked:
+        ask_pending(turn, None)
+
+
+def on_review_next(turn: Turn, intent: intents.Intent) -> None:
+    """Leave a record as it is, and ask about the next."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ReviewOpened)
+    if asked.place + 1 < len(reviewed(turn, asked.of)):
+        turn.record(events.ReviewOpened, of=asked.of, place=asked.place + 1)
+        ask_pending(turn, None)
+        return
+    turn.record(events.QuestionDropped, asked="review")
+    turn.say(wording.changes.REVIEWED)
+    say_what_next(turn)
+
+
+def on_leave_review(turn: Turn, intent: intents.Intent) -> None:
+    """Leave all the rest as it is."""
+    turn.record(events.QuestionDropped, asked="review")
+    turn.say(wording.refusals.NOTHING_CHANGED)
+    say_what_next(turn)
+
+
+# Answers to a questioned value
+
+
 def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
     """Record the questioned value as it was heard; it stands out in the record."""
     asked = turn.state.pending
@@ -180,34 +291,59 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         turn.say(wording.refusals.CANNOT_AFFIRM, Tone.REFUSED)
         ask_pending(turn, None)
         return
+    if asked.replaces is not None:
+        turn.record(
+            events.Withdrawn,
+            step=asked.candidate.step,
+            withdrew=asked.replaces.turn,
+            place=asked.replaces.place,
+            corrected=True,
+        )
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
     turn.add(event)
     if isinstance(event, events.ReadingRecorded):
         after_reading(turn, event)
         return
     turn.say(wording.record.affirmed(event), Tone.RECORDED)
+    tell_changes(turn)
     say_what_next(turn)
 
 
+def on_again(turn: Turn, intent: intents.Again) -> None:
+    """Record a reading that is there already as a further one of its set."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ValueQuestioned)
+    if not isinstance(asked.doubt, facts.TakenAlready):
+        ask_pending(turn, None)
+        return
+    event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
+    assert isinstance(event, events.ReadingRecorded)
+    turn.add(event)
+    after_reading(turn, event)
+
+
 def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
-    """Record nothing of the questioned value."""
+    """Record nothing of the questioned value; what it was to replace stands."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ValueQuestioned)
     turn.record(events.QuestionDropped, asked="value")
-    turn.say(wording.refusals.NOTHING_RECORDED)
+    stands = asked.replaces is not None or isinstance(asked.doubt, facts.TakenAlready)
+    turn.say(wording.refusals.NOTHING_CHANGED if stands else wording.refusals.NOTHING_RECORDED)
 
 
 def on_restate(turn: Turn, intent: intents.Intent) -> None:
     """Take what was said in answer to a questioned value in its place."""
     asked = turn.state.pending
     assert isinstance(asked, events.ValueQuestioned)
+    candidate = asked.candidate
     instead = intent.instead if isinstance(intent, intents.Correction) else intent
     if isinstance(instead, intents.Value):
-        meant = _as_intent(asked.candidate, instead)
+        meant = _as_intent(candidate, instead)
         if meant is None:
             turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
             ask_pending(turn, None)
             return
         instead = meant
-    candidate = asked.candidate
     fits = turn.rules.corrected_by(type(instead)) is type(candidate) and _is_about(
         instead, candidate
     )
@@ -215,5 +351,22 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
         turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
         ask_pending(turn, None)
         return
+    old = _replaced(turn, asked, isinstance(intent, intents.Correction))
+    if old is not None:
+        correct(turn, old, instead)
+        return
     first = candidate.first_heard or asked.said or _value_of(candidate)
     _decide_anew(turn, candidate, instead, first)
+
+
+def _replaced(turn: Turn, asked: events.ValueQuestioned, correction: bool) -> Any:
+    """Return the record that an answer is to replace; None where it replaces none."""
+    if asked.replaces is not None:
+        of_turn = [e for e in turn.state.log if e.turn == asked.replaces.turn]
+        return of_turn[asked.replaces.place]
+    if isinstance(asked.doubt, facts.TakenAlready) and correction:
+        candidate = asked.candidate
+        assert isinstance(candidate, events.ReadingRecorded)
+        taken = turn.state.of_step(events.ReadingRecorded, candidate.step)
+        return next(e for e in reversed(taken) if e.name == candidate.name)
+    return None

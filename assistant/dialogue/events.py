@@ -20,6 +20,9 @@ from assistant.dialogue import facts
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
 
+RULES = "1"
+"""Version of the rules by which results are worked out, kept with what was told of them."""
+
 
 class Heard(BaseModel):
     """How a phrase came in: its words, how sure the recogniser was, and its clip, if kept."""
@@ -83,6 +86,8 @@ class StepDone(Base):
     """The step was left with nothing outstanding."""
 
     kind: Literal["step done"] = "step done"
+    fitted: tuple[facts.Parts, ...] = ()
+    """What was fitted in it: a chosen part by its own name."""
 
 
 class StepSkipped(Base):
@@ -108,6 +113,52 @@ class ConditionAffirmed(Base):
     """As the procedure words it."""
 
 
+class RetestBegun(Base):
+    """Results are taken anew, as a new set; the first set stays in the record."""
+
+    kind: Literal["retest begun"] = "retest begun"
+    results: tuple[facts.ResultRef, ...]
+    """What failed."""
+    steps: tuple[str, ...]
+    """The steps that are open again, in order; `step` is the first."""
+
+
+class ReworkBegun(Base):
+    """A step is done again because a result did not meet its requirement."""
+
+    kind: Literal["rework begun"] = "rework begun"
+    results: tuple[facts.ResultRef, ...]
+    """What failed; empty where nothing had."""
+    steps: tuple[str, ...]
+    """The steps that are open again, in order; `step` is the one that is reworked."""
+
+
+class ConcessionAsked(Base):
+    """Somebody wants to accept a result as it is, and was asked for the reason."""
+
+    kind: Literal["concession asked"] = "concession asked"
+    failed: facts.Failed
+
+
+class Conceded(Base):
+    """A result was accepted as it is: `by` whom, and for what reason."""
+
+    kind: Literal["conceded"] = "conceded"
+    failed: facts.Failed
+    reason: str | None = None
+    """As typed; None where it was spoken, and is the event's own clip."""
+
+
+class ReviewOpened(Base):
+    """What was recorded at a step is gone through, to be put right."""
+
+    kind: Literal["review opened"] = "review opened"
+    of: str
+    """The step."""
+    place: int = 0
+    """Which of its records is asked about, from 0."""
+
+
 class TorqueRecorded(Base):
     """One pass of tightening was done: to a torque, or by an angle (unit "°")."""
 
@@ -116,6 +167,10 @@ class TorqueRecorded(Base):
     stage: int
     """Which of the fastener's passes and angles, from 1."""
     stages: int
+    bolt: int | None = None
+    """Which bolt; None for all of them."""
+    as_one: bool = False
+    """Whether bolts had been called one by one, and all the rest was then said as one."""
     value: Number
     unit: str
     asked: Number
@@ -173,6 +228,9 @@ class ValueWorkedOut(Base):
     """Nearer to a limit than its uncertainty."""
     uncertainty: Number | None = None
     """Expanded (k = 2), in `unit`, from the instruments' resolutions; None: not known."""
+    inputs: tuple[str, ...] = ()
+    """The readings and values that it was worked out from."""
+    rules: str = RULES
 
 
 class LeakJudged(Base):
@@ -191,7 +249,10 @@ class LeakJudged(Base):
     unit: str
     rate: Number | None = None
     """Leak rate in mbar·l/s, where the volume is known."""
+    no_temperatures: bool = False
+    """Whether no temperatures were taken, which then may explain any of it."""
     within: bool
+    rules: str = RULES
 
 
 class FluidMeasured(Base):
@@ -206,13 +267,15 @@ class FluidMeasured(Base):
     unit: str
     drained: bool
     within: bool
+    rules: str = RULES
 
 
 class PartChosen(Base):
     """A part followed from a reading or a worked-out value."""
 
     kind: Literal["part chosen"] = "part chosen"
-    part: str
+    part: str | None
+    """None: no part is given for such a value."""
     chosen_by: str
     """The name of the value that it follows from."""
     value: Number
@@ -221,6 +284,9 @@ class PartChosen(Base):
     """What the procedure notes beside it."""
     unsure: str | None = None
     """Another part that it might be as well, for all that the instrument tells."""
+    failed: bool = False
+    """Whether it was chosen from a value that does not meet its own requirement."""
+    rules: str = RULES
 
 
 class BagRecorded(Base):
@@ -394,6 +460,8 @@ class ValueQuestioned(Base):
     """Why it is questioned."""
     said: facts.SaidValue | None = None
     """A torque or a reading as it was said, perhaps without its unit."""
+    replaces: facts.EventRef | None = None
+    """The record that it would replace: it stands until then."""
     may_affirm: bool = True
     """False where the value cannot be right, such as one of the wrong kind."""
 
@@ -415,10 +483,13 @@ class NoteOpened(Base):
     """The technician said "note"; what is said next is kept whole."""
 
     kind: Literal["note opened"] = "note opened"
-    as_reason: bool = False
+    reason_for: Literal["skip", "concession"] | None = None
+    """What the note is the reason for; None for a note of its own."""
+    failed: facts.Failed | None = None
+    """The result that would be conceded."""
 
 
-Asked = Literal["value", "skip", "close", "note", "kit check"]
+Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review"]
 """What the technician was asked, or had begun."""
 
 
@@ -435,6 +506,8 @@ class Withdrawn(Base):
     kind: Literal["withdrawn"] = "withdrawn"
     withdrew: int
     """The number of the turn."""
+    place: int | None = None
+    """Which of the turn's events, from 0; None for all of them."""
     corrected: bool = False
 
 
@@ -465,7 +538,12 @@ class JobClosed(Base):
 
 
 Event = Annotated[
-    JobOpened
+    RetestBegun
+    | ReworkBegun
+    | ConcessionAsked
+    | Conceded
+    | ReviewOpened
+    | JobOpened
     | JobTakenUp
     | StepEntered
     | StepDone

@@ -231,8 +231,69 @@ class NotReceived(Fact):
     received: int
 
 
+class TakenAlready(Fact):
+    """It is recorded already; it may be a second result, or a correction."""
+
+    kind: Literal["taken already"] = "taken already"
+    value: Number
+    """What is recorded."""
+    unit: str
+
+
+class EventRef(Fact):
+    """One event of the record: its turn, and which of the turn's events it is, from 0."""
+
+    turn: int
+    place: int
+
+
+# Results
+
+
+ResultKind = Literal["reading", "value", "choice", "leak test", "fluid", "torque", "fitted part"]
+
+
+class ResultRef(Fact):
+    """A result: what it is of, and the turns of the events that it was made from.
+
+    Where the same thing is measured again, it is another result.
+    """
+
+    kind: ResultKind
+    step: str
+    name: str
+    stage: int | None = None
+    """Of a torque, which pass or angle."""
+    bolt: int | None = None
+    """Of a torque, which bolt; None for all as one."""
+    turns: tuple[int, ...] = ()
+
+
+class Failed(Fact):
+    """A result that does not meet its requirement, as numbers."""
+
+    kind: Literal["failed"] = "failed"
+    result: ResultRef
+    number: int
+    """The step's number as it is spoken, from 1."""
+    found: Amount | None = None
+    """What was measured or worked out; None where nothing could be."""
+    required: Bounds | None = None
+    part: str | None = None
+    """The part that is wrong, or that was fitted."""
+    wanted: str | None = None
+    """The part that should be there."""
+
+
 Doubt = Annotated[
-    NotAsAsked | WrongKind | Implausible | OutsideLimits | WrongBag | MoreThanHeld | NotReceived,
+    NotAsAsked
+    | WrongKind
+    | Implausible
+    | OutsideLimits
+    | WrongBag
+    | MoreThanHeld
+    | NotReceived
+    | TakenAlready,
     Field(discriminator="kind"),
 ]
 
@@ -291,6 +352,8 @@ class TorqueToRecord(Fact):
     unit: str
     around: bool = False
     """The last pass, once round at the full torque."""
+    missing: tuple[int, ...] = ()
+    """The bolts that are to be done yet, where they are done one by one."""
 
 
 class BagToRecord(Fact):
@@ -311,8 +374,28 @@ class TimeToPass(Fact):
     """Seconds until it is due; None where it was not started."""
 
 
+class GateToPass(Fact):
+    """A gate that was not passed: lock-out, prove dead, pressure let off."""
+
+    kind: Literal["gate"] = "gate"
+    step: str
+    number: int
+    text: str
+
+
+class FailureToSettle(Fact):
+    """A result that does not meet its requirement and holds this step."""
+
+    kind: Literal["failure"] = "failure"
+    failed: Failed
+    here: bool = True
+    """Whether it is a result of this step."""
+
+
 Outstanding = Annotated[
-    HazardsToHear
+    GateToPass
+    | FailureToSettle
+    | HazardsToHear
     | StepBefore
     | ConditionToAffirm
     | QuestionToAnswer
@@ -374,7 +457,7 @@ class TimerRunning(Fact):
 
 
 Left = Annotated[
-    StepsNotDone | SkippedStep | BagNotOpened | BagUneven | TimerRunning,
+    Failed | StepsNotDone | SkippedStep | BagNotOpened | BagUneven | TimerRunning,
     Field(discriminator="kind"),
 ]
 

@@ -130,6 +130,10 @@ class Tightened(Intent):
     fastener: str | None = None
     slip: Decimal | None = None
     """A value said first and corrected in the same breath."""
+    bolt: int | None = None
+    """Which bolt, from 1."""
+    all: bool = False
+    """Whether all that are left were said as one."""
 
 
 @dataclass(frozen=True)
@@ -145,6 +149,43 @@ class Reading(Intent):
     unit: str | None = None
     name: str | None = None
     slip: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Again(Intent):
+    """The reading is a further one of the same thing, and no correction."""
+
+
+# settle
+
+
+@dataclass(frozen=True)
+class WhatFailed(Intent):
+    """Say which results do not meet their requirement."""
+
+
+@dataclass(frozen=True)
+class Retest(Intent):
+    """Take the results that fail anew, as a new set."""
+
+
+@dataclass(frozen=True)
+class Rework(Intent):
+    """Do a step again because a result failed; None: the number was not said."""
+
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class Concession(Intent):
+    """Accept a result that fails; a reason is asked for."""
+
+
+@dataclass(frozen=True)
+class Review(Intent):
+    """Go through what was recorded at the step with this number, to put it right."""
+
+    number: int
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import bags, events, facts, intents, ledger, remaining, wording
+from assistant.dialogue import (
+    bags,
+    events,
+    facts,
+    intents,
+    ledger,
+    nonconformities,
+    remaining,
+    wording,
+)
 from assistant.dialogue.supplying import say_lacks
 from assistant.dialogue.telling import (
     ask_pending,
@@ -27,12 +36,23 @@ def on_next(turn: Turn, intent: intents.Next) -> None:
     step = turn.state.step
     if step.id not in turn.state.done:
         items = turn.outstanding()
-        if not items:
-            turn.record(events.StepDone)
-        elif step.id not in turn.state.skipped:
+        if items:
             say_outstanding(turn, items)
+            if step.id in turn.state.skipped:
+                turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
             return
+        done(turn)
     onward(turn)
+
+
+def done(turn: Turn) -> None:
+    """Record that the step is done, and what was fitted in it."""
+    procedure = turn.state.procedure
+    fitted = nonconformities.fits_of(turn.state, turn.state.step)
+    turn.record(
+        events.StepDone,
+        fitted=tuple(facts.Parts.of(procedure, fit.part, fit.count) for fit in fitted),
+    )
 
 
 def onward(turn: Turn) -> None:
@@ -47,7 +67,7 @@ def onward(turn: Turn) -> None:
             enter(turn, step)
             return
     turn.say(wording.remaining.LAST_STEP)
-    left = remaining.steps_left(turn.state)
+    left = (*remaining.failures(turn.state), *remaining.steps_left(turn.state))
     if left:
         turn.say(wording.remaining.still_open(left))
     turn.say(wording.remaining.SAY_CLOSE)
@@ -121,7 +141,7 @@ def on_drop_skip(turn: Turn, intent: intents.Intent) -> None:
 def on_note_as_reason(turn: Turn, intent: intents.Note) -> None:
     """Take free speech as the reason."""
     if intent.text is None and not intent.clipped:
-        turn.record(events.NoteOpened, as_reason=True)
+        turn.record(events.NoteOpened, reason_for="skip")
         turn.say(wording.questions.GO_AHEAD, Tone.QUESTION)
         return
     skip_for(turn, facts.SkipReason(note=intent.text))
@@ -132,8 +152,9 @@ def on_close(turn: Turn, intent: intents.CloseJob) -> None:
     here = turn.state.step.id
     settled = turn.state.done | turn.state.skipped.keys()
     if here not in settled and not turn.outstanding() and turn.state.route()[-1].id == here:
-        turn.record(events.StepDone)
+        done(turn)
     left = (
+        *remaining.failures(turn.state),
         *remaining.steps_left(turn.state),
         *bags.left_over(turn.state),
         *still_running(turn),

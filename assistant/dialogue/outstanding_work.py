@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import clocks, events
+from assistant.dialogue import bolts, clocks, events, nonconformities
+from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import State, Target
 from assistant.procedure.model import Before, Hazard, Reading, Step
 
@@ -13,6 +16,23 @@ from assistant.procedure.model import Before, Hazard, Reading, Step
 @dataclass(frozen=True)
 class Outstanding:
     """Base of what keeps a step from being done."""
+
+
+@dataclass(frozen=True)
+class GateToPass(Outstanding):
+    """A step that must be done before anything of the job, or of its stage."""
+
+    step: Step
+    number: int
+
+
+@dataclass(frozen=True)
+class FailureToSettle(Outstanding):
+    """A result that does not meet its requirement and holds this step."""
+
+    failure: Nonconformity
+    here: bool
+    """Whether it is a result of this step."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +76,8 @@ class TorqueToRecord(Outstanding):
     """A pass of tightening that was not confirmed."""
 
     target: Target
+    missing: tuple[int, ...] = ()
+    """The bolts that are to be done yet, where they are done one by one."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +102,10 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     """Return what keeps the present step from being done, in the order to deal with it."""
     step = state.step
     found: list[Outstanding] = []
+    found.extend(_gates(state))
+    holding = nonconformities.holding(state, step)
+    elsewhere = [each for each in holding if each.step.id != step.id]
+    found.extend(FailureToSettle(each, here=False) for each in elsewhere)
     grave = tuple(h for h in step.hazards if h.signal.must_be_affirmed)
     if grave and not state.of_step(events.HazardsHeard):
         found.append(HazardsToHear(grave))
@@ -94,13 +120,12 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
             found.append(ConditionToAffirm(before))
     if step.question and step.question.name not in state.answers:
         found.append(QuestionToAnswer(step))
-    taken = {e.name for e in state.of_step(events.ReadingRecorded)}
-    found.extend(ReadingToTake(r) for r in state.readings() if r.name not in taken)
-    tightened = {(e.fastener, e.stage) for e in state.of_step(events.TorqueRecorded)}
+    taken = Counter(e.name for e in state.of_step(events.ReadingRecorded))
+    found.extend(ReadingToTake(r) for r in state.readings() if taken[r.name] < r.times)
     found.extend(
-        TorqueToRecord(target)
+        TorqueToRecord(target, bolts.missing(state, target))
         for target in state.targets()
-        if (target.tighten.fastener, target.stage) not in tightened
+        if not bolts.complete(state, target)
     )
     if step.bag is not None and not state.of_step(events.BagRecorded):
         found.append(BagToRecord(step.bag))
@@ -109,4 +134,24 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
         left = None if due is None else (due - now).total_seconds()
         if left is None or left > 0:
             found.append(TimeToPass(step.wait.purpose, clocks.wait_seconds(step), due, left))
+    found.extend(FailureToSettle(each, here=True) for each in holding if each.step.id == step.id)
     return tuple(found)
+
+
+def _gates(state: State) -> Iterator[GateToPass]:
+    """Yield the gates that come before the present step, hold it, and were not passed.
+
+    A gate ends with the step that lifts it, and that step itself has to wait for it no more.
+    """
+    procedure, here = state.procedure, state.procedure.index(state.step.id)
+    lifted = {
+        gate for step in state.route() if procedure.index(step.id) <= here for gate in step.lifts
+    }
+    for gate in state.route():
+        if gate.gate is None or gate.id in state.done or gate.id in lifted:
+            continue
+        if procedure.index(gate.id) >= here:
+            continue
+        own_stage = procedure.stage_of(gate.id) is procedure.stage_of(state.step.id)
+        if gate.gate == "job" or own_stage:
+            yield GateToPass(gate, procedure.index(gate.id) + 1)

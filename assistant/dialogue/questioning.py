@@ -14,9 +14,12 @@ def refuse_before_hazards(turn: Turn) -> bool:
     items = turn.outstanding()
     if turn.state.step.id in turn.state.done or not items:
         return False
-    if isinstance(
-        items[0],
-        outstanding_work.HazardsToHear
+    first = items[0]
+    held = isinstance(first, outstanding_work.FailureToSettle) and not first.here
+    if held or isinstance(
+        first,
+        outstanding_work.GateToPass
+        | outstanding_work.HazardsToHear
         | outstanding_work.StepBefore
         | outstanding_work.ConditionToAffirm,
     ):

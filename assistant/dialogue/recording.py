@@ -4,35 +4,49 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from assistant.dialogue import bags, events, facts, intents, outstanding_work, remaining, wording
+from assistant.dialogue import (
+    bags,
+    events,
+    facts,
+    intents,
+    outstanding_work,
+    remaining,
+    settling,
+    wording,
+)
 from assistant.dialogue.moving import skip_for
 from assistant.dialogue.questioning import question, refuse_before_hazards
+from assistant.dialogue.results import too_close, within
 from assistant.dialogue.state import State
 from assistant.dialogue.telling import ask_pending, present, say_what_next
 from assistant.dialogue.turn import Tone, Turn
-from assistant.dialogue.working_out import too_close, within, work_out
+from assistant.dialogue.working_out import tell_changes
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Reading
 from assistant.trade import measure, units
 
 
-def on_reading(turn: Turn, intent: intents.Reading, first: facts.SaidValue | None = None) -> None:
-    """Record a reading, or question it."""
+def on_reading(
+    turn: Turn, intent: intents.Reading, first: facts.SaidValue | None = None, again: bool = False
+) -> None:
+    """Record a reading, or question it; `again`: it stands in the place of one."""
     if refuse_before_hazards(turn):
         return
     readings = turn.state.readings()
     if not readings:
         turn.say(wording.refusals.no_reading(turn.state.number), Tone.REFUSED)
         return
+    named = [r for r in readings if intent.name in (None, r.name)]
     open_ones = [
-        i.reading for i in turn.outstanding() if isinstance(i, outstanding_work.ReadingToTake)
+        i.reading
+        for i in turn.outstanding()
+        if isinstance(i, outstanding_work.ReadingToTake) and i.reading in named
     ]
-    if intent.name:
-        open_ones = [r for r in open_ones if r.name == intent.name]
-    if not open_ones:
+    if not open_ones and (not named or (intent.name is None and len(named) > 1)):
         turn.say(wording.refusals.EVERY_READING, Tone.REFUSED)
         return
-    reading = open_ones[0]
+    reading = (open_ones or named)[0]
+    taken = [e for e in turn.state.of_step(events.ReadingRecorded) if e.name == reading.name]
     unit = intent.unit or reading.unit
     if intent.slip is not None:
         first = facts.SaidValue(value=intent.slip, unit=intent.unit)
@@ -58,6 +72,9 @@ def on_reading(turn: Turn, intent: intents.Reading, first: facts.SaidValue | Non
     expected = facts.Bounds.of(reading.plausible)
     if not kind_fits:
         question(turn, event, facts.WrongKind(unit=reading.unit), said, may_affirm=False)
+    elif not open_ones and not again:
+        there = facts.TakenAlready(value=taken[-1].value, unit=taken[-1].unit)
+        question(turn, event, there, said, may_affirm=False)
     elif not plausible and expected is not None:
         question(turn, event, facts.Implausible(expected=expected), said)
     elif inside is False:
@@ -86,7 +103,7 @@ def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:
     """Say a reading back, and what follows from it."""
     tone = Tone.ALERT if event.too_close else Tone.RECORDED
     turn.say(wording.record.recorded(event), tone)
-    work_out(turn)
+    tell_changes(turn)
     say_what_next(turn)
 
 
@@ -177,6 +194,7 @@ def on_chosen(turn: Turn, intent: intents.Chosen) -> None:
         return
     turn.record(events.QuestionAnswered, question=question.name, answer=answer.say)
     turn.say(wording.steps.answered(answer.say, answer.then), Tone.RECORDED)
+    tell_changes(turn)
     say_what_next(turn)
 
 
@@ -235,8 +253,10 @@ def on_take_note(turn: Turn, intent: intents.Note) -> None:
     assert isinstance(opened, events.NoteOpened)
     if intent.text is None and not intent.clipped:
         ask_pending(turn, None)
-    elif opened.as_reason:
+    elif opened.reason_for == "skip":
         skip_for(turn, facts.SkipReason(note=intent.text))
+    elif opened.failed is not None:
+        settling.concede(turn, opened.failed, intent.text)
     else:
         on_note(turn, intent)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from assistant.dialogue import facts, outstanding_work
+from assistant.dialogue import facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import State
 from assistant.procedure.model import Hazard
@@ -37,9 +37,18 @@ def before(of: outstanding_work.StepBefore) -> facts.StepBefore:
     return facts.StepBefore(step=of.step.id, number=of.number, text=of.step.say)
 
 
+def gate(of: outstanding_work.GateToPass) -> facts.GateToPass:
+    """Return a gate that was not passed as data."""
+    return facts.GateToPass(step=of.step.id, number=of.number, text=of.step.say)
+
+
 def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
     """Return one thing that keeps a step from being done as data."""
     match of:
+        case outstanding_work.GateToPass():
+            return gate(of)
+        case outstanding_work.FailureToSettle():
+            return facts.FailureToSettle(failed=nonconformities.failed(of.failure), here=of.here)
         case outstanding_work.HazardsToHear(hazards):
             return facts.HazardsToHear(hazards=tuple(map(hazard, hazards)))
         case outstanding_work.StepBefore():
@@ -52,7 +61,7 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
         case outstanding_work.ReadingToTake(reading):
             return facts.ReadingToTake(name=reading.name)
         case outstanding_work.TorqueToRecord(target):
-            return torque(target)
+            return torque(target).model_copy(update={"missing": of.missing})
         case outstanding_work.BagToRecord(number):
             return facts.BagToRecord(number=number)
         case outstanding_work.TimeToPass(purpose, seconds, due, left):
@@ -64,6 +73,11 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
 def items(of: Iterable[outstanding_work.Outstanding]) -> tuple[facts.Outstanding, ...]:
     """Return what keeps a step from being done as data, in the order to deal with it."""
     return tuple(map(item, of))
+
+
+def failures(state: State) -> tuple[facts.Failed, ...]:
+    """Return the results that fail and were not conceded, as data."""
+    return tuple(map(nonconformities.failed, nonconformities.still_open(state)))
 
 
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:

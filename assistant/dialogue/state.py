@@ -71,9 +71,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts
+from assistant.dialogue import events, facts, results
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -89,6 +90,8 @@ class Mode(StrEnum):
     NOTING = "noting"
     CLOSING = "closing"
     CHECKING = "checking"
+    CONCEDING = "conceding"
+    REVIEWING = "reviewing"
     STANDING_BY = "standing by"
     CLOSED = "closed"
 
@@ -99,6 +102,8 @@ Pending = (
     | events.NoteOpened
     | events.CloseAsked
     | events.KitOpened
+    | events.ConcessionAsked
+    | events.ReviewOpened
 )
 
 _MODES: dict[type[events.Base], Mode] = {
@@ -107,6 +112,8 @@ _MODES: dict[type[events.Base], Mode] = {
     events.NoteOpened: Mode.NOTING,
     events.CloseAsked: Mode.CLOSING,
     events.KitOpened: Mode.CHECKING,
+    events.ConcessionAsked: Mode.CONCEDING,
+    events.ReviewOpened: Mode.REVIEWING,
 }
 
 
@@ -130,6 +137,8 @@ class State:
     procedure: Procedure
     history: tuple[events.Event, ...] = ()
     """The events in effect, in order: without what was withdrawn."""
+    log: tuple[events.Event, ...] = ()
+    """All events, withdrawals and what they took back among them."""
     turn: int = 0
     """Number of the last turn, withdrawn ones counted."""
     step_id: str | None = None
@@ -140,6 +149,8 @@ class State:
     done: frozenset[str] = frozenset()
     skipped: dict[str, facts.SkipReason] = field(default_factory=dict)
     """Steps left undone, and why."""
+    since: dict[str, int] = field(default_factory=dict)
+    """For each step that was opened again, the place in `history` from which its events count."""
     technicians: tuple[str, ...] = ()
     """Who may sign on by voice: the shop's list, no part of the record."""
 
@@ -172,10 +183,31 @@ class State:
         own = (e.by for e in reversed(self.history) if not getattr(e, "at_desk", False))
         return next(own, None)
 
-    def of_step(self, kind: type[E], step: str | None = None) -> tuple[E, ...]:
-        """Return the events in effect of one kind at a step (the present one by default)."""
+    @cached_property
+    def results(self) -> results.Results:
+        """All readings that stand, and all that follows from them."""
+        return results.follow(self)
+
+    def of_step(
+        self, kind: type[E] | tuple[type[E], ...], step: str | None = None
+    ) -> tuple[E, ...]:
+        """Return the events in effect of one kind at a step (the present one by default).
+
+        Where the step was opened again, by retest or rework, those since then.
+        """
         where = step or self.step_id
-        return tuple(e for e in self.history if isinstance(e, kind) and e.step == where)
+        since = self.since.get(where, 0) if where else 0
+        return tuple(e for e in self.history[since:] if isinstance(e, kind) and e.step == where)
+
+    def current(self, kind: type[E]) -> tuple[E, ...]:
+        """Return the events in effect of one kind in the whole job, without the earlier sets of
+        steps that were opened again.
+        """
+        return tuple(
+            e
+            for place, e in enumerate(self.history)
+            if isinstance(e, kind) and place >= self.since.get(e.step or "", 0)
+        )
 
     def of_job(self, kind: type[E]) -> tuple[E, ...]:
         """Return the events in effect of one kind in the whole job."""
@@ -219,14 +251,6 @@ class State:
         applying = [f.count for f in named if f.applies(self.answers)]
         return (applying or [f.count for f in named])[0]
 
-    def values(self) -> dict[str, tuple[Decimal, str]]:
-        """Return every reading and worked-out value of the job so far, the latest of each name."""
-        return {
-            e.name: (e.value, e.unit)
-            for e in self.history
-            if isinstance(e, events.ReadingRecorded | events.ValueWorkedOut)
-        }
-
 
 def targets(tighten: Tighten) -> tuple[Target, ...]:
     """Return the passes, the final torque and the angles of one tightening, in order."""
@@ -266,20 +290,24 @@ def at_step(procedure: Procedure, step: str) -> State:
 
 
 def replay(
-    procedure: Procedure, history: Iterable[events.Event], technicians: tuple[str, ...] = ()
+    procedure: Procedure, record: Iterable[events.Event], technicians: tuple[str, ...] = ()
 ) -> State:
     """Return the state that the events lead to; the same as applying them one by one.
 
     The cost grows with the number of events, however many of them were withdrawn.
     """
-    told = tuple(history)
+    told = tuple(record)
     standing = what_stands(told)
     state = start(procedure, technicians)
+    history: list[events.Event] = []
     for event in standing:
-        state = _follow(state, event)
+        state = _follow(state, event, len(history))
+        if not isinstance(event, events.Withdrawn):
+            history.append(event)
     return replace(
         state,
-        history=tuple(e for e in standing if not isinstance(e, events.Withdrawn)),
+        history=tuple(history),
+        log=told,
         turn=max((event.turn for event in told), default=0),
     )
 
@@ -291,17 +319,21 @@ def apply(state: State, event: events.Event) -> State:
     through a whole record, use `replay`.
     """
     if isinstance(event, events.Withdrawn):
-        kept = replay(state.procedure, (*state.history, event), state.technicians)
+        kept = replay(state.procedure, (*state.log, event), state.technicians)
         return replace(kept, turn=max(state.turn, event.turn))
     return replace(
-        _follow(state, event),
+        _follow(state, event, len(state.history)),
         history=(*state.history, event),
+        log=(*state.log, event),
         turn=max(state.turn, event.turn),
     )
 
 
-def _follow(state: State, event: events.Event) -> State:
-    """Return what an event that stands changes: everything but the history and the turn."""
+def _follow(state: State, event: events.Event, place: int) -> State:
+    """Return what an event that stands changes: everything but the history, the log and the turn.
+
+    `place` is where it goes in the history, from 0.
+    """
     match event:
         case events.Withdrawn():
             # The answer to a question was withdrawn, perhaps, but the question is not asked anew.
@@ -328,6 +360,8 @@ def _follow(state: State, event: events.Event) -> State:
             | events.NoteOpened()
             | events.CloseAsked()
             | events.KitOpened()
+            | events.ConcessionAsked()
+            | events.ReviewOpened()
         ):
             return replace(state, pending=event)
         case (
@@ -339,8 +373,16 @@ def _follow(state: State, event: events.Event) -> State:
             | events.KitChecked()
             | events.NoteRecorded()
             | events.QuestionDropped()
+            | events.Conceded()
         ):
             return replace(state, pending=None)
+        case events.RetestBegun() | events.ReworkBegun():
+            return replace(
+                state,
+                since={**state.since, **dict.fromkeys(event.steps, place)},
+                done=state.done - set(event.steps),
+                pending=None,
+            )
         case events.StoodBy():
             return replace(state, standing_by=True)
         case events.Resumed() | events.JobTakenUp():

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import events, intents, kit, outstanding_work, remaining, wording
+from assistant.dialogue import (
+    events,
+    intents,
+    kit,
+    nonconformities,
+    outstanding_work,
+    remaining,
+    wording,
+)
 from assistant.dialogue.effects import SayAgain
 from assistant.dialogue.turn import Tone, Turn
 from assistant.procedure.model import Signal
@@ -13,6 +21,13 @@ def present(turn: Turn) -> None:
     step, number = turn.state.step, turn.state.number
     items = turn.outstanding()
     first = items[0] if items else None
+    if isinstance(first, outstanding_work.GateToPass):
+        turn.say(wording.failures.gated(number, remaining.gate(first)), Tone.REFUSED)
+        return
+    if isinstance(first, outstanding_work.FailureToSettle) and not first.here:
+        failed = nonconformities.failed(first.failure)
+        turn.say(wording.failures.held_by(number, failed), Tone.REFUSED)
+        return
     if isinstance(first, outstanding_work.HazardsToHear):
         turn.say(wording.steps.number_alone(number))
         say_hazards(turn)
@@ -32,7 +47,9 @@ def present(turn: Turn) -> None:
         turn.say(wording.job.already_skipped(turn.state.skipped[step.id]))
     if not any(h.signal.must_be_affirmed for h in step.hazards):
         say_hazards(turn)
-    for sentence in wording.steps.briefing(turn.state.procedure, step, turn.state.answers):
+    for sentence in wording.steps.briefing(
+        turn.state.procedure, step, turn.state.answers, nonconformities.fits_of(turn.state, step)
+    ):
         turn.say(sentence)
 
 
@@ -80,12 +97,17 @@ def on_where(turn: Turn, intent: intents.WhereAreWe) -> None:
 
 def on_what_is_left(turn: Turn, intent: intents.WhatIsLeft) -> None:
     """Say what is left of the job."""
-    left = remaining.steps_left(turn.state)
+    left = (*remaining.failures(turn.state), *remaining.steps_left(turn.state))
     if not left:
         turn.say(wording.remaining.NOTHING_LEFT)
         return
     for words in wording.remaining.each_left(left):
         turn.say(wording.sentence(words))
+
+
+def reviewed(turn: Turn, step: str) -> tuple[events.Base, ...]:
+    """Return what was recorded at a step and can be corrected by a number."""
+    return turn.state.of_step(turn.rules.corrected_by_number, step)
 
 
 def on_help(turn: Turn, intent: intents.Help) -> None:
@@ -102,6 +124,12 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
             ask_reason(turn, intents.Skip())
         case events.NoteOpened():
             turn.say(wording.questions.SAY_NOTE, Tone.QUESTION)
+        case events.ConcessionAsked() as asked:
+            turn.say(wording.failures.ask_concession(asked.failed), Tone.QUESTION)
+        case events.ReviewOpened() as asked:
+            number = turn.state.procedure.index(asked.of) + 1
+            event = reviewed(turn, asked.of)[asked.place]
+            turn.say(wording.changes.review(number, event), Tone.QUESTION)
         case events.KitOpened():
             item = kit.present_item(turn.state)
             if item is not None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from assistant.dialogue import events, facts, intents, outstanding_work, remaining, wording
+from assistant.dialogue import bolts, events, facts, intents, outstanding_work, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.questioning import question, refuse_before_hazards
+from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.telling import say_what_next
 from assistant.dialogue.turn import Tone, Turn
-from assistant.dialogue.working_out import plain
+from assistant.dialogue.working_out import tell_changes
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Quantity, Tighten
 from assistant.trade import units
@@ -25,7 +26,10 @@ def on_tightened(
     open_ones = _open_targets(turn, intent.fastener)
     if not open_ones:
         return
-    target = open_ones[0]
+    target = _with_bolt(turn, open_ones, intent.bolt)
+    if target is None:
+        return
+    bolt = None if intent.all else _bolt(turn.state, target, intent.bolt)
     unit = intent.unit or target.unit
     if intent.slip is not None:
         first = facts.SaidValue(value=intent.slip, unit=intent.unit)
@@ -39,6 +43,8 @@ def on_tightened(
         fastener=target.tighten.fastener,
         stage=target.stage,
         stages=target.stages,
+        bolt=bolt,
+        as_one=intent.all and bool(bolts.called(turn.state, target)),
         value=intent.value,
         unit=unit,
         asked=target.value,
@@ -52,11 +58,43 @@ def on_tightened(
         turn.add(event)
         alert = Tone.ALERT if event.doubts else Tone.RECORDED
         turn.say(wording.record.recorded(event), alert)
+        tell_changes(turn)
         say_what_next(turn)
         return
     doubt = facts.NotAsAsked() if kind_fits else facts.WrongKind(unit=target.unit)
     said = facts.SaidValue(value=intent.value, unit=intent.unit)
     question(turn, event, doubt, said, may_affirm=kind_fits)
+
+
+def _with_bolt(
+    turn: Turn, open_ones: list[job_state.Target], bolt: int | None
+) -> job_state.Target | None:
+    """Return the pass that is meant; say why there is none that a bolt could be of."""
+    if bolt is None:
+        return open_ones[0]
+    for target in open_ones:
+        if bolt in bolts.order(turn.state, target):
+            if bolt not in bolts.tightened(turn.state, target):
+                return target
+            turn.say(wording.refusals.bolt_recorded(bolt), Tone.REFUSED)
+            return None
+    number = len(bolts.order(turn.state, open_ones[0]))
+    turn.say(wording.refusals.no_such_bolt(number), Tone.REFUSED)
+    return None
+
+
+def _bolt(state: State, target: job_state.Target, said: int | None) -> int | None:
+    """Return which bolt a torque is of; None where a pass is said as one.
+
+    Where bolts are called and none is named, it is the one that was called last, or else the next.
+    """
+    if said is not None:
+        return said
+    left = bolts.missing(state, target)
+    if not left:
+        return None
+    called = [bolt for bolt in bolts.called(state, target) if bolt in left]
+    return called[-1] if called else left[0]
 
 
 def _open_targets(turn: Turn, fastener: str | None) -> list[job_state.Target]:
@@ -174,36 +212,29 @@ def band(state: State, tighten: Tighten, left: tuple[outstanding_work.Outstandin
 
 
 def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
-    """Call out the next bolt of the pass; after the last, say what to say when it is done."""
+    """Call out the next bolt of the pass; after the last, say which are to be done yet."""
     open_ones = _open_targets(turn, None)
     if not open_ones:
         return
     target = open_ones[0]
-    numbers = _numbers(turn.state, target)
-    called = sum(
-        e.fastener == target.tighten.fastener and e.stage == target.stage
-        for e in turn.state.of_step(events.BoltCalled)
-    )
+    order = bolts.order(turn.state, target)
+    called = bolts.called(turn.state, target)
+    settled = {*called, *bolts.tightened(turn.state, target)}
+    left = [bolt for bolt in order if bolt not in settled]
     of_pass = remaining.torque(target)
-    if called >= len(numbers):
-        turn.say(wording.steps.no_more_bolts(of_pass))
+    if not left:
+        turn.say(wording.steps.no_more_bolts(of_pass, bolts.missing(turn.state, target)))
         return
-    if called == 0:
+    if not settled:
         turn.say(wording.steps.first_bolt(of_pass))
     event = turn.record(
         events.BoltCalled,
         fastener=target.tighten.fastener,
         stage=target.stage,
-        bolt=numbers[called],
-        place=called + 1,
-        of=len(numbers),
+        bolt=left[0],
+        place=len(called) + 1,
+        of=len(order),
     )
     turn.say(wording.steps.bolt(event.bolt))
-    if event.place == event.of:
+    if len(left) == 1:
         turn.say(wording.steps.last_bolt(of_pass))
-
-
-def _numbers(state: State, target: job_state.Target) -> tuple[int, ...]:
-    """Return the bolts of a pass in the order of tightening."""
-    turns = arithmetic.turns(target.tighten, state.count_of(target.tighten.fastener))
-    return tuple(turn.bolt for turn in turns if turn.stage == target.stage)

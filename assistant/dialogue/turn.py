@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol, TypeVar
 
-from assistant.dialogue import outstanding_work
+from assistant.dialogue import nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import Effect
 from assistant.dialogue.events import Base, Event
@@ -76,6 +76,10 @@ class Turn:
         self.state = state
         self.now = now
         self.number = state.turn + 1
+        self.told = state.results
+        """What follows from the readings, as far as it was told."""
+        self.failed = frozenset(each.ref for each in nonconformities.still_open(state))
+        """The results that are known to fail."""
         self.events: list[Event] = []
         self.replies: list[Reply] = []
         self.effects: list[Effect] = []

@@ -62,7 +62,7 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
     note = _NOTE.fullmatch(text)
     if note:
         return intents.Note(note[1])
-    if state.mode is Mode.NOTING:
+    if state.mode in (Mode.NOTING, Mode.CONCEDING):
         return intents.Note(text)
     if state.mode is Mode.SKIPPING:
         # A command typed here asks for the reason again; anything else is the reason.

@@ -8,16 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from assistant.dialogue import events
 from assistant.dialogue.state import State
 from assistant.grammar import nouns, units
-from assistant.procedure.model import Reading
+from assistant.procedure.model import Reading, Step
 
 TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
 
 
+def _step(state: State) -> Step:
+    """Return the step whose words are live: the one that is gone through, or the present one."""
+    if isinstance(state.pending, events.ReviewOpened):
+        return state.procedure.steps[state.procedure.index(state.pending.of)]
+    return state.step
+
+
 def step_units(state: State) -> tuple[str, ...]:
     """Return the units that may be said at the present step, its own first."""
-    step = state.step
+    step = _step(state)
     found = [reading.unit for reading in step.readings]
     if step.tighten:
         found += TORQUE_UNITS
@@ -41,7 +49,7 @@ _ALIKE = {
 
 def rules(state: State) -> tuple[tuple[str, str], ...]:
     """Return the rules that the step brings, as (name, expansion)."""
-    procedure, step = state.procedure, state.step
+    procedure, step = state.procedure, _step(state)
     single = [name for part in procedure.parts for name in (part.name, *part.also)]
     plural = [part.plural_name for part in procedure.parts]
     plural += [nouns.plural(name) for part in procedure.parts for name in part.also]

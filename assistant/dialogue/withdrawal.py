@@ -1,7 +1,8 @@
 """Which events of a record still stand.
 
-Nothing is ever deleted from a record: a withdrawal is an event that names an earlier turn, and
-every event of that turn before the withdrawal no longer counts.
+Nothing is ever deleted from a record: a withdrawal is an event that names an earlier turn, or one
+event of it, which then no longer counts. A correction is a withdrawal and a new record in one turn,
+so taking the correction back takes its withdrawal back too, and the old value stands again.
 """
 
 from __future__ import annotations
@@ -15,17 +16,33 @@ E = TypeVar("E", bound=events.Base)
 
 
 def what_stands(history: Iterable[E]) -> tuple[E, ...]:
-    """Return the events that no later event withdrew, in order; withdrawals themselves stand.
+    """Return the events that no later event withdrew, in order; withdrawals that stand as well.
 
-    Takes one pass, so its cost grows with the number of events.
+    Takes two passes, so its cost grows with the number of events.
     """
-    withdrawn: set[int] = set()
+    told = tuple(history)
+    counts: dict[int, int] = {}
+    places = []
+    for event in told:
+        places.append(counts.get(event.turn, 0))
+        counts[event.turn] = places[-1] + 1
+    turns: set[int] = set()
+    single: set[tuple[int, int]] = set()
     standing: list[E] = []
-    # Backwards, because only a withdrawal that comes later can take an event back.
-    for event in reversed(tuple(history)):
+    # Backwards, because only a withdrawal that comes later, and stands, can take an event back.
+    for event, place in zip(reversed(told), reversed(places), strict=True):
+        if event.turn in turns or (event.turn, place) in single:
+            continue
         if isinstance(event, events.Withdrawn):
-            withdrawn.add(event.withdrew)
-            standing.append(event)
-        elif event.turn not in withdrawn:
-            standing.append(event)
+            if event.place is None:
+                turns.add(event.withdrew)
+            else:
+                single.add((event.withdrew, event.place))
+        standing.append(event)
     return tuple(reversed(standing))
+
+
+def place_of(event: events.Base, history: Iterable[events.Base]) -> int:
+    """Return which of its turn's events an event is, from 0; `history` has withdrawn ones too."""
+    of_turn = [one for one in history if one.turn == event.turn]
+    return next(place for place, one in enumerate(of_turn) if one is event or one == event)

@@ -156,7 +156,22 @@ def event(of: events.Base) -> str:
             verb = "turned" if of.unit == "°" else "tightened"
             over = "" if of.within else f", asked {quantity(of.asked, of.asked_unit)}"
             stage = torque_pass(of.stage, of.stages)
-            return f"{of.fastener}{stage}, {verb} {quantity(of.value, of.unit)}{over}"
+            bolt = f", bolt {of.bolt}" if of.bolt is not None else ""
+            one = ", all said as one" if of.as_one else ""
+            value = quantity(of.value, of.unit)
+            return f"{of.fastener}{stage}{bolt}, {verb} {value}{one}{over}"
+        case events.RetestBegun():
+            return f"retest: {failed_names(of.results)}"
+        case events.ReworkBegun():
+            why = f", for {failed_names(of.results)}" if of.results else ""
+            return f"rework{why}"
+        case events.ConcessionAsked():
+            return f"concession asked for: {failure(of.failed)}"
+        case events.Conceded():
+            why = f"because: {of.reason}" if of.reason else "reason in the clip"
+            return f"conceded: {failure(of.failed)}, {why}"
+        case events.ReviewOpened():
+            return "went through what was recorded"
         case events.BoltCalled():
             return f"bolt {of.bolt} called, {of.place} of {of.of}"
         case events.ReadingRecorded():
@@ -173,7 +188,10 @@ def event(of: events.Base) -> str:
             gap = "" if of.within else f", {missing(of.missing, of.unit)}"
             return f"{of.fluid}: {of.value:f} of {quantity(of.capacity, of.unit)} {way}{gap}"
         case events.PartChosen():
-            return f"use {of.part}"
+            if of.part is None:
+                return f"no part is given for {of.chosen_by} {quantity(of.value, of.unit)}"
+            bad = f", though {of.chosen_by} fails" if of.failed else ""
+            return f"use {of.part}{bad}"
         case events.BagRecorded():
             return f"bag {of.number}" + ("" if of.within else f", asked bag {of.asked}")
         case events.PartOrdered():
@@ -244,7 +262,36 @@ _DROPPED: dict[events.Asked, str] = {
     "close": "job not closed",
     "note": "note not kept",
     "kit check": "kit check left",
+    "concession": "not conceded",
+    "review": "nothing more put right",
 }
+
+
+def failed_names(of: Iterable[facts.ResultRef]) -> str:
+    """Write what failed, by name."""
+    return listing(dict.fromkeys(one.name for one in of))
+
+
+def failure(of: facts.Failed) -> str:
+    """Write a result that fails, and its requirement: "bore 25.20 mm, limits 24.95–25.05 mm"."""
+    result = of.result
+    if result.kind == "fitted part":
+        return f"{of.part} fitted, {of.wanted} to be fitted"
+    name = f"{result.name} torque" if result.kind == "torque" else result.name
+    if result.bolt is not None:
+        name += f", bolt {result.bolt}"
+    if result.kind == "leak test":
+        name = "leak test"
+    if of.found is None:
+        return f"{name} cannot be worked out"
+    found = f"{name} {quantity(of.found.value, of.found.unit)}"
+    if result.kind == "choice":
+        return f"no part is given for {found}"
+    if of.required is None:
+        return found
+    if of.required.least is not None and of.required.least == of.required.most:
+        return f"{found}, asked {quantity(of.required.least.value, of.required.least.unit)}"
+    return f"{found}, limits {limits(of.required)}"
 
 
 def _found(of: events.KitItemChecked) -> str:
@@ -348,6 +395,8 @@ def why(of: events.ValueQuestioned) -> str:
         case facts.MoreThanHeld(), events.PartOrdered():
             held = candidate.parts.model_copy(update={"count": of.doubt.held})
             return f"the assembly holds {parts(held)}"
+        case facts.TakenAlready(), _:
+            return f"{quantity(of.doubt.value, of.doubt.unit)} is recorded already"
         case facts.NotReceived(), _:
             return f"{of.doubt.received or 'none'} of them received, by the record"
     raise TypeError(f"nothing to write for {of.doubt!r} about {candidate!r}")
@@ -359,6 +408,11 @@ def why(of: events.ValueQuestioned) -> str:
 def outstanding(item: facts.Outstanding) -> str:
     """Write what keeps a step from being done: "long bolt, pass 1 of 2: 7 N·m"."""
     match item:
+        case facts.GateToPass():
+            return f"step {item.number} first: {item.text}"
+        case facts.FailureToSettle():
+            where = "" if item.here else f", at step {item.failed.number}"
+            return f"fails{where}: {failure(item.failed)}"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"{listing(signals)} to affirm"
@@ -372,7 +426,9 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"reading: {item.name}"
         case facts.TorqueToRecord():
             stage = torque_pass(item.stage, item.stages)
-            return f"{item.fastener}{stage}: {quantity(item.value, item.unit)}"
+            which = f", {'bolt' if len(item.missing) == 1 else 'bolts'} " if item.missing else ""
+            bolts = which + ", ".join(map(str, item.missing))
+            return f"{item.fastener}{stage}{bolts}: {quantity(item.value, item.unit)}"
         case facts.BagToRecord():
             return f"bag {item.number}"
         case facts.TimeToPass():
@@ -384,6 +440,8 @@ def outstanding(item: facts.Outstanding) -> str:
 def left(of: facts.Left) -> str:
     """Write one thing that keeps a job from being complete."""
     match of:
+        case facts.Failed():
+            return f"step {of.number} fails: {failure(of)}"
         case facts.StepsNotDone():
             return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
         case facts.SkippedStep():

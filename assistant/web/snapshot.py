@@ -314,6 +314,15 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
         case events.CloseAsked():
             notes = (*_few(list(map(wording.left, pending.left))), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
+        case events.ConcessionAsked():
+            label = f"Concession: {wording.failure(pending.failed)}"
+            return _Focus(
+                "question", label, "Why?", notes=("say note and the reason, or disregard",)
+            )
+        case events.ReviewOpened():
+            number = state.procedure.index(pending.of) + 1
+            notes = ("say the right value, affirm, or disregard",)
+            return _Focus("question", f"What was recorded at step {number}", "Right?", notes=notes)
         case events.KitOpened():
             return _kit(state)
 

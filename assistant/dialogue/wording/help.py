@@ -15,6 +15,7 @@ _THEMES = {
     "answer": "to answer",
     "find": "for a finding",
     "supply": "for parts",
+    "settle": "for what fails",
     "mend": "to mend",
     "time": "for time",
     "voice": "for my voice",

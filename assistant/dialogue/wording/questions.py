@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import record, steps
-from assistant.dialogue.wording.quantities import count, limits, quantity, unit_of
+from assistant.dialogue.wording.quantities import count, limits, quantity, sentence, unit_of
 
 AFFIRM_HEARD = "Affirm that you heard."
 AFFIRM_OR_NEGATIVE = "Affirm or negative?"
@@ -16,6 +16,13 @@ GO_AHEAD = "Go ahead."
 
 def value(of: events.ValueQuestioned) -> str:
     """Ask about a value that does not fit: what was heard, why it is doubtful, what to say."""
+    if isinstance(of.doubt, facts.TakenAlready):
+        there = quantity(of.doubt.value, of.doubt.unit)
+        name = of.candidate.name if isinstance(of.candidate, events.ReadingRecorded) else ""
+        return (
+            f"I heard {record.heard(of)}. {sentence(f'{name} is recorded as {there}')} "
+            "Say again for a further reading, or correction and the value."
+        )
     way = "Affirm, or say correction." if of.may_affirm else "Say correction."
     return f"I heard {record.heard(of)}. {_why(of)} {way}"
 

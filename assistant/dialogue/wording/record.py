@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import (
@@ -30,17 +32,30 @@ def event(of: events.Base) -> str:
             return f"bolt {count(of.bolt)}"
         case events.ReadingRecorded():
             worn = "" if of.wear is None else f", worn {percent(of.wear)}"
-            return f"{of.name} {quantity(of.value, of.unit)}{_beyond(of)}{worn}"
+            return f"{of.name} {quantity(of.value, of.unit)}{beyond(of)}{worn}"
         case events.ValueWorkedOut():
-            return f"{of.name} comes to {quantity(of.value, of.unit)}{_beyond(of)}"
+            return f"{of.name} comes to {quantity(of.value, of.unit)}{beyond(of)}"
         case events.LeakJudged():
             return _leak_test(of)
         case events.FluidMeasured():
             return _fluid(of)
+        case events.RetestBegun():
+            return f"retest of {_results(of.results)}"
+        case events.ReworkBegun():
+            return "rework"
+        case events.ConcessionAsked():
+            return f"asked for a concession for {of.failed.result.name}"
+        case events.Conceded():
+            return f"{of.failed.result.name} conceded"
+        case events.ReviewOpened():
+            return "went through what was recorded"
+        case events.PartChosen(part=None):
+            return f"no part is given for {of.chosen_by} {quantity(of.value, of.unit)}"
         case events.PartChosen():
             note = f", {of.note}" if of.note else ""
             close = f", but it is close to {of.unsure}: measure again" if of.unsure else ""
-            return f"use {of.part}{note}{close}"
+            bad = f", but {of.chosen_by} fails" if of.failed else ""
+            return f"use {of.part}{note}{close}{bad}"
         case events.BagRecorded():
             over = "" if of.within else f", where bag {count(of.asked or 0)} was asked"
             return f"bag {count(of.number)}{over}"
@@ -113,7 +128,18 @@ _ASKED: dict[events.Asked, str] = {
     "close": "closing the job",
     "note": "the note",
     "kit check": "the rest of the kit check",
+    "concession": "the concession",
+    "review": "going through what was recorded",
 }
+
+
+def _results(of: Iterable[facts.ResultRef]) -> str:
+    return listing(dict.fromkeys(one.name for one in of))
+
+
+def stands_again(of: events.Base) -> str:
+    """Word that a record stands again, because what replaced it was taken back."""
+    return sentence(f"{event(of)} stands again")
 
 
 def heard(of: events.ValueQuestioned) -> str:
@@ -134,10 +160,13 @@ def heard(of: events.ValueQuestioned) -> str:
 def _torque(of: events.TorqueRecorded) -> str:
     stage = f", pass {count(of.stage)} of {count(of.stages)}," if of.stages > 1 else ""
     over = "" if of.within else f", where {quantity(of.asked, of.asked_unit)} was asked"
+    if of.bolt is not None:
+        stage += f"{'' if stage else ','} bolt {count(of.bolt)},"
+    one = ", all said as one" if of.as_one else ""
     doubts = listing(_doubt(doubt, of.wrench or "wrench") for doubt in of.doubts)
     but = f", but {doubts}" if doubts else ""
     value = quantity(of.value, of.unit)
-    return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{over}{but}"
+    return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{one}{over}{but}"
 
 
 def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
@@ -150,7 +179,8 @@ def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
             return f"this is outside the good range of the {wrench}"
 
 
-def _beyond(of: events.ReadingRecorded | events.ValueWorkedOut) -> str:
+def beyond(of: events.ReadingRecorded | events.ValueWorkedOut) -> str:
+    """Word that a value is outside its limits, or too close to call; nothing where it is within."""
     if of.within is False:
         return f", outside the limits {limits(of.limits)}"
     return f", too close to the limits to call, {limits(of.limits)}" if of.too_close else ""
@@ -165,6 +195,8 @@ def _short(of: events.KitItemChecked) -> str:
 def _leak_test(of: events.LeakJudged) -> str:
     """Word how a leak test came out, what was lost of what is allowed last."""
     said = f"leak test {of.outcome}"
+    if of.no_temperatures:
+        said += ", no temperatures were taken"
     if of.thermal:
         said += f", the gauge lost {digits(of.measured)}, temperature explains {digits(of.thermal)}"
     if of.outcome == "doubtful":
@@ -243,9 +275,10 @@ def disregarded(what: str) -> str:
     return sentence(f"disregarded: {what}")
 
 
-def corrected(what: str) -> str:
-    """Word what a correction takes away."""
-    return sentence(f"correction. Was: {what}")
+def corrected(what: str, number: int | None = None) -> str:
+    """Word what a correction replaces, and at which step where that is another one."""
+    where = f" at {steps.name(number)}" if number is not None else ""
+    return sentence(f"correction{where}. Was: {what}")
 
 
 def back_at(number: int) -> str:

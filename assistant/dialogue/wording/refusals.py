@@ -18,9 +18,11 @@ NOTHING_TO_CORRECT = (
     "There is nothing at this step to correct in that way. Say read back to hear what is recorded."
 )
 SAY_THE_WHOLE = "Say correction, and the whole of it."
+SAY_THE_READING = "Say reading, its name, and the value."
 WHOLE_NUMBER = "I need a whole number."
 CANNOT_AFFIRM = "A value of that kind cannot be recorded here."
 ANOTHER_THING = "That does not answer my question."
+NOTHING_CHANGED = "Nothing changed. What was recorded stands."
 NOTHING_RECORDED = "Nothing recorded. Say it again when ready."
 FIRST_STEP = "This is the first step. There is none before it."
 DONE_ALREADY = "This step is done already. Say next step."
@@ -81,6 +83,16 @@ def no_question(number: int) -> str:
 def answered_already(given: str, new: str) -> str:
     """Refuse a second answer to a question, and say how to change the first."""
     return f"Answered already: {given}. To change it, say correction {new}."
+
+
+def no_such_bolt(last: int) -> str:
+    """Refuse a bolt that the pass does not have."""
+    return f"There are {count(last)} bolts. Say bolt, its number, and the torque."
+
+
+def bolt_recorded(bolt: int) -> str:
+    """Refuse a second torque of a bolt."""
+    return f"Bolt {count(bolt)} is recorded. To change it, say correction bolt {count(bolt)}."
 
 
 # What cannot be worked out

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from assistant.dialogue import facts
-from assistant.dialogue.wording import steps
+from assistant.dialogue.wording import failures, steps
 from assistant.dialogue.wording.quantities import (
     count,
     duration,
@@ -24,6 +24,11 @@ from assistant.procedure.model import Reading
 def outstanding(item: facts.Outstanding) -> str:
     """Word what keeps a step from being done, so that it says what to do; no full stop."""
     match item:
+        case facts.GateToPass():
+            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+        case facts.FailureToSettle():
+            where = "" if item.here else f" at {steps.name(item.failed.number)}"
+            return f"what fails{where}, {failures.what(item.failed)}: say what failed"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
@@ -36,6 +41,11 @@ def outstanding(item: facts.Outstanding) -> str:
         case facts.ReadingToTake():
             return f"the reading {item.name}"
         case facts.TorqueToRecord():
+            if item.missing:
+                bolts = f"bolt {count(item.missing[0])}"
+                if len(item.missing) > 1:
+                    bolts = f"bolts {listing(map(count, item.missing))}"
+                return f"the torque, {bolts} of {steps.target(item)}"
             return f"the torque, {steps.target(item)}"
         case facts.BagToRecord():
             return f"the bag, bag {count(item.number)}"
@@ -80,6 +90,8 @@ def step_waits(number: int, before: facts.StepBefore) -> str:
 
 def next_thing(item: facts.Outstanding) -> str:
     """Word what to do next at the step."""
+    if isinstance(item, facts.TorqueToRecord) and item.missing:
+        return sentence(f"next, bolt {count(item.missing[0])}, {steps.target(item)}")
     if isinstance(item, facts.TorqueToRecord):
         return sentence(f"next, {steps.target(item)}")
     return sentence(f"next, {outstanding(item)}")
@@ -90,6 +102,7 @@ def next_reading(of: Reading) -> str:
     return f"Next. {steps.reading(of)}"
 
 
+SKIP_AGAIN = "It was skipped. To leave it skipped, say go to step, and another number."
 NOTHING_MORE = "Nothing more here. Say next step when ready."
 
 # Of the job
@@ -105,6 +118,8 @@ def reason(of: facts.SkipReason) -> str:
 def left(of: facts.Left) -> str:
     """Word one thing that keeps the job from being complete; no full stop."""
     match of:
+        case facts.Failed():
+            return f"{steps.name(of.number)} fails: {failures.what(of)}"
         case facts.StepsNotDone():
             return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
         case facts.SkippedStep():

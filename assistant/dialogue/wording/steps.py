@@ -54,9 +54,14 @@ def condition(number: int, asked: str) -> str:
     return sentence(f"before {name(number)}: {asked}")
 
 
-def briefing(procedure: Procedure, step: Step, answers: dict[str, str]) -> Sequence[str]:
-    """Word what a step asks for beyond its sentence: fits, torques, locker, readings, bag, wait."""
-    said = [sentence(f"fit {fit(procedure, f)}") for f in step.fit if f.applies(answers)]
+def briefing(
+    procedure: Procedure, step: Step, answers: dict[str, str], fits: Sequence[Fit]
+) -> Sequence[str]:
+    """Word what a step asks for beyond its sentence: fits, torques, locker, readings, bag, wait.
+
+    `fits` is what goes in with these answers, a chosen part by its own name.
+    """
+    said = [sentence(f"fit {fit(procedure, f)}") for f in fits]
     if step.from_bag:
         said.append(f"Hardware from bag {count(step.from_bag)}.")
     for tighten in step.tighten:
@@ -268,13 +273,18 @@ def last_bolt(of: facts.TorqueToRecord) -> str:
     return f"The last of pass {count(of.stage)}. {_then_say(of)}"
 
 
-def no_more_bolts(of: facts.TorqueToRecord) -> str:
-    """Word that each bolt of a pass was called, and what to say when it is tight."""
-    return f"That was every bolt of pass {count(of.stage)}. {_then_say(of)}"
+def no_more_bolts(of: facts.TorqueToRecord, missing: Sequence[int]) -> str:
+    """Word that each bolt of a pass was called, and which are to be recorded yet."""
+    said = f"That was every bolt of pass {count(of.stage)}."
+    if missing:
+        left = listing(map(count, missing))
+        said += f" To be done yet: {'bolt' if len(missing) == 1 else 'bolts'} {left}."
+    return f"{said} {_then_say(of)}"
 
 
 def _then_say(of: facts.TorqueToRecord) -> str:
-    return f"Then say {tightened(of.unit)} {quantity(of.value, of.unit)}."
+    value = quantity(of.value, of.unit)
+    return f"Say {tightened(of.unit)} {value} for each, or all tightened."
 
 
 # Readings

@@ -1,0 +1,305 @@
+"""Results that do not meet their requirement: which there are, what they hold, how they end.
+
+The words are those of ISO 9000: a nonconformity is ended by rework or repair and a new result that
+meets the requirement, or by a concession, which has a reason and a name. Nothing is kept here: they
+are found anew from the results that stand (`results.follow`), so one that a correction brings about
+is open at once, and one that a correction ends is gone.
+
+What an open one holds depends on when its result was taken (`Procedure.taken`):
+
+- as found: fitting, and closing the job. A worn tooth must not stop the inspection.
+- as left: its own step, the later steps of its stage, whatever names its step in `before`, and
+  closing the job.
+
+A concession names the events that the result was made from. When they change it lapses, because it
+was about other numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from assistant.dialogue import events, facts, results
+from assistant.dialogue.facts import ResultKind, ResultRef
+from assistant.procedure.model import Fit, Judged, Procedure, Step, Taken
+
+if TYPE_CHECKING:
+    from assistant.dialogue.state import State
+
+
+@dataclass(frozen=True)
+class FittedPart:
+    """A part that was fitted, and is not the one that its value calls for now."""
+
+    step: Step
+    part: str
+    wanted: str
+    chosen_by: str
+
+
+Result = (
+    results.Measured
+    | results.WorkedOut
+    | results.PartChosen
+    | results.LeakVerdict
+    | results.FluidVerdict
+    | results.CannotWorkOut
+    | events.TorqueRecorded
+    | FittedPart
+)
+
+
+@dataclass(frozen=True)
+class Nonconformity:
+    """A result that does not meet its requirement."""
+
+    ref: ResultRef
+    result: Result
+    step: Step
+    number: int
+    """The step's number as it is spoken, from 1."""
+    taken: Taken
+    may_concede: Literal["anyone", "listed", "none"]
+    conceded: events.Conceded | None = None
+
+    @property
+    def open(self) -> bool:
+        """Whether it still holds what depends on it."""
+        return self.conceded is None
+
+
+def find(state: State) -> tuple[Nonconformity, ...]:
+    """Return every nonconformity of the job, conceded ones too, in the order of the steps."""
+    found = sorted(_find(state), key=lambda each: each.number)
+    return tuple(found)
+
+
+def still_open(state: State) -> tuple[Nonconformity, ...]:
+    """Return those that nobody has conceded."""
+    return tuple(each for each in find(state) if each.open)
+
+
+def holding(state: State, step: Step) -> tuple[Nonconformity, ...]:
+    """Return the open ones that keep a step from being done."""
+    return tuple(each for each in still_open(state) if holds(state.procedure, each, step))
+
+
+def holds(procedure: Procedure, of: Nonconformity, step: Step) -> bool:
+    """Return whether an open nonconformity keeps a step from being done."""
+    if of.taken == "as found":
+        return bool(step.fit)
+    if step.id == of.step.id or any(before.step == of.step.id for before in step.before):
+        return True
+    same_stage = procedure.stage_of(step.id) is procedure.stage_of(of.step.id)
+    return same_stage and procedure.index(step.id) > procedure.index(of.step.id)
+
+
+def to_measure_again(state: State, of: Nonconformity) -> tuple[str, ...]:
+    """Return the steps whose results a retest takes anew, in order: from the first whose readings
+    went into the result to the one that judges it.
+    """
+    went_in = set(_inputs(state, of))
+    readings = state.results.readings.values()
+    steps = {m.step.id for m in readings if m.reading.name in went_in} | {of.step.id}
+    order = [s.id for s in state.route()]
+    first = min(order.index(s) for s in steps if s in order)
+    last = order.index(of.step.id)
+    stages = {state.procedure.stage_of(s).name for s in steps}
+    return tuple(
+        s
+        for s in order[first : last + 1]
+        if s in steps or state.procedure.stage_of(s).name in stages
+    )
+
+
+def to_do_again(procedure: Procedure, step: str, done: Sequence[str]) -> tuple[str, ...]:
+    """Return the steps that rework at a step opens again, in order: that step, the later steps of
+    its stage, whatever names one of them in `before`, and what that names; of these, the step
+    itself and those that were done.
+    """
+    stage = procedure.stage_of(step)
+    again = {s.id for s in stage.steps if procedure.index(s.id) >= procedure.index(step)}
+    growing = True
+    while growing:
+        named = {
+            s.id
+            for s in procedure.steps
+            if s.id not in again and any(before.step in again for before in s.before)
+        }
+        again |= named
+        growing = bool(named)
+    return tuple(s.id for s in procedure.steps if s.id in again and (s.id == step or s.id in done))
+
+
+def _find(state: State) -> Iterator[Nonconformity]:
+    found = state.results
+    for measured in found.readings.values():
+        if measured.within is False:
+            yield _made(state, "reading", measured.reading.name, measured, measured.reading)
+    for each in found.followed:
+        match each:
+            case results.WorkedOut(within=False):
+                yield _made(state, "value", each.derived.name, each, each.derived)
+            case results.PartChosen(part=None):
+                yield _made(state, "choice", each.choice.of, each, Judged())
+            case results.LeakVerdict(within=False):
+                yield _made(state, "leak test", each.test.final, each, each.test)
+            case results.FluidVerdict(within=False):
+                yield _made(state, "fluid", each.fluid.name, each, each.fluid)
+            case results.CannotWorkOut():
+                yield _made(state, "value", each.name, each, Judged())
+    for torque in state.current(events.TorqueRecorded):
+        if not torque.within and torque.step is not None:
+            step = state.procedure.steps[state.procedure.index(torque.step)]
+            asked = next(t for t in step.tighten if t.fastener == torque.fastener)
+            ref = ResultRef(
+                kind="torque",
+                step=step.id,
+                name=torque.fastener,
+                stage=torque.stage,
+                bolt=torque.bolt,
+                turns=(torque.turn,),
+            )
+            yield _with(state, ref, torque, step, asked)
+    yield from _wrong_parts(state)
+
+
+def fits_of(state: State, step: Step) -> tuple[Fit, ...]:
+    """Return what is fitted in a step: a part that a value chooses by its own name."""
+    found = []
+    for fit in step.fit:
+        if not fit.applies(state.answers):
+            continue
+        chosen = state.results.chosen_by(fit.chosen_by) if fit.chosen_by else None
+        part = chosen.part if chosen else None
+        found.append(fit.model_copy(update={"part": part}) if part else fit)
+    return tuple(found)
+
+
+def _wrong_parts(state: State) -> Iterator[Nonconformity]:
+    """Yield the parts that were fitted by a choice that is another one now."""
+    for event in state.current(events.StepDone):
+        step = state.procedure.steps[state.procedure.index(event.step or "")]
+        fitted = {parts.name for parts in event.fitted}
+        for fit in step.fit:
+            if fit.chosen_by is None or not fit.applies(state.answers):
+                continue
+            chosen = state.results.chosen_by(fit.chosen_by)
+            wanted = chosen.part if chosen and chosen.part else fit.part
+            rows = {row.part for row in chosen.choice.rows} if chosen else set()
+            for part in sorted(fitted & (rows | {fit.part}) - {wanted}):
+                ref = ResultRef(kind="fitted part", step=step.id, name=part, turns=(event.turn,))
+                result = FittedPart(step, part, wanted, fit.chosen_by)
+                yield _with(state, ref, result, step, Judged(taken="as left"))
+
+
+def _made(
+    state: State,
+    kind: ResultKind,
+    name: str,
+    result: results.Measured | results.Followed,
+    judged: Judged,
+) -> Nonconformity:
+    turns = sorted(
+        {
+            event.turn
+            for reading in _readings_in(state, _names(result))
+            for event in state.results.readings[reading].taken
+        }
+    )
+    ref = ResultRef(kind=kind, step=result.step.id, name=name, turns=tuple(turns))
+    return _with(state, ref, result, result.step, judged)
+
+
+def _with(
+    state: State, ref: ResultRef, result: Result, step: Step, judged: Judged
+) -> Nonconformity:
+    conceded = next(
+        (e for e in reversed(state.of_job(events.Conceded)) if e.failed.result == ref),
+        None,
+    )
+    return Nonconformity(
+        ref,
+        result,
+        step,
+        state.procedure.index(step.id) + 1,
+        state.procedure.taken(step.id, judged),
+        judged.concession,
+        conceded,
+    )
+
+
+def _names(result: Result) -> tuple[str, ...]:
+    """Return the readings and values that a result was made from, by name."""
+    match result:
+        case results.Measured():
+            return (result.reading.name,)
+        case results.WorkedOut():
+            return result.inputs
+        case results.PartChosen():
+            return (result.choice.of,)
+        case results.LeakVerdict():
+            test = result.test
+            names = (test.start, test.final, test.start_temperature, test.final_temperature)
+            return tuple(name for name in names if name is not None)
+        case results.FluidVerdict():
+            return (result.fluid.of,)
+        case results.CannotWorkOut():
+            return tuple(r.name for r in result.step.readings)
+        case _:
+            return ()
+
+
+def _readings_in(state: State, names: Sequence[str]) -> Iterator[str]:
+    """Yield the readings among names, and those that worked-out values among them come from."""
+    for name in names:
+        if name in state.results.readings:
+            yield name
+            continue
+        for each in state.results.followed:
+            if isinstance(each, results.WorkedOut) and each.derived.name == name:
+                yield from _readings_in(state, each.inputs)
+
+
+def _inputs(state: State, of: Nonconformity) -> Iterator[str]:
+    yield from _readings_in(state, _names(of.result))
+
+
+def failed(of: Nonconformity) -> facts.Failed:
+    """Return a nonconformity as numbers and names, for the record and for both catalogues."""
+    found: facts.Amount | None = None
+    required: facts.Bounds | None = None
+    part = wanted = None
+    match of.result:
+        case results.Measured():
+            worst = of.result.worst
+            found = facts.Amount(value=worst.value, unit=worst.unit)
+            required = facts.Bounds.of(of.result.reading.limits)
+        case results.WorkedOut():
+            found = facts.Amount(value=of.result.value, unit=of.result.unit)
+            required = facts.Bounds.of(of.result.derived.limits)
+        case results.PartChosen():
+            found = facts.Amount(value=of.result.value, unit=of.result.unit)
+        case results.LeakVerdict():
+            found = facts.Amount(value=of.result.lost, unit=of.result.unit)
+            required = facts.Bounds(most=facts.Amount.of(of.result.test.allowed))
+        case results.FluidVerdict():
+            found = facts.Amount(value=of.result.value, unit=of.result.unit)
+            capacity = facts.Amount(value=of.result.capacity, unit=of.result.unit)
+            required = facts.Bounds(least=capacity, most=capacity)
+        case events.TorqueRecorded():
+            found = facts.Amount(value=of.result.value, unit=of.result.unit)
+            asked = facts.Amount(value=of.result.asked, unit=of.result.asked_unit)
+            required = facts.Bounds(least=asked, most=asked)
+        case FittedPart():
+            part, wanted = of.result.part, of.result.wanted
+    return facts.Failed(
+        result=of.ref,
+        number=of.number,
+        found=found,
+        required=required,
+        part=part,
+        wanted=wanted,
+    )

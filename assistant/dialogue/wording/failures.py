@@ -1,0 +1,170 @@
+"""What follows from readings, what fails, by how much, and the ways out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from assistant.dialogue import events, facts
+from assistant.dialogue.wording import steps
+from assistant.dialogue.wording.quantities import (
+    count,
+    limits,
+    listing,
+    quantity,
+    sentence,
+    several,
+)
+from assistant.procedure.model import Taken
+
+NOTHING_FAILED = "Nothing failed."
+SAY_WHICH_STEP = "Say rework, step, and its number."
+WHO_CONCEDES = "A concession needs a name. Say this is, and your name, then concession."
+
+
+def open_again(name: str) -> str:
+    """Word that a result no longer follows, because a reading that it needs is gone."""
+    return sentence(f"{name} is open again")
+
+
+def failed(of: facts.Failed, taken: Taken, may_concede: str) -> str:
+    """Word a result that has just failed, and the ways out."""
+    return f"{sentence(what(of))} {ways_out(of, taken, may_concede)}"
+
+
+def what(of: facts.Failed) -> str:
+    """Word what failed and by how much; no full stop."""
+    match of.result.kind:
+        case "fitted part":
+            return f"{of.part} is fitted, and {of.wanted} is the one to fit"
+        case "choice":
+            found = f" {_amount(of.found)}" if of.found else ""
+            return f"no part is given for {of.result.name}{found}"
+        case "leak test":
+            return f"the leak test fails{_by(of)}"
+        case "torque":
+            bolt = f", bolt {count(of.result.bolt)}," if of.result.bolt else ""
+            found = f" {_amount(of.found)}" if of.found else ""
+            return f"the torque of the {of.result.name}{bolt} is not as asked,{found}{_by(of)}"
+        case _:
+            if of.found is None:
+                return f"{of.result.name} cannot be worked out"
+            return f"{of.result.name} fails, {_amount(of.found)}{_by(of)}"
+
+
+def _amount(of: facts.Amount) -> str:
+    return quantity(of.value, of.unit)
+
+
+def _by(of: facts.Failed) -> str:
+    """Word what is required, and by how much the result misses it."""
+    if of.required is None or of.found is None:
+        return ""
+    least, most = of.required.least, of.required.most
+    asked = f", where {_amount(least)} is asked" if least == most and least else None
+    over = _gap(of.found, most, 1) or _gap(of.found, least, -1)
+    by = f", by {over}" if over else ""
+    return f"{by}{asked or f', limits {limits(of.required)}'}"
+
+
+def _gap(found: facts.Amount, limit: facts.Amount | None, sign: int) -> str | None:
+    if limit is None or limit.unit != found.unit:
+        return None
+    gap = (found.value - limit.value) * sign
+    return quantity(gap, found.unit) if gap > 0 else None
+
+
+def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
+    """Word what can be said to settle a failed result."""
+    concede = {
+        "anyone": ", or concession",
+        "listed": ", or concession by somebody on the list",
+        "none": "",
+    }[may_concede]
+    holds = " It holds fitting and closing." if taken == "as found" else ""
+    again = "rework and the step" if of.result.kind in ("fitted part", "choice") else _AGAIN
+    return f"Say {again}{concede}.{holds}"
+
+
+_AGAIN = "retest, rework and the step"
+
+
+def settled(names: Sequence[str]) -> str:
+    """Word which results meet their requirement now."""
+    return sentence(f"{listing(names)} {'is' if len(names) == 1 else 'are'} settled")
+
+
+def all_failed(open_ones: Sequence[facts.Failed], conceded: Sequence[events.Conceded]) -> list[str]:
+    """Word each result that fails, and what was conceded."""
+    said = [sentence(f"{steps.name(of.number)}: {what(of)}") for of in open_ones]
+    said += [sentence(f"conceded by {_name(of)}: {what(of.failed)}") for of in conceded]
+    return said or [NOTHING_FAILED]
+
+
+def _name(of: events.Conceded) -> str:
+    return of.by or "somebody unnamed"
+
+
+def held_by(number: int, of: facts.Failed) -> str:
+    """Word that a step has to wait for a failed result."""
+    return sentence(
+        f"{steps.name(number)} has to wait. At {steps.name(of.number)}, {what(of)}. "
+        "Say go to step and its number, to settle it"
+    )
+
+
+def gated(number: int, gate: facts.GateToPass) -> str:
+    """Word that a step has to wait for a gate, and how to get there."""
+    return sentence(
+        f"{steps.name(number)} has to wait for {steps.name(gate.number)}, {gate.text.rstrip('.')}. "
+        f"Say go to step {count(gate.number)}"
+    )
+
+
+def retest(steps_again: Sequence[int]) -> str:
+    """Word that results are taken anew, and at which steps."""
+    again = listing(map(count, steps_again))
+    return sentence(f"retest, a new set of results, at {_steps(steps_again)} {again}")
+
+
+def rework(number: int, steps_again: Sequence[int]) -> str:
+    """Word that a step is done again, and which after it are to be done again too."""
+    later = [n for n in steps_again if n != number]
+    if not later:
+        return sentence(f"rework of {steps.name(number)}")
+    again = listing(map(count, later))
+    return sentence(
+        f"rework of {steps.name(number)}. After it {_steps(later)} {again} "
+        f"{'is' if len(later) == 1 else 'are'} to be done again"
+    )
+
+
+def _steps(numbers: Sequence[int]) -> str:
+    return several(len(numbers), "step").split(" ", 1)[1]
+
+
+def not_done_yet(number: int) -> str:
+    """Refuse rework of a step that was not done."""
+    return sentence(f"{steps.name(number)} was not done yet. Say go to step, and its number")
+
+
+def ask_concession(of: facts.Failed) -> str:
+    """Ask for the reason of a concession."""
+    return (
+        f"{sentence(f'concession for step {count(of.number)}: {what(of)}')} "
+        "For what reason? Say note and the reason, or disregard."
+    )
+
+
+def conceded(of: events.Conceded, by: str | None) -> str:
+    """Word that a result was accepted as it is."""
+    return sentence(f"conceded by {by or 'nobody named'}, {of.failed.result.name}. Recorded")
+
+
+def takes_no_concession(of: facts.Failed) -> str:
+    """Refuse to concede a result that takes no concession."""
+    return sentence(f"{of.result.name} takes no concession. Say retest, or rework and the step")
+
+
+def not_on_the_list(name: str) -> str:
+    """Refuse a concession by somebody who may not give it."""
+    return sentence(f"{name} is not on the list for this concession. Say this is, and another name")
