@@ -28,7 +28,7 @@ def work_out(turn: Turn) -> None:
 
 
 def plain(number: float) -> Decimal:
-    """Return a worked-out number as it is kept and said: four decimals at most, no idle noughts."""
+    """Return a worked-out number as it is kept: four decimals at most, no trailing zeros."""
     return Decimal(f"{number:.4f}").normalize() + 0
 
 
