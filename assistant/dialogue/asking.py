@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from assistant.dialogue import facts, intents, outstanding_work, wording
+from assistant.dialogue import facts, intents, outstanding_work, remaining, wording
 from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
@@ -49,7 +49,8 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
             told += [wording.steps.parts(facts.Parts.of(procedure, *one)) for one in named]
             return [wording.sentence(words) for words in told]
         case intents.Topic.HAZARD:
-            return [wording.answers.hazard(h) for h in step.hazards] + _releases(turn, tightens)
+            told = [wording.steps.hazard(remaining.hazard(h)) for h in step.hazards]
+            return told + _releases(turn, tightens)
         case intents.Topic.SIZE:
             return [wording.answers.size(f) for f in fasteners]
         case intents.Topic.LIMITS:

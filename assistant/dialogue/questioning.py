@@ -1,4 +1,4 @@
-"""What keeps a thing said from being recorded: hazards not heard, a value that does not fit."""
+"""What keeps something from being recorded: hazards not affirmed, or a value that does not fit."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the technician did, measured, bagged, ordered, found: checked, then recorded."""
+"""Check what the technician did, measured, bagged, ordered or found, then record it."""
 
 from __future__ import annotations
 

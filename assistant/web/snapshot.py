@@ -1,7 +1,7 @@
 """What the display shows of a moment at the bench: pure, made from the state of the job.
 
-Everything is for the eye, with figures and unit symbols; what it does not show by itself is how
-the page lays it out. Times are milliseconds since 1970, UTC, so that a browser can count down.
+Everything here is written for the eye, with figures and unit symbols; the page decides only where
+it goes. Times are milliseconds since 1970, UTC, so that a browser can count down.
 """
 
 from __future__ import annotations

@@ -201,6 +201,9 @@ def test_verbs_go_with_their_number() -> None:
     )
     assert wording.job.not_done_before(1) == "One step before it is not done."
     assert wording.job.not_done_before(2) == "Two steps before it are not done."
+    assert kit.ask(two) == "Bush, two."
+    assert kit.ask(OIL) == "Gear oil, one point one litres."
+    assert kit.ask(OIL.model_copy(update={"amount": None})) == "Gear oil."
     assert kit.ask_to_order((one,)) == "Short: one bush. Order it?"
     assert kit.ask_to_order((two,)) == "Short: two bushes. Order them?"
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
+from assistant import report, web
 from assistant.dialogue import events, facts
 from assistant.grammar import numbers
 from assistant.procedure.model import Limits, Tighten
@@ -22,6 +24,16 @@ from tests.dialogue.every import (
     REASONS,
     TORQUE,
 )
+
+
+def test_nothing_for_the_eye_takes_its_words_from_the_ear() -> None:
+    for folder in (report, web):
+        for path in Path(folder.__file__).parent.glob("*.py"):
+            text = path.read_text(encoding="utf-8")
+            for found in re.findall(r"from assistant\.dialogue import ([\w, ]+)", text):
+                assert "wording" not in found.split(", "), path.name
+            assert "assistant.dialogue.wording import" not in text, path.name
+
 
 # Number words from two on are for the ear; "one" is also a plain English word.
 SPOKEN = re.compile(rf"\b({'|'.join(numbers.cardinal(n) for n in (0, *range(2, 21)))}|point)\b")

@@ -18,7 +18,7 @@ from assistant.dialogue.wording.quantities import (
     quantity,
     sentence,
 )
-from assistant.procedure.model import Fastener, Fluid, Hazard, Mix, Quantity, Reading, Tighten
+from assistant.procedure.model import Fastener, Fluid, Mix, Quantity, Reading, Tighten
 
 _MISSING: dict[intents.Topic, str] = {
     intents.Topic.TORQUE: "no torque",
@@ -166,7 +166,7 @@ def cannot_say(why: str) -> str:
     return sentence(figures(why))
 
 
-# Parts, bags, cautions
+# Parts and bags
 
 
 def tool(name: str) -> str:
@@ -182,11 +182,6 @@ def into_bag(number: int) -> str:
 def from_bag(number: int) -> str:
     """Word the bag that the hardware comes from."""
     return f"From bag {count(number)}."
-
-
-def hazard(of: Hazard) -> str:
-    """Word a hazard of the step."""
-    return steps.hazard(facts.Hazard(signal=of.signal.value, text=of.say))
 
 
 def size(one: Fastener) -> str:

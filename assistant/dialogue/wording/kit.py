@@ -23,6 +23,8 @@ def begun(number: int) -> str:
 
 def ask(item: facts.Parts) -> str:
     """Ask for the next thing: its name and how many or how much of it."""
+    if not item.countable and item.amount is None:
+        return sentence(item.name)
     much = amount(item.amount) if item.amount else count(item.count)
     return sentence(f"{item.name}, {much}")
 

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import (
-    amount,
     as_said,
     count,
     date,
@@ -284,8 +283,3 @@ def corrected(what: str, number: int | None = None) -> str:
 def back_at(number: int) -> str:
     """Word the step that a withdrawal led back to."""
     return f"Back at {steps.name(number)}."
-
-
-def amounts(of: facts.Parts) -> str:
-    """Word how much of a thing there should be: its amount, or its count."""
-    return amount(of.amount) if of.amount else count(of.count)
