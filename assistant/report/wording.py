@@ -156,7 +156,8 @@ def event(of: events.Base) -> str:
             verb = "turned" if of.unit == "°" else "tightened"
             over = "" if of.within else f", asked {quantity(of.asked, of.asked_unit)}"
             stage = torque_pass(of.stage, of.stages)
-            return f"{of.fastener}{stage}, {verb} {quantity(of.value, of.unit)}{over}"
+            tightened = f"{stage}, {verb}" if stage else f" {verb}"
+            return f"{of.fastener}{tightened} {quantity(of.value, of.unit)}{over}"
         case events.BoltCalled():
             return f"bolt {of.bolt} called, {of.place} of {of.of}"
         case events.ReadingRecorded():
@@ -211,7 +212,7 @@ def event(of: events.Base) -> str:
         case events.StepSkipped():
             return f"step skipped: {reason(of.reason)}"
         case events.ValueQuestioned():
-            return f"heard “{heard(of)}”, asked about"
+            return f"asked about {heard(of)}: {why(of)}"
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
@@ -387,7 +388,7 @@ def left(of: facts.Left) -> str:
         case facts.StepsNotDone():
             return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
         case facts.SkippedStep():
-            return f"step {of.number} skipped: {reason(of.reason)}"
+            return f"step {of.number} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():
