@@ -190,7 +190,7 @@ def test_commands_do_what_they_are_shown_for(
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0
     for words in commands(DOCUMENTS[name]):
         if needs_more_than_a_folder(words):
-            main._parser().parse_args(words)
+            main._parser()[0].parse_args(words)
             continue
         monkeypatch.setattr("sys.stdin", io.StringIO("where are we\n"))
         capsys.readouterr()

@@ -228,7 +228,7 @@ class Conversation:
 
     def _not_acted_on(self, utterance: Utterance[Intent]) -> None:
         if utterance.confidence is None:
-            self.not_taken(utterance.text, "not understood; try: what can i say")
+            self.not_taken(utterance.text, "not understood; try: what words")
             return
         self.not_taken(utterance.text, "no command")
         if utterance.verdict is Verdict.DOUBTFUL or self.session.asks:

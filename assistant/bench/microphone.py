@@ -88,7 +88,7 @@ class _Listening:
         self._answer_at: float | None = None
         """When the answer began that is being said; None while none is."""
         self._hearer.prepare()
-        _log.info("Listening. Say: what can i say")
+        _log.info("Listening. To hear what can be said, say: what words")
 
     def look_after_devices(self) -> None:
         """Say that a device was lost or came back, and show whether there is a microphone."""

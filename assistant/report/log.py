@@ -75,8 +75,11 @@ def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:
 
 
 def _heard(heard: events.Heard) -> str:
-    sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
     clip = "" if heard.clip is None else f", clip {heard.clip}"
+    if not heard.words:
+        # Free speech: what was said is in the clip.
+        return f"[heard speech, {heard.recogniser}{clip}]"
+    sure = "" if heard.confidence is None else f" {heard.confidence:.2f}"
     return f"[heard “{heard.words}”, {heard.recogniser}{sure}{clip}]"
 
 

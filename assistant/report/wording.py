@@ -159,7 +159,9 @@ def event(of: events.Base) -> str:
             bolt = f", bolt {of.bolt}" if of.bolt is not None else ""
             one = ", all said as one" if of.as_one else ""
             value = quantity(of.value, of.unit)
-            return f"{of.fastener}{stage}{bolt}, {verb} {value}{one}{over}"
+            which = f"{stage}{bolt}"
+            tightened = f"{which}, {verb}" if which else f" {verb}"
+            return f"{of.fastener}{tightened} {value}{one}{over}"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -229,7 +231,7 @@ def event(of: events.Base) -> str:
         case events.StepSkipped():
             return f"step skipped: {reason(of.reason)}"
         case events.ValueQuestioned():
-            return f"heard “{heard(of)}”, asked about"
+            return f"asked about {heard(of)}: {why(of)}"
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
@@ -445,7 +447,7 @@ def left(of: facts.Left) -> str:
         case facts.StepsNotDone():
             return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
         case facts.SkippedStep():
-            return f"step {of.number} skipped: {reason(of.reason)}"
+            return f"step {of.number} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():

@@ -123,7 +123,7 @@ def test_no_effect_is_carried_out_of_what_could_not_be_kept(
 def test_effects_are_the_same_in_a_job_and_between_jobs(tmp_path: Path) -> None:
     at, notes = in_a_shift(tmp_path)
     for where in ("between jobs", "in a job"):
-        last = said_to(at, notes, "what can i say")
+        last = said_to(at, notes, "what words")
         assert said_to(at, notes, "say again") == last, where
         assert notes.cues[-1] is Cue.HEARD
         rate = notes.manner.rate

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from assistant.audio import pcm
 from assistant.audio.endpoint import Phrase
 from assistant.bench.addressing import Addressing, Way
 from assistant.bench.calling import Called, WithCallWord
@@ -18,6 +19,8 @@ from assistant.recognition.ears import Ears
 from assistant.recognition.recogniser import Hypothesis
 from assistant.recognition.utterance import Verdict
 from tests.bench_helpers import Hands
+from tests.benchmark import speech
+from tests.fixtures import AUDIO
 
 SOUND = np.arange(1600, dtype="<i2").tobytes()
 
@@ -74,11 +77,14 @@ def test_the_call_word_alone_is_answered_and_talk_to_others_is_not(hands: Hands)
 def test_what_was_heard_before_a_key_was_pressed_means_what_it_means_now(hands: Hands) -> None:
     hands.say("affirm", "bag one", "next step")
     chosen = hearer(hands, "splined shaft")
-    said = phrase()
-    hearing = chosen.hear(said, early=True)
-    # Nobody knew yet that the phrase was over when a key led to another step.
+    phrases, voice = chosen.phrases(), pcm.read(AUDIO / "demo" / "001.flac").samples
+    spoken = voice[: speech.last_speech(voice)].tobytes()
+    assert not list(phrases.feed(spoken + bytes(pcm.RATE // 10 * 2)))
+    # It was heard already, and nobody knew yet that it was over, when a key led elsewhere.
     hands.say("stand by")
-    chosen.take(said, hearing)
+    ((said, heard),) = phrases.feed(bytes(pcm.RATE * 2))
+    assert heard.words == ("splined", "shaft")
+    chosen.take(said, heard)
     assert hands.bench.standing_by and not hands.events("question answered")
     assert hands.notes.refused[-1] == "splined shaft"
 

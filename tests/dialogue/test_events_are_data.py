@@ -12,6 +12,7 @@ from pydantic import BaseModel
 
 from assistant import dialogue
 from assistant.dialogue import events, facts
+from assistant.dialogue.commands import RULEBOOK
 from tests.dialogue.every import DOUBTS, EVENTS, LEFT, OUTSTANDING, QUESTIONED, kinds
 
 FOLDER = Path(dialogue.__file__).parent
@@ -110,11 +111,8 @@ def test_a_handler_holds_no_sentence(name: str) -> None:
 
 
 def test_each_reason_that_the_grammar_offers_has_a_code() -> None:
-    from assistant import resources
-
-    grammar = (resources.folder("grammars") / "reasons.gram").read_text(encoding="utf-8")
-    rule = grammar.split("<reason> =")[1].split(";")[0]
-    tags = {part.split("}")[0] for part in rule.split("{")[1:]}
+    phrases = RULEBOOK.by_rule["reason"].phrases
+    tags = {part.split("}")[0] for part in phrases.split("{")[1:]}
     assert tags == set(facts.SKIP_CODES)
 
 

@@ -146,6 +146,17 @@ def test_a_time_of_day_is_four_digits() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("days", "due"),
+    [
+        (1, "Due tomorrow at zero nine three zero."),
+        (3, "Due in three days at zero nine three zero."),
+    ],
+)
+def test_a_timer_that_is_due_on_another_day_says_so(days: int, due: str) -> None:
+    assert wording.timers.started("cure", days * 86400, AT).endswith(due)
+
+
 def test_figures_of_a_sum_are_said() -> None:
     assert refusals.leak_not_judged("12 mm is over 0.5 bar.") == (
         "The leak test cannot be judged: twelve mm is over zero point five bar."

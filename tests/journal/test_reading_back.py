@@ -6,8 +6,7 @@ from typing import get_args
 import pytest
 
 from assistant.bench import shift
-from assistant.dialogue import events, replaying
-from assistant.dialogue import state as job_state
+from assistant.dialogue import events, outstanding_work, replaying
 from assistant.errors import AssistantError
 from assistant.journal import search
 from assistant.journal.records import Records
@@ -136,12 +135,13 @@ def test_an_error_of_ours_outside_the_replay_comes_through_as_itself(
     monkeypatch.setattr("assistant.report.record.spans", broken)
     with pytest.raises(TypeError, match="an error of ours"):
         record.build(history, procedure, 3)
-    monkeypatch.setattr(job_state, "outstanding", broken)
+    monkeypatch.setattr(outstanding_work, "outstanding", broken)
     with pytest.raises(TypeError, match="an error of ours"):
         standing.of(history, 3, history[-1].at)
     hands = Hands(path, open_job=False)
-    one = shift.Shift(hands.bench, {"small": shift.Loaded(procedure, "", ())})
-    one.begin()
+    offered = {"small": shift.Loaded(procedure, "", ())}
+    hands.bench.shift = shift.Shift(hands.bench.journal, offered)
+    hands.bench.come_in()
     monkeypatch.setattr("assistant.dialogue.decide.take_up", broken)
     with pytest.raises(TypeError, match="an error of ours"):
-        one.typed("open job 3")
+        hands.say("open job 3")

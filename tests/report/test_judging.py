@@ -35,7 +35,7 @@ def _fitted(new: bool) -> Fitted:
 
 
 def test_the_table_knows_every_usual_condition_of_the_grammar() -> None:
-    text = (resources.folder("grammars") / "commands.gram").read_text(encoding="utf-8")
+    text = (resources.folder("grammars") / "shared.gram").read_text(encoding="utf-8")
     rule = text.split("<usual_condition> =")[1].split(";")[0]
     conditions = [" ".join(one.split()) for one in rule.split("|")]
     assert len(conditions) > 20

@@ -107,7 +107,7 @@ def test_events_as_the_log_has_them() -> None:
     assert shown[events.KitItemChecked] == "bush: 1 of 2 missing"
     assert shown[events.StepSkipped] == "step skipped: part not here"
     assert shown[events.HazardsHeard] == ("hazards affirmed: warning: The spring is under load.")
-    assert shown[events.ValueQuestioned] == "heard “40”, asked about"
+    assert shown[events.ValueQuestioned] == "asked about 40: the step says 14 N·m"
 
 
 def test_why_a_value_was_asked_about() -> None:

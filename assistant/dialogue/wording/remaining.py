@@ -39,7 +39,7 @@ def outstanding(item: facts.Outstanding) -> str:
         case facts.QuestionToAnswer():
             return f"the question: {steps.question(item.question, item.answers).rstrip('.')}"
         case facts.ReadingToTake():
-            return f"the reading {item.name}"
+            return f"the reading of {item.name}"
         case facts.TorqueToRecord():
             if item.missing:
                 bolts = f"bolt {count(item.missing[0])}"
@@ -48,7 +48,7 @@ def outstanding(item: facts.Outstanding) -> str:
                 return f"the torque, {bolts} of {steps.target(item)}"
             return f"the torque, {steps.target(item)}"
         case facts.BagToRecord():
-            return f"the bag, bag {count(item.number)}"
+            return f"bag {count(item.number)}"
         case facts.TimeToPass():
             if item.left is None:
                 return f"the {item.purpose}, {duration(item.seconds)}, not started: say start timer"

@@ -207,7 +207,7 @@ def passes(tighten: Tighten) -> str:
         said = ", then ".join(amount(t) for t in torques)
     angles = ([tighten.angle] if tighten.angle else []) + list(tighten.then_angles)
     if tighten.circular_pass:
-        said += ", then once round at the same"
+        said += ", then once more round at the same torque"
     return said + "".join(f", then turn {amount(angle)}" for angle in angles)
 
 

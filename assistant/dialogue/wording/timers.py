@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from assistant.dialogue.wording.quantities import clock, count, duration, listing, sentence
 
@@ -16,7 +16,9 @@ def numbered(name: str, number: int) -> str:
 def started(name: str, seconds: int, due: datetime, beside: str | None = None) -> str:
     """Word a timer that was started; `beside` is the name that another one runs by."""
     also = f" beside {beside}" if beside else ""
-    return sentence(f"{name}, {duration(seconds)}, started{also}. Due at {clock(due)}")
+    days = (due.date() - (due - timedelta(seconds=seconds)).date()).days
+    day = {0: "", 1: "tomorrow "}.get(days, f"in {count(days)} days ")
+    return sentence(f"{name}, {duration(seconds)}, started{also}. Due {day}at {clock(due)}")
 
 
 def left(name: str, seconds: float) -> str:
