@@ -60,6 +60,7 @@ def test_the_notes_example() -> None:
 @pytest.mark.parametrize(
     ("body", "yes", "no"),
     [
+        ("/0/ a | /1/ b", ["b"], ["a"]),
         ("public <a> = b c | d;", ["b c", "d"], ["b", "c", "", "b c d"]),
         ("public <a> = (b | c) d;", ["b d", "c d"], ["b", "b c d"]),
         ("public <a> = [b] c;", ["b c", "c"], ["b", ""]),
@@ -99,6 +100,12 @@ def test_sentences(body: str, yes: list[str], no: list[str]) -> None:
         (HEAD + "\npublic <a> = (b;", 4, "found ';'"),
         (HEAD + "public <a> = ();", 3, "found ')'"),
         (HEAD + "public <a> = b | ;", 3, "found ';'"),
+        (
+            HEAD + "public <a> = b",
+            3,
+            "expected '(', '*', '+', ';', '[', '|', a quoted word, a rule name like <this>, a word "
+            "or a {tag}, found the end of the file.",
+        ),
         (HEAD + "public <a> = b /* no end", 3, "found '/'"),
         (HEAD + "public <a> =\n <b>;", 4, "found <b>"),
         (HEAD + "<a> = b;", 3, "public rule"),

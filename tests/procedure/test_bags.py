@@ -108,3 +108,23 @@ def test_ever_so_many_ways_through_are_not_all_gone(questions: int) -> None:
     text = SMALL.replace("      - id: which\n", f"{asked}      - id: which\n")
     text = text.replace(SHORT, SHORT.replace("2", "1"))
     assert bool(told(text)) == (questions == 15)
+
+
+@pytest.mark.parametrize(("bound", "ways"), [(5, 5), (100, 8), (0, 1)])
+def test_the_bound_is_on_steps_and_hardware_of_all_ways_together(
+    monkeypatch: pytest.MonkeyPatch, bound: int, ways: int
+) -> None:
+    asked = "".join(
+        f"      - id: ask-{n}\n        say: Look.\n        question: {{name: q{n}, say: Which?, "
+        f"answers: [{{say: keyed shaft}}, {{say: splined shaft, go_to: after-{n}}}]}}\n"
+        f"      - {{id: after-{n}, say: Go on.}}\n"
+        for n in range(2)
+    )
+    procedure = reading.parse(
+        SMALL.replace("      - id: which\n", f"{asked}      - id: which\n"), "x"
+    )
+    giver, taker = (procedure.steps[procedure.index(name)] for name in ("open", "close"))
+    # Ten steps, one part and one kind of fastener that go in, two kinds that come out.
+    assert len(procedure.steps) == 10
+    monkeypatch.setattr(bags, "_MOST_LOOKED_AT", bound * (10 + 2 + 2))
+    assert len(list(bags._ways(procedure, [giver, taker]))) == ways

@@ -20,6 +20,11 @@ def test_generic_table_is_marked_and_cures_in_a_day() -> None:
     assert 5 <= units.express(result.handling, "min") <= 60
     assert "generic" in result.table.source
     assert "generic" in result.sentence()
+    assert "full cure after 24 h" in result.sentence()
+    # Two figures of a time: 24 h doubled by the table's factor for 11 degrees less, at most.
+    slow = threadlocker.cure("medium", Q("15 °C"))
+    hours = units.express(slow.full, "h")
+    assert f"full cure after {hours:.0f} h" in slow.sentence()
 
 
 def test_uses_and_release() -> None:
@@ -306,6 +311,9 @@ def test_drain_and_level() -> None:
         lambda: fluids.drain(Q("1 l"), Q("1 l"), -0.1),
         lambda: fluids.to_level(Q("4 l"), 1.2),
         lambda: fluids.to_level(Q("4 l"), 0.2, 0.5),
+        lambda: fluids.to_level(Q("4 l"), -0.1, -0.2),
+        lambda: fluids.to_level(Q("4 l"), 0.5, -0.2),
+        lambda: fluids.to_level(Q("4 l"), 1.3, 1.1),
     ):
         with pytest.raises(AssistantError):
             work()

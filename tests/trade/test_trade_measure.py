@@ -319,6 +319,14 @@ def test_choice() -> None:
     assert (near.part, near.unsure) == ("middle shim", "thick shim")
     assert "measure again" in near.sentence()
     assert measure.choose(Q("0.3 mm"), SHIMS, Q("0.006 mm")).unsure is None
+    near = measure.choose(Q("0.202 mm"), SHIMS, Q("0.006 mm"))
+    assert (near.part, near.unsure) == ("middle shim", "thin shim")
+    # Past the end of the table there is no other part that it might be.
+    assert measure.choose(Q("0.598 mm"), SHIMS, Q("0.006 mm")).unsure is None
+    # A row begins above its lower edge, and ends with its upper one.
+    with pytest.raises(AssistantError, match="no part fits"):
+        measure.choose(Q("0.2 mm"), SHIMS[1:])
+    assert measure.choose(Q("0.6 mm"), SHIMS).part == "thick shim"
     with pytest.raises(AssistantError, match="no part fits"):
         measure.choose(Q("0.7 mm"), SHIMS)
     with pytest.raises(AssistantError):

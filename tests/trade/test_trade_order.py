@@ -45,6 +45,11 @@ def test_star_holds_each_bolt_once_and_goes_across(count: int) -> None:
         assert all(min(gap, count - gap) >= count // 2 - 1 for gap in apart)
 
 
+@pytest.mark.parametrize("count", range(1, 41))
+def test_star_is_whole_for_every_usual_count(count: int) -> None:
+    assert sorted(order.star(count)) == list(range(1, count + 1))
+
+
 def test_spiral() -> None:
     # a head of two rows of five: the middle first, the corners last (common practice, no source)
     bolts = order.spiral(2, 5)

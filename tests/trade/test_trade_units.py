@@ -111,6 +111,8 @@ def test_milli_is_not_taken_for_mega_and_the_nearest_is_named(text: str, near: s
         ("−5 °C", -5, "°C"),
         ("3/8 in", 0.375, "in"),
         ("-3/8 in", -0.375, "in"),
+        ("0 K", 0, "K"),
+        ("-273.15 °C", -273.15, "°C"),
         ("−1 1/2 in", -1.5, "in"),
         ("+3/8 in", 0.375, "in"),
         ("1 1/2 in", 1.5, "in"),
