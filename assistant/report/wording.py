@@ -165,13 +165,13 @@ def event(of: events.Base) -> str:
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
-            why = f", for {failed_names(of.results)}" if of.results else ""
-            return f"rework{why}"
+            names = f", for {failed_names(of.results)}" if of.results else ""
+            return f"rework{names}"
         case events.ConcessionAsked():
             return f"concession asked for: {failure(of.failed)}"
         case events.Conceded():
-            why = f"because: {of.reason}" if of.reason else "reason in the clip"
-            return f"conceded: {failure(of.failed)}, {why}"
+            because = f"because: {of.reason}" if of.reason else "reason in the clip"
+            return f"conceded: {failure(of.failed)}, {because}"
         case events.ReviewOpened():
             return "went through what was recorded"
         case events.BoltCalled():
