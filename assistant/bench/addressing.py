@@ -17,15 +17,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-FOLLOW_UP_S = 8.0
-"""How long after an answer the next phrase may begin without a call word or a tap. A guess: longer
-lets in more talk to others, shorter makes people call twice."""
-REPEAT_S = 0.6
-"""How long a key counts as held after a repeat; terminals repeat 10 to 40 times a second."""
-FIRST_REPEAT_S = 0.8
-"""The same after the first press: the first repeat takes 0.25 to 0.66 s, as the system is set."""
-_EARLY_S = 0.3
-"""How long before the key goes down a phrase may begin: mouths are quicker than hands. A guess."""
+
+@dataclass(frozen=True)
+class Windows:
+    """How long the assistant stays addressed, in seconds. None of it was measured."""
+
+    follow_up_s: float = 8.0
+    """After an answer, until when the next phrase may begin without a call word or a tap. Longer
+    lets in more talk to others; shorter makes people call twice."""
+    repeat_s: float = 0.6
+    """How long a key counts as held after a repeat; terminals repeat 10 to 40 times a second.
+    Shorter drops a held key on a slow terminal."""
+    first_repeat_s: float = 0.8
+    """The same after the first press: the first repeat takes 0.25 to 0.66 s, as the system is
+    set."""
+    early_s: float = 0.3
+    """How long before the key goes down a phrase may begin: mouths are quicker than hands."""
+
+
+WINDOWS = Windows()
 
 
 class Way(StrEnum):
@@ -51,7 +61,7 @@ class Addressing:
 
     way: Way = Way.OPEN
     word: tuple[str, ...] = ("bench",)
-    follow_up_s: float = FOLLOW_UP_S
+    follow_up_s: float = WINDOWS.follow_up_s
     _from: float = float("inf")
     """The window, from here until `_until`, in which a phrase may begin without more ado."""
     _until: float = float("-inf")
@@ -80,10 +90,10 @@ class Addressing:
             self._until = min(self._until, at)
             self._released = True
         elif self._released or at >= self._until:
-            self._from, self._until = at - _EARLY_S, at + FIRST_REPEAT_S
+            self._from, self._until = at - WINDOWS.early_s, at + WINDOWS.first_repeat_s
             self._released = False
         else:
-            self._until = max(self._until, at + REPEAT_S)
+            self._until = max(self._until, at + WINDOWS.repeat_s)
 
     def listening(self, at: float) -> bool:
         """Return whether to recognise a phrase that begins now; with a call word, always."""

@@ -22,11 +22,19 @@ CALLED = "call$"
 _MOST_WORDS = 3
 _WORD = re.compile(r"[^\W\d_]+('[^\W\d_]+)*")
 
-_ALONE = 0.1
-"""Probability that the call word is said alone; a guess. More makes the recogniser hear it in talk
-that only begins like it."""
-_WITHOUT = 0.5
-"""Probability that a sentence has no call word, where it needs none: either way is as likely."""
+
+@dataclass(frozen=True)
+class Likelihoods:
+    """How the call word is expected, as probabilities. Neither was measured."""
+
+    alone: float = 0.1
+    """That the call word is said alone. More makes the recogniser hear it in talk that only begins
+    like it."""
+    without: float = 0.5
+    """That a sentence has no call word, where it needs none: either way is as likely."""
+
+
+_LIKELIHOODS = Likelihoods()
 
 
 def call_word(text: str) -> tuple[str, ...]:
@@ -86,10 +94,13 @@ def with_call_word(grammar: Grammar, word: tuple[str, ...], optional: bool) -> G
     said = tuple(Reference(name, 0) for name in grammar.public)
     sentence: Expansion = Alternatives(said, (1.0,) * len(said))
     branches: list[Expansion] = [Sequence_(call), Sequence_((*call, sentence))]
-    weights = [_ALONE, 1 - _ALONE]
+    weights = [_LIKELIHOODS.alone, 1 - _LIKELIHOODS.alone]
     if optional:
         branches.append(sentence)
-        weights = [*(weight * (1 - _WITHOUT) for weight in weights), _WITHOUT]
+        weights = [
+            *(weight * (1 - _LIKELIHOODS.without) for weight in weights),
+            _LIKELIHOODS.without,
+        ]
     rule = Rule(CALLED, True, Alternatives(tuple(branches), tuple(weights)), 0)
     rules = {
         # Only `CALLED` is public: nothing else can be said by itself.

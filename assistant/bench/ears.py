@@ -10,7 +10,7 @@ from assistant.audio.activity import Silero, VoiceActivity
 from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.errors import AssistantError
 from assistant.grammar import respelling
-from assistant.recognition import recogniser
+from assistant.recognition import choosing
 from assistant.recognition.ears import Ears, Second
 
 _log = logging.getLogger(__name__)
@@ -35,7 +35,7 @@ def build(
     respellings = respelling.standing().with_extra(own)
     if respell is not None:
         respellings = respelling.read(respell, respellings)
-    fast = recogniser.choose(kind, model, respellings, warn=_log.warning)
+    fast = choosing.choose(kind, model, respellings, warn=_log.warning)
     # The second listener knows English only; a model that was named may be of another language.
     english = fast.name == "pocketsphinx" or model is None
     return Ears(

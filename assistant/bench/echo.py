@@ -13,11 +13,20 @@ from dataclasses import dataclass
 from assistant.audio.microphone import Block
 from assistant.audio.voice import Voice
 
-TAIL_S = 0.25
-"""How long the microphone stays ignored: for the echo of a workshop, and for a wireless loudspeaker
-that plays later than it reports. A guess; longer loses the first word of quick answers."""
-_DOUBTFUL_S = 0.15
-"""A phrase that begins sooner than this after that may be an echo: people take longer to answer."""
+
+@dataclass(frozen=True)
+class Echo:
+    """How long the assistant's own voice lingers, in seconds. Not measured in a real room."""
+
+    tail_s: float = 0.25
+    """How long the microphone stays ignored: for the echo of a workshop, and for a wireless
+    loudspeaker that plays later than it reports. Longer loses the first word of quick answers."""
+    doubtful_s: float = 0.15
+    """A phrase that begins sooner than this after that may be an echo: people take longer to
+    answer."""
+
+
+ECHO = Echo()
 
 
 @dataclass
@@ -33,14 +42,14 @@ class EchoGuard:
 
     def deaf(self, block: Block, seconds: float) -> bool:
         """Return whether a block of this length may hold the assistant's own voice."""
-        if self.headset or not self.voice.audible(block.at - seconds - TAIL_S, block.at):
+        if self.headset or not self.voice.audible(block.at - seconds - ECHO.tail_s, block.at):
             return False
         self._deaf_until = block.at
         return True
 
     def own_words(self, words: Sequence[str], begun: float) -> bool:
         """Return whether a phrase that began then is only what the assistant was saying."""
-        if self.headset or not words or begun > self._deaf_until + _DOUBTFUL_S:
+        if self.headset or not words or begun > self._deaf_until + ECHO.doubtful_s:
             return False
         said = _plain(self.voice.saying(begun))
         return f" {' '.join(words).casefold()} " in f" {said} "

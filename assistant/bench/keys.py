@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from assistant.bench.addressing import FIRST_REPEAT_S
+from assistant.bench.addressing import WINDOWS
 from assistant.errors import AssistantError
 
 _AT_ONCE = 4096
@@ -51,7 +51,7 @@ class Answers:
         phrase = self.phrases.get(pressed[0]) if len(keys) == 1 else None
         if phrase is None:
             return None
-        held, self._until = at < self._until, at + FIRST_REPEAT_S
+        held, self._until = at < self._until, at + WINDOWS.first_repeat_s
         return "" if held else phrase
 
 

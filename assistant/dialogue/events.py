@@ -237,7 +237,7 @@ class LeakJudged(Base):
     """A hold test of pressure or vacuum was judged; pressures in `unit`."""
 
     kind: Literal["leak test"] = "leak test"
-    outcome: Literal["pass", "fail", "doubtful"]
+    outcome: Literal["pass", "fail", "doubtful", "too close to call"]
     """Doubtful: the change went the way that no leak can take it."""
     measured: Number
     """Lost as the gauge shows it."""

@@ -209,6 +209,12 @@ class OutsideLimits(Fact):
     kind: Literal["outside limits"] = "outside limits"
 
 
+class BetterThanNew(Fact):
+    """It is better than a new part: measured wrongly, or another part."""
+
+    kind: Literal["better than new"] = "better than new"
+
+
 class WrongBag(Fact):
     """It is not the bag that the step says."""
 
@@ -290,6 +296,7 @@ Doubt = Annotated[
     | WrongKind
     | Implausible
     | OutsideLimits
+    | BetterThanNew
     | WrongBag
     | MoreThanHeld
     | NotReceived

@@ -55,6 +55,7 @@ def on_reading(
     inside = within(intent.value, unit, reading.limits) if kind_fits and limits else None
     plausible = kind_fits and within(intent.value, unit, reading.plausible)
     close = kind_fits and _too_close(intent.value, unit, reading)
+    wear = _wear(intent.value, unit, reading) if kind_fits else None
     event = events.ReadingRecorded(
         at=turn.now,
         turn=turn.number,
@@ -65,7 +66,7 @@ def on_reading(
         limits=limits,
         within=inside,
         too_close=close,
-        wear=_wear(intent.value, unit, reading) if kind_fits else None,
+        wear=None if wear is None else round(wear.share * 100),
         first_heard=first,
     )
     said = facts.SaidValue(value=intent.value, unit=intent.unit)
@@ -79,6 +80,8 @@ def on_reading(
         question(turn, event, facts.Implausible(expected=expected), said)
     elif inside is False:
         question(turn, event, facts.OutsideLimits(), said)
+    elif wear is not None and wear.condition is measure.Condition.BETTER_THAN_NEW:
+        question(turn, event, facts.BetterThanNew(), said)
     else:
         turn.add(event)
         after_reading(turn, event)
@@ -91,12 +94,15 @@ def _too_close(value: Decimal, unit: str, reading: Reading) -> bool:
     return too_close(value, unit, reading.limits, doubt, reading.plausible)
 
 
-def _wear(value: Decimal, unit: str, reading: Reading) -> int | None:
-    """Return the percent used of the wear that is allowed; less than 0: better than new."""
+def _wear(value: Decimal, unit: str, reading: Reading) -> measure.Wear | None:
+    """Return how much of the wear that is allowed is used; None where that is not given."""
     if reading.new is None or reading.service_limit is None:
         return None
     new, limit = arithmetic.quantity(reading.new), arithmetic.quantity(reading.service_limit)
-    return round(measure.wear(units.quantity(float(value), unit), new, limit).share * 100)
+    doubt = None
+    if reading.resolution is not None:
+        doubt = measure.expanded_uncertainty(arithmetic.quantity(reading.resolution))
+    return measure.wear(units.quantity(float(value), unit), new, limit, doubt)
 
 
 def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:

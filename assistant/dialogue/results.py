@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from assistant.dialogue import events, facts
 from assistant.errors import AssistantError
@@ -26,8 +26,24 @@ from assistant.procedure.model import Choice, Derived, Fluid, Leak, Limits, Read
 from assistant.trade import fluids, leak, measure, units
 
 if TYPE_CHECKING:
-    from assistant.dialogue.state import State
     from assistant.trade.units import Quantity
+
+E = TypeVar("E", bound=events.Base)
+
+
+class Standing(Protocol):
+    """What is asked of the job: its readings that stand, and the steps that apply."""
+
+    @property
+    def answers(self) -> dict[str, str]:
+        """The answers to the steps' questions, by name."""
+
+    def route(self) -> tuple[Step, ...]:
+        """Return the steps that apply, in order."""
+
+    def current(self, kind: type[E]) -> tuple[E, ...]:
+        """Return the events of a kind that stand, without earlier sets."""
+
 
 _MOST_CORNERS = 6
 """Of so many repeated readings in one formula all combinations are tried: 64."""
@@ -263,7 +279,7 @@ def as_event(of: Followed, at: datetime, turn: int, by: str | None = None) -> Ev
             return None
 
 
-def follow(state: State) -> Results:
+def follow(state: Standing) -> Results:
     """Work out all that follows from the readings that stand, for the steps that apply."""
     readings: dict[str, Measured] = {}
     taken: dict[tuple[str | None, str], list[events.ReadingRecorded]] = {}
@@ -421,6 +437,10 @@ class _Work:
                 end_temperature=of(test.final_temperature),
                 volume=arithmetic.maybe(test.volume),
                 time=arithmetic.maybe(test.time),
+                resolution=self._resolution(test.start, test.final),
+                temperature_resolution=self._resolution(
+                    test.start_temperature, test.final_temperature
+                ),
             )
         except AssistantError as error:
             yield CannotWorkOut("leak test", step, str(error))
@@ -435,8 +455,15 @@ class _Work:
             plain(units.express(found.lost, unit)),
             unit,
             None if found.rate is None else _rate(found.rate),
-            test.start_temperature is None,
+            not found.corrected,
         )
+
+    def _resolution(self, *names: str | None) -> Quantity | None:
+        """Return the coarser resolution of some readings; None where one is not known."""
+        known = self._resolutions()
+        found = [known.get(name) for name in names if name is not None]
+        coarse = [one for one in found if one is not None]
+        return max(coarse, default=None) if len(coarse) == len(found) else None
 
     def judge_fluid(self, step: Step) -> Iterator[Followed]:
         fluid = step.fluid

@@ -4,20 +4,13 @@ A recogniser is limited to a grammar and returns one `Hypothesis` for each phras
 recognition.ears` makes an `Utterance` of it, with the second listener where there is one.
 """
 
-import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from assistant.audio.pcm import Pcm
-from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
-from assistant.grammar.respelling import Respellings
 from assistant.recognition.utterance import Verdict
-
-MODEL_VARIABLE = "ASSISTANT_VOSK_MODEL"
-"""Environment variable that names the folder of a Vosk model."""
 
 
 @dataclass(frozen=True)
@@ -106,71 +99,3 @@ def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hypothesis:
     """Recognise a whole stretch of sound as one phrase."""
     recogniser.feed(pcm.tobytes())
     return recogniser.finish()
-
-
-def choose(
-    kind: str = "auto",
-    model: Path | None = None,
-    respellings: Respellings | None = None,
-    warn: Callable[[str], None] = lambda text: None,
-) -> Recogniser:
-    """Return the recogniser of this kind: "auto", "vosk" or "pocketsphinx".
-
-    "auto" is Vosk where `model` is given or an English model is found, else PocketSphinx. Nothing
-    is ever downloaded. `warn` takes a plain sentence about words that will be heard badly or not
-    at all. Raises AssistantError where there is no such recogniser or its model cannot be used.
-    """
-    respellings = respellings or Respellings()
-    if kind not in ("auto", "vosk", "pocketsphinx"):
-        raise AssistantError(
-            f"There is no recogniser called {kind!r}; choose auto, vosk or pocketsphinx."
-        )
-    if kind == "pocketsphinx":
-        if model is not None:
-            raise AssistantError(
-                "PocketSphinx brings its own model; leave out --model, or choose --recogniser vosk."
-            )
-    else:
-        folder = model or find_model()
-        if folder is not None:
-            from assistant.recognition.kaldi import Vosk
-
-            return Vosk(folder, respellings, warn)
-        if kind == "vosk":
-            looked = ", ".join(str(place) for place in _model_places())
-            raise AssistantError(
-                "No English Vosk model was found. Download one that is marked small, unpack it, "
-                f"and give its folder with --model PATH or in {MODEL_VARIABLE}. "
-                f"Looked in: {looked}."
-            )
-    from assistant.recognition.sphinx import PocketSphinx
-
-    return PocketSphinx(respellings, warn)
-
-
-def find_model() -> Path | None:
-    """Return the folder of an English Vosk model: the environment's, else where Vosk keeps them.
-
-    Small models come first: they take a grammar at run time, the large ones mostly do not.
-    """
-    named = os.environ.get(MODEL_VARIABLE)
-    if named:
-        return Path(named)
-    for place in _model_places():
-        if place.name.startswith("vosk-model") and (place / "am").is_dir():
-            return place
-        found = sorted(place.glob("vosk-model*-en-*/"))
-        if found:
-            return min(found, key=lambda path: "small" not in path.name)
-    return None
-
-
-def _model_places() -> Sequence[Path]:
-    # Vosk's own places, as in its MODEL_DIRS.
-    named = os.environ.get("VOSK_MODEL_PATH")
-    return [
-        *([Path(named)] if named else []),
-        Path("/usr/share/vosk"),
-        Path.home() / "AppData/Local/vosk",
-        Path.home() / ".cache/vosk",
-    ]

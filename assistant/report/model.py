@@ -117,7 +117,7 @@ class WorkedOut(Entry):
 class LeakTest(Entry):
     """A hold test of pressure or vacuum, judged; pressures in `unit`."""
 
-    outcome: Literal["pass", "fail", "doubtful"]
+    outcome: Literal["pass", "fail", "doubtful", "too close to call"]
     measured: Number
     """Lost as the gauge shows it."""
     thermal: Number

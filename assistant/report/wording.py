@@ -391,6 +391,8 @@ def why(of: events.ValueQuestioned) -> str:
         case facts.OutsideLimits(), events.ReadingRecorded():
             close = ", too close to call" if candidate.too_close else ""
             return f"the limits are {limits(candidate.limits)}{close}"
+        case facts.BetterThanNew(), _:
+            return "better than new"
         case facts.WrongBag(), events.BagRecorded():
             used = f"; bag {candidate.number} is in use" if of.doubt.in_use else ""
             return f"the step says bag {candidate.asked}{used}"

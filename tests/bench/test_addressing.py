@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from assistant.bench import keys
-from assistant.bench.addressing import FIRST_REPEAT_S, FOLLOW_UP_S, Addressing, Way
+from assistant.bench.addressing import WINDOWS, Addressing, Way
 from assistant.cli import main as cli
 from assistant.errors import AssistantError
 from tests.bench_helpers import Hands
@@ -45,7 +45,7 @@ def test_with_a_call_word_other_talk_is_not_for_it() -> None:
 def test_the_call_word_alone_opens_the_window_and_so_does_an_answer() -> None:
     bench = Addressing(Way.CALL_WORD)
     assert bench.heard(("bench",), 10.0) == ()
-    assert bench.word_optional(10.0 + FOLLOW_UP_S - 0.1)
+    assert bench.word_optional(10.0 + WINDOWS.follow_up_s - 0.1)
     assert bench.heard(NEXT, 17.9) == NEXT
     assert bench.heard(NEXT, 18.0) is None
     bench.answered(20.0)
@@ -149,9 +149,9 @@ def test_only_a_call_a_key_or_an_answer_opens_anything(
     taken = bench.heard(NEXT, at + later)
     if way is Way.OPEN:
         assert taken == NEXT
-    elif since > (FIRST_REPEAT_S if way is Way.KEY_HELD else FOLLOW_UP_S) + 1e-6:
+    elif since > (WINDOWS.first_repeat_s if way is Way.KEY_HELD else WINDOWS.follow_up_s) + 1e-6:
         assert taken is None
-    elif way is not Way.KEY_HELD and since < FOLLOW_UP_S - 1e-6:
+    elif way is not Way.KEY_HELD and since < WINDOWS.follow_up_s - 1e-6:
         assert taken == NEXT
 
 

@@ -10,7 +10,7 @@ from assistant.bench import ears as bench_ears
 from assistant.dialogue.intents import Intent
 from assistant.grammar import respelling
 from assistant.grammar.jsgf import Grammar
-from assistant.recognition import recogniser
+from assistant.recognition import choosing
 from assistant.recognition.ears import Ears
 from assistant.recognition.ending import Hear
 from assistant.recognition.utterance import Understanding, Utterance
@@ -26,7 +26,7 @@ class Before:
     """PocketSphinx alone, as the assistant listened before it had more."""
 
     def __init__(self) -> None:
-        fast = recogniser.choose("pocketsphinx", respellings=respelling.standing())
+        fast = choosing.choose("pocketsphinx", respellings=respelling.standing())
         self._ears = Ears(fast)
 
     def hear(self, sound: Pcm, grammar: Grammar, understanding: Intents) -> Utterance[Intent]:

@@ -10,7 +10,8 @@ import pytest
 from assistant.audio import pcm
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf, respelling
-from assistant.recognition.recogniser import Hypothesis, choose, hear_all
+from assistant.recognition.choosing import choose
+from assistant.recognition.recogniser import Hypothesis, hear_all
 from assistant.recognition.sphinx import PocketSphinx, dithered
 
 DATA = Path(__file__).parents[1] / "audio" / "data"

@@ -39,6 +39,8 @@ def _why(of: events.ValueQuestioned) -> str:
         case facts.OutsideLimits(), events.ReadingRecorded():
             close = " It is too close to call." if candidate.too_close else ""
             return f"The limits of {candidate.name} are {limits(candidate.limits)}.{close}"
+        case facts.BetterThanNew(), events.ReadingRecorded():
+            return f"{sentence(candidate.name).rstrip('.')} is better than new: measure again."
         case facts.WrongBag(), events.BagRecorded():
             used = f" Bag {count(candidate.number)} is in use." if of.doubt.in_use else ""
             return f"The step says bag {count(candidate.asked or 0)}.{used}"

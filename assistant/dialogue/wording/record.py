@@ -193,7 +193,7 @@ def _short(of: events.KitItemChecked) -> str:
 
 def _leak_test(of: events.LeakJudged) -> str:
     """Word how a leak test came out, what was lost of what is allowed last."""
-    said = f"leak test {of.outcome}"
+    said = f"leak test, {of.outcome}" if " " in of.outcome else f"leak test {of.outcome}"
     if of.no_temperatures:
         said += ", no temperatures were taken"
     if of.thermal:
