@@ -212,8 +212,8 @@ def test_verbs_go_with_their_number() -> None:
     )
     assert wording.job.not_done_before(1) == "One step before it is not done."
     assert wording.job.not_done_before(2) == "Two steps before it are not done."
-    assert kit.ask_to_order((one,)) == "Short: one bush. Order it?"
-    assert kit.ask_to_order((two,)) == "Short: two bushes. Order them?"
+    assert kit.ask_to_order((one,)) == "Missing in all: one bush. Order it?"
+    assert kit.ask_to_order((two,)) == "Missing in all: two bushes. Order them?"
 
 
 def test_bags_that_were_not_opened_are_told_together() -> None:
