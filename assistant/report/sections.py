@@ -324,7 +324,7 @@ class _Sections:
 
     def bolts(self, t: Torque) -> Cell:
         if not t.bolts or not t.bolts_called:
-            small = _some(f"{t.bolts} of them" if t.bolts else None)
+            small = _some(f"{t.bolts} of them" if t.bolts and t.bolts > 1 else None)
             return Cell(text=t.fastener, strong=True, small=small)
         name, what = f"plot-{next(self._plots)}", f"{t.fastener}, pass {t.stage} of {t.stages}"
         plot = charts.bolts(name, what, t.bolts, t.bolts_called)

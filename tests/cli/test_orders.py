@@ -245,11 +245,11 @@ def test_desk_and_bench_give_way_to_one_another(
     assert len(hands.events("note")) == len(hands.events("order moved")) == 1
 
     def clock() -> datetime:
-        monkeypatch.undo()
+        hands.set_clock(lambda: hands.now)
         enter(path, 1, "drain plug", "received")
         return hands.now
 
-    monkeypatch.setattr(hands.bench, "clock", clock)
+    hands.set_clock(clock)
     said = hands.say("order one circlip")
     assert said.endswith("Nothing was kept. Say it again.")
     assert "From the parts desk: two drain plugs received." in said

@@ -181,11 +181,11 @@ def test_closing_says_what_is_still_to_come(hands: Hands) -> None:
 
 def test_the_kit_is_gone_through_and_what_is_short_is_ordered(hands: Hands) -> None:
     # What comes off in the job and goes in again does not come from the box: the end plate.
-    assert hands.say("kit check").endswith("three things. Affirm what is there, or say short and "
-                                           "how many. Circlip, two.")  # fmt: skip
-    assert hands.say("one missing") == "One short. O ring, one."
+    assert hands.say("kit check").endswith("three things. Affirm what is there, or say how many "
+                                           "are missing. Circlip, two.")  # fmt: skip
+    assert hands.say("one missing") == "One missing. O ring, one."
     assert hands.say("affirm") == "Gear oil, one point one litres."
-    assert hands.say("negative") == "Short. Short: one circlip and gear oil. Order them?"
+    assert hands.say("negative") == "Missing. Missing in all: one circlip and gear oil. Order them?"
     said = hands.say("affirm")
     assert "Order one circlip. Order gear oil, one point one litres. Recorded." in said
     assert "Step three needs a circlip that is asked for and not received." in said
@@ -226,7 +226,7 @@ def test_the_check_can_be_stopped_left_and_gone_on_with(hands: Hands) -> None:
     assert hands.say("three missing") == "The kit should hold two. Circlip, two."
     hands.say("two missing", "affirm")
     assert "Two circlips" not in hands.say("affirm")  # the question, as a list
-    assert hands.say("say again") == "Short: two circlips. Order them?"
+    assert hands.say("say again") == "Missing in all: two circlips. Order them?"
 
 
 def test_the_last_answer_of_a_check_is_taken_back(hands: Hands) -> None:

@@ -215,8 +215,8 @@ def test_verbs_go_with_their_number() -> None:
     assert kit.ask(two) == "Bush, two."
     assert kit.ask(OIL) == "Gear oil, one point one litres."
     assert kit.ask(OIL.model_copy(update={"amount": None})) == "Gear oil."
-    assert kit.ask_to_order((one,)) == "Short: one bush. Order it?"
-    assert kit.ask_to_order((two,)) == "Short: two bushes. Order them?"
+    assert kit.ask_to_order((one,)) == "Missing in all: one bush. Order it?"
+    assert kit.ask_to_order((two,)) == "Missing in all: two bushes. Order them?"
 
 
 def test_bags_that_were_not_opened_are_told_together() -> None:

@@ -31,7 +31,14 @@ def what_can_be_said(mode: Mode, examples: Sequence[tuple[str, tuple[str, ...]]]
         case Mode.CLOSED:
             return "The job is closed."
         case Mode.WORKING:
-            themes = [f"{_THEMES[theme]}: {listing(said, 'or')}" for theme, said in examples]
+            themes = [f"{_THEMES[theme]}: {_any_of(said)}" for theme, said in examples]
             return " ".join(sentence(theme) for theme in themes)
     said = [one for _, ones in examples for one in ones]
-    return sentence(f"say {listing(said, 'or')}")
+    return sentence(f"say {_any_of(said)}")
+
+
+def _any_of(examples: Sequence[str]) -> str:
+    """Join examples with "or", after a comma where one of them has a comma of its own."""
+    if len(examples) < 2 or not any("," in one for one in examples):
+        return listing(examples, "or")
+    return f"{', '.join(examples[:-1])}, or {examples[-1]}"

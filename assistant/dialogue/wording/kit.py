@@ -10,7 +10,7 @@ from assistant.dialogue.wording.quantities import amount, count, sentence, sever
 
 NOTHING_TO_CHECK = "The procedure lists nothing that a kit could hold."
 FIRST_THING = "This is the first thing."
-NOTHING_ORDERED = "Nothing ordered. What is short is recorded."
+NOTHING_ORDERED = "Nothing ordered. What is missing is recorded."
 LEFT = "Kit check left. Say kit check to go on with it."
 NOT_CHECKING = "The kit is not being checked. Say kit check first."
 
@@ -18,7 +18,7 @@ NOT_CHECKING = "The kit is not being checked. Say kit check first."
 def begun(number: int) -> str:
     """Word how many things are still to be looked for."""
     things = several(number, "thing")
-    return f"Kit check, {things}. Affirm what is there, or say short and how many."
+    return f"Kit check, {things}. Affirm what is there, or say how many are missing."
 
 
 def ask(item: facts.Parts) -> str:
@@ -33,12 +33,12 @@ def ask_to_order(missing: Sequence[facts.Parts]) -> str:
     """Ask whether what is short is to be ordered."""
     one = len(missing) == 1 and missing[0].count == 1
     short = [part.model_copy(update={"amount": None}) for part in missing]
-    return f"Short: {steps.all_of(short)}. Order {'it' if one else 'them'}?"
+    return f"Missing in all: {steps.all_of(short)}. Order {'it' if one else 'them'}?"
 
 
 def short(of: facts.Parts, asked: int) -> str:
     """Word how many of a thing are not there."""
-    return sentence(f"{count(of.count)} short" if asked > 1 else "short")
+    return sentence(f"{count(of.count)} missing" if asked > 1 else "missing")
 
 
 def should_hold(number: int) -> str:

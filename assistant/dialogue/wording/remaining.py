@@ -35,7 +35,7 @@ def outstanding(item: facts.Outstanding) -> str:
         case facts.StepBefore():
             return f"{steps.name(item.number)} to do first, {inside(item.text)}"
         case facts.ConditionToAffirm():
-            return f"to affirm: {inside(item.condition)}"
+            return f"the check, {inside(item.condition)}"
         case facts.QuestionToAnswer():
             return f"the question: {steps.question(item.question, item.answers).rstrip('.')}"
         case facts.ReadingToTake():
