@@ -83,7 +83,7 @@ def test_a_list_that_is_too_short_is_told_of_beside_a_fault_elsewhere() -> None:
         ("a: [1,\nb: 2", ":2:"),
         ("a: 1\na: 2", 'duplicate key "a"'),
         ("title: x", "'procedure' is missing"),
-        ("a: !!python/object/apply:os.system [ls]", "is not taken"),
+        ("a: !!python/object/apply:os.system [ls]", "are not allowed"),
         ("a: " + "[" * 500 + "]" * 500, "nested"),
         ("a: " + "[" * 60 + "]" * 60, "nested"),
     ],
