@@ -1,8 +1,9 @@
-"""YAML from people nobody vouches for: plain data, of bounded size.
+"""Reads YAML from untrusted files: plain data of bounded size.
 
-A tag could ask for any object, and aliases of aliases (“a billion laughs”) make a page of text
-into more nodes than a memory holds. So tags are refused, an alias counts for all that it stands
-for, and depth and number of nodes are bounded. Strings, numbers, dates, lists and maps remain.
+A tag could construct any object, and aliases of aliases (“a billion laughs”) can turn a page of
+text into more nodes than fit into memory. Therefore tags are refused, every use of an alias counts
+as all the nodes that it stands for, and the depth and the number of nodes are bounded. Strings,
+numbers, dates, lists and maps remain.
 """
 
 from __future__ import annotations
@@ -19,18 +20,20 @@ from ruamel.yaml.nodes import ScalarNode
 from ruamel.yaml.reader import ReaderError
 
 MOST_BYTES = 1_000_000
-"""A larger file is some mistake: people write these."""
+"""Largest file. People write these files by hand, so a larger one is a mistake."""
 MOST_NODES = 100_000
-"""Values and keys in one file, those that aliases repeat counted each time."""
+"""Most values and keys in one file; those that an alias repeats count each time."""
 MOST_DEPTH = 40
+"""Most levels of lists and maps in each other."""
 _LONGEST_NUMBER = 100
+"""Most characters of a number."""
 
 
 def load(text: str) -> Any:
-    """Return the one document in `text`, marked up with its lines as ruamel's round trip does.
+    """Return the one document in `text`, with line numbers, as ruamel's round-trip loader does.
 
-    Raises YAMLError, where there is a place to name a MarkedYAMLError, for text that is no YAML or
-    is refused by this module; no other error.
+    Raises YAMLError for text that is not YAML or that this module refuses, and no other error. It
+    is a MarkedYAMLError if the error has a place in the text.
     """
     if len(text) > MOST_BYTES:
         raise YAMLError(f"longer than such a file can be ({MOST_BYTES} bytes)")
@@ -44,16 +47,16 @@ def load(text: str) -> Any:
         code = found if isinstance(found, int) else ord(found)
         at = text.find(chr(code))
         mark = StringMark("", at, text.count("\n", 0, max(at, 0)), 0, text, at)
-        problem = f"the character U+{code:04X} cannot stand here"
+        problem = f"the character U+{code:04X} is not allowed here; delete it"
         raise MarkedYAMLError(None, None, problem, mark) from None
 
 
 class _Composer(Composer):
-    """Counts nodes as they are put together, before anything is made of them."""
+    """Counts nodes as they are composed, before objects are constructed from them."""
 
     def __init__(self, loader: Any = None) -> None:
         super().__init__(loader=loader)
-        self.warn_double_anchors = False  # YAML lets the later one hold
+        self.warn_double_anchors = False  # in YAML the later one counts
         self._nodes = 0
         self._nested = 0
         self._sizes: dict[str, int] = {}
@@ -63,11 +66,11 @@ class _Composer(Composer):
         if isinstance(event, AliasEvent):
             size = self._sizes.get(event.anchor)
             if size is None and event.anchor in self.anchors:
-                self._refuse(f"*{event.anchor} stands for something that it is part of", event)
+                self._refuse(f"*{event.anchor} is used inside what it stands for", event)
             self._count(size or 1, event)
             return super().compose_node(parent, index)
         if getattr(event, "tag", None) is not None:
-            self._refuse(f"a tag such as {event.tag} is not taken; write the value without", event)
+            self._refuse(f"tags such as {event.tag} are not allowed; write only the value", event)
         before = self._nodes
         self._count(1, event)
         self._nested += 1
@@ -84,14 +87,14 @@ class _Composer(Composer):
     def _count(self, nodes: int, event: Any) -> None:
         self._nodes += nodes
         if self._nodes > MOST_NODES:
-            self._refuse(f"more than {MOST_NODES} values, those that aliases repeat counted", event)
+            self._refuse(f"more than {MOST_NODES} values, with those that aliases repeat", event)
 
     def _refuse(self, problem: str, event: Any) -> None:
         raise ComposerError(None, None, problem, event.start_mark)
 
 
 class _Constructor(RoundTripConstructor):
-    """Turns what Python's own types will not take (31 February) into an error with its line."""
+    """Turns values that Python's types refuse (31 February) into an error with its line."""
 
     def check_mapping_key(
         self, node: Any, key_node: Any, mapping: Any, key: Any, value: Any
@@ -105,10 +108,14 @@ class _Constructor(RoundTripConstructor):
         make: Callable[..., Any] = super().construct_non_recursive_object
         kind = str(tag or node.tag)
         if kind.endswith((":int", ":float")) and len(node.value) > _LONGEST_NUMBER:
-            raise ConstructorError(None, None, "a number too long to be meant", node.start_mark)
+            raise ConstructorError(
+                None, None, "a number too long to be right; put it in quotes", node.start_mark
+            )
         try:
             return make(node, tag)
         except (ValueError, ArithmeticError, LookupError, TypeError, AttributeError):
             value = node.value if isinstance(node.value, str) else kind
-            problem = f"{value[:40]!r} looks like a date or a number, and is none; put it in quotes"
+            problem = (
+                f"{value[:40]!r} looks like a date or a number but is not one; put it in quotes"
+            )
             raise ConstructorError(None, None, problem, node.start_mark) from None

@@ -1,4 +1,4 @@
-"""Where the sample grammars, procedures and recordings are: in a checkout, or inside the wheel."""
+"""Finds the sample grammars, procedures and recordings, in a checkout or in the wheel."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ _PACKAGE = Path(__file__).resolve().parent
 
 
 def folder(name: str) -> Path:
-    """Return the folder `name` ("grammars", "procedures", "audio_fixtures") that ships with us.
+    """Return a folder that ships with the assistant: "grammars", "procedures" or "audio_fixtures".
 
-    In a checkout the folders stand beside the package; the wheel carries copies in its `data`.
+    In a checkout the folders are beside the package; the wheel has copies in its `data` folder.
     """
     checkout = _PACKAGE.parent
     if (checkout / "pyproject.toml").is_file() and (checkout / name).is_dir():

@@ -1,8 +1,8 @@
-"""Text for people: outside text made safe to show, and the known word that a wrong one may mean.
+"""Text for people: makes text from outside safe to show, and suggests the word that was meant.
 
-Text made safe cannot drive a terminal or turn a line round. Control characters (ECMA-48: a title, a
-colour, a cleared screen) and format characters (Unicode's bidirectional overrides, invisible ones)
-can make a line read as what it is not.
+Control characters (ECMA-48) can set a terminal's title, change its colours or clear its screen.
+Format characters (Unicode's bidirectional overrides and invisible ones) can make a line look like a
+different one. `plain` and `escaped` take both out of the way.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ import unicodedata
 from collections.abc import Iterable
 
 _SIMILAR = 60
-"""The least similarity of a word to one that is offered for it, 0 to 100 (normalized indel)."""
+"""Lowest similarity of a suggested word, 0 to 100 (normalised indel similarity)."""
 
 _LEFT_OUT = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _SPACES = "\t\r\n\u2028\u2029"
 
 
 def plain(text: str, keep: str = "") -> str:
-    """Return the text in one line, without control and format characters.
+    """Return the text on one line, without control and format characters.
 
     Line ends and tabs become spaces. Characters in `keep`, such as a line end, stay as they are.
     """
@@ -34,9 +34,9 @@ def plain(text: str, keep: str = "") -> str:
 
 
 def escaped(json: str) -> str:
-    """Return JSON text with the same characters written as JSON escapes: the value is unchanged.
+    """Return JSON text with control and format characters as JSON escapes; its value is the same.
 
-    JSON itself escapes only U+0000 to U+001F and lets line ends stand between its parts.
+    JSON itself escapes only U+0000 to U+001F. Line ends between its parts stay.
     """
     if json.isascii() and "\x7f" not in json:
         return json
@@ -57,7 +57,7 @@ def _escape(character: str) -> str:
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """Return " Did you mean X?", with the most similar known word; "" where none is similar."""
+    """Return " Did you mean X?" with the most similar known word, or "" if none is similar."""
     from rapidfuzz import fuzz, process
 
     found = process.extractOne(word, tuple(known), scorer=fuzz.ratio, score_cutoff=_SIMILAR)

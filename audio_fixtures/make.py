@@ -1,8 +1,8 @@
-"""Makes the recordings: every command in every voice, and the demo's phrases in one voice.
+"""Makes the recordings: every command in every voice, and the phrases of the demo in one voice.
 
-Needs flite and espeak-ng on the path (Debian packages of those names) and the assistant's own
-environment. Run from anywhere: `python audio_fixtures/make.py`. What is there is made anew;
-commit what changed. Nothing else uses this script: tests and demo read the files it made.
+It needs flite and espeak-ng on the path (the Debian packages have these names) and the assistant's
+own environment. Run `python audio_fixtures/make.py` in any folder. It makes all recordings again;
+commit those that changed. The tests and the demo read the recordings, and nothing runs this script.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ import soxr
 HERE = Path(__file__).resolve().parent
 RATE = 16_000
 
-# name: the program and its voice. Two of them are formant-like or diphone voices on purpose:
-# they are harder, and nobody at a bench speaks like a newsreader.
+# Name: (program, its voice). Two are formant-like or diphone voices on purpose: they are harder to
+# recognise, and nobody at a bench speaks like a newsreader.
 VOICES = {
     "slt": ("flite", "slt"),
     "rms": ("flite", "rms"),
@@ -30,9 +30,9 @@ VOICES = {
 }
 DEMO_VOICE = "rms"
 LEVEL = 0.12
-"""Root mean square of the speech, full scale being 1."""
+"""Root mean square of the speech; full scale is 1."""
 
-# How a synthesiser has to be written to, to say the word as people do.
+# Spellings that make a synthesiser say a word as people do.
 SPELLINGS = {
     "circlips": "sir clips",
     "circlip": "sir clip",
@@ -42,7 +42,10 @@ SPELLINGS = {
 
 
 def speak(text: str, voice: str) -> np.ndarray:
-    """Return the phrase as float samples at RATE, at a common level, with a pause around it."""
+    """Return the phrase as float samples, shape (n,), at RATE, with a pause before and after it.
+
+    The speech has the level LEVEL. Raises CalledProcessError if the synthesiser fails.
+    """
     program, name = VOICES[voice]
     for word, spelling in SPELLINGS.items():
         text = text.replace(word, spelling)
@@ -58,14 +61,14 @@ def speak(text: str, voice: str) -> np.ndarray:
     samples = samples[max(0, loud[0] - RATE // 50) : loud[-1] + RATE // 20]
     samples = samples * (LEVEL / np.sqrt(np.mean(samples**2)))
     pause = np.zeros(RATE // 7, dtype=np.float32)
-    # The hiss of a quiet room, about -70 dBFS: no microphone gives digital silence.
+    # Hiss of a quiet room, about -70 dBFS, because no microphone gives digital silence.
     phrase = np.concatenate([pause, samples, pause])
     hiss = np.random.default_rng(len(text)).normal(0, 0.0003, len(phrase))
     return np.clip(phrase + hiss, -1, 1)
 
 
 def noisy(samples: np.ndarray, decibels: float) -> np.ndarray:
-    """Return speech with pink noise, a compressor's rumble and hiss, so far under its level."""
+    """Return the speech with pink noise, like a compressor's, `decibels` below LEVEL."""
     spectrum = np.fft.rfft(np.random.default_rng(0).normal(size=len(samples)))
     spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(len(samples), 1 / RATE), 50))
     noise = np.fft.irfft(spectrum, len(samples))
@@ -74,14 +77,15 @@ def noisy(samples: np.ndarray, decibels: float) -> np.ndarray:
 
 
 def write(path: Path, samples: np.ndarray) -> None:
-    """Write FLAC, 16 bit mono."""
+    """Write the samples, -1 to 1, as 16-bit mono FLAC at RATE."""
     path.parent.mkdir(parents=True, exist_ok=True)
     soundfile.write(path, samples, RATE, subtype="PCM_16", format="FLAC", compression_level=1.0)
 
 
 def make_commands() -> int:
-    """Speak each command in each voice, or in those that its fifth column names, if any; write the
-    table.
+    """Make the recordings of all commands and their table; return how many there are.
+
+    Each command is spoken in each voice, or only in the voices that its fifth column names.
     """
     lines = (HERE / "commands.tsv").read_text(encoding="utf-8").splitlines()[1:]
     rows = ["file\tvoice\ttext\tstep\tasked\tintent"]
@@ -96,7 +100,7 @@ def make_commands() -> int:
 
 
 def make_demo() -> int:
-    """Speak the demo's phrases, numbered as they stand in its script."""
+    """Make the recordings of the demo's phrases, numbered as in its script; return how many."""
     for old in (HERE / "demo").glob("*.flac"):
         old.unlink()
     number = 0

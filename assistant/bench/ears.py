@@ -11,7 +11,7 @@ from assistant.audio.suppression import DeepFilter, Suppressor
 from assistant.errors import AssistantError
 from assistant.grammar import respelling
 from assistant.recognition import choosing
-from assistant.recognition.ears import Ears, Second
+from assistant.recognition.two_pass import Second, TwoPassRecogniser
 
 _log = logging.getLogger(__name__)
 
@@ -24,7 +24,7 @@ def build(
     *,
     second: bool = True,
     suppress: bool = True,
-) -> Ears:
+) -> TwoPassRecogniser:
     """Return ears that listen by `kind`: "auto", "vosk" or "pocketsphinx".
 
     `own` are the procedure's respellings, `respell` a file with the user's; both go before the
@@ -38,7 +38,7 @@ def build(
     fast = choosing.choose(kind, model, respellings, warn=_log.warning)
     # The second listener knows English only; a model that was named may be of another language.
     english = fast.name == "pocketsphinx" or model is None
-    return Ears(
+    return TwoPassRecogniser(
         fast,
         _second(respellings) if second and english else None,
         _suppressor() if suppress else None,

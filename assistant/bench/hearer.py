@@ -14,8 +14,8 @@ from assistant.bench.calling import Called, WithCallWord
 from assistant.bench.protocols import Attended
 from assistant.dialogue.intents import Intent
 from assistant.grammar.jsgf import Grammar
-from assistant.recognition.ears import Ears
-from assistant.recognition.ending import PhraseListener
+from assistant.recognition.endpointing import PhraseListener
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Understanding, Utterance, Verdict
 
 
@@ -29,7 +29,7 @@ class Hearer:
     def __init__(
         self,
         bench: Attended,
-        ears: Ears,
+        ears: TwoPassRecogniser,
         addressing: Addressing,
         clock: Callable[[], float] | None = None,
     ) -> None:

@@ -25,7 +25,7 @@ from assistant.bench.hearer import Hearer
 from assistant.bench.protocols import Attended
 from assistant.dialogue.intents import Intent
 from assistant.errors import AssistantError
-from assistant.recognition.ears import Ears
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Utterance
 
 _log = logging.getLogger(__name__)
@@ -50,7 +50,9 @@ class Live:
     """The microphone's, in seconds."""
 
 
-def listen(bench: Attended, ears: Ears, live: Live, addressing: Addressing | None = None) -> None:
+def listen(
+    bench: Attended, ears: TwoPassRecogniser, live: Live, addressing: Addressing | None = None
+) -> None:
     """Listen until the job is over. A device that is lost is told of, and the job goes on.
 
     `addressing` tells which phrases are for the bench; without it all are. Returns, or raises the
@@ -77,7 +79,9 @@ def listen(bench: Attended, ears: Ears, live: Live, addressing: Addressing | Non
 class _Listening:
     """What the loop knows from one block to the next."""
 
-    def __init__(self, bench: Attended, ears: Ears, live: Live, addressing: Addressing) -> None:
+    def __init__(
+        self, bench: Attended, ears: TwoPassRecogniser, live: Live, addressing: Addressing
+    ) -> None:
         self._bench = bench
         self._live = live
         self._addressing = addressing

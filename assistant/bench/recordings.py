@@ -9,7 +9,7 @@ from assistant.audio import pcm
 from assistant.bench.addressing import Addressing
 from assistant.bench.hearer import Hearer
 from assistant.bench.protocols import Attended
-from assistant.recognition.ears import Ears
+from assistant.recognition.two_pass import TwoPassRecogniser
 
 _BLOCK_BYTES = 960
 """30 ms of 16 kHz mono, as a microphone gives it."""
@@ -18,7 +18,10 @@ _PAUSE_S = 1.0
 
 
 def play(
-    bench: Attended, ears: Ears, files: Sequence[Path], addressing: Addressing | None = None
+    bench: Attended,
+    ears: TwoPassRecogniser,
+    files: Sequence[Path],
+    addressing: Addressing | None = None,
 ) -> None:
     """Play recordings one after another, until they end or the job does.
 

@@ -212,7 +212,7 @@ def _warn_of_call_word(
         return
     from assistant.bench.calling import call_word
     from assistant.grammar import respelling
-    from assistant.recognition.calling import doubts
+    from assistant.recognition.call_word import doubts
     from assistant.recognition.lexicon import Lexicon
 
     known = respelling.standing().with_extra(respell)

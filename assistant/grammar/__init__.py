@@ -1,1 +1,1 @@
-"""JSGF, numbers and units as they are said."""
+"""What can be said: JSGF grammars, and numbers and units in words."""

@@ -1,8 +1,10 @@
 """Grammars in JSGF 1.0, the JSpeech Grammar Format (W3C Note, 5 June 2000).
 
-Reads a grammar, checks it, tells how a sentence is made of its rules, and turns it into the
-finite-state network that a recogniser searches. One thing is added to the Note: the special rule
-`<GARBAGE>` of W3C SRGS 1.0, any speech at all. Words are compared without regard to case.
+Reads and checks a grammar, parses sentences with it, and builds the finite-state network that a
+recogniser searches. One rule is added to the Note: `<GARBAGE>` of W3C SRGS 1.0, which stands for
+any speech. Case does not matter in words.
+
+A grammar may come from a stranger's file, so its size, its nesting and its recursion are bounded.
 """
 
 import math
@@ -81,7 +83,7 @@ class Word:
 
 @dataclass(frozen=True, eq=False)
 class Reference:
-    """The place of another rule: its name without brackets, or NULL, VOID or GARBAGE."""
+    """A reference to a rule, by its name without brackets, or to NULL, VOID or GARBAGE."""
 
     name: str
     line: int
@@ -89,14 +91,14 @@ class Reference:
 
 @dataclass(frozen=True, eq=False)
 class Sequence_:
-    """Parts said one after another; none at all is silence, as is `<NULL>`."""
+    """Parts said one after another. An empty sequence is silence, and so is `<NULL>`."""
 
     parts: "tuple[Expansion, ...]"
 
 
 @dataclass(frozen=True, eq=False)
 class Alternatives:
-    """One of the branches is said; weights are relative and need not add up to 1."""
+    """Branches, of which one is said. Their weights are relative and need not add up to 1."""
 
     branches: "tuple[Expansion, ...]"
     weights: tuple[float, ...]
@@ -131,15 +133,16 @@ _MOST_BYTES = 1_000_000
 _MOST_RULES = 1000
 _MOST_DEPTH = 40
 _MOST_PARTS = 200_000
-"""Bounds of what is taken from a file: rules of rules double with each line, on paper as in
-memory. The largest grammar that a bench listens for has a hundredth of this."""
+"""Bounds on a grammar: bytes, rules, levels, and parts with every rule written out. A rule that
+uses another one twice can double the parts with each line. The largest grammar that a bench
+listens for has a hundredth of these parts."""
 
 _SPECIAL = {"NULL", "VOID", "GARBAGE"}
 
 
 @dataclass(frozen=True, eq=False)
 class Rule:
-    """A rule: its name without brackets, what it expands to, and the line it starts on."""
+    """A rule: its name without brackets, its expansion, and the line on which it starts."""
 
     name: str
     public: bool
@@ -149,10 +152,10 @@ class Rule:
 
 @dataclass(frozen=True)
 class Node:
-    """A rule as it was said: its own tags, and the words and rules it is made of.
+    """A node of a parse tree: one rule, its tags, and the words and rules that it consists of.
 
-    `start` is the place of its first word in the sentence, counted from 0. Tags of rules inside it
-    are with those rules.
+    `start` is the index of its first word in the sentence, from 0. The tags of the rules inside it
+    belong to their own nodes.
     """
 
     rule: str
@@ -161,7 +164,7 @@ class Node:
     start: int = 0
 
     def words(self) -> tuple[str, ...]:
-        """All words under this rule, casefolded."""
+        """Return all words under this node, casefolded."""
         said: list[str] = []
         for child in self.children:
             if isinstance(child, str):
@@ -171,18 +174,18 @@ class Node:
         return tuple(said)
 
     def walk(self) -> "Iterator[Node]":
-        """This node and all under it, each before its own children."""
+        """Yield this node and all nodes under it, each before its children."""
         yield self
         for child in self.children:
             if isinstance(child, Node):
                 yield from child.walk()
 
     def find(self, rule: str) -> "Node | None":
-        """The first node of this rule, at or under this one."""
+        """Return the first node of a rule, at or under this one; None if there is none."""
         return next(self.find_all(rule), None)
 
     def find_all(self, rule: str) -> "Iterator[Node]":
-        """Every node of this rule, at or under this one, in the order said."""
+        """Yield every node of a rule, at or under this one, in the order of the words."""
         return (node for node in self.walk() if node.rule == rule)
 
 
@@ -190,8 +193,9 @@ class Node:
 class Grammar:
     """A checked grammar.
 
-    `rules` holds every rule by its name: simple for the grammar's own, with the grammar's name in
-    front for imported ones. `public` names the rules that can be said; a sentence is one of them.
+    `rules` holds every rule by its name; imported rules have the name of their grammar in front.
+    `public` names the public rules; a sentence is whatever one of them allows. Raises
+    AssistantError if the rules are too many, too deep, or recursive in a way that JSGF forbids.
     """
 
     name: str
@@ -203,8 +207,8 @@ class Grammar:
     def __post_init__(self) -> None:
         if len(self.rules) > _MOST_RULES:
             raise AssistantError(
-                f"{self.source}: has {len(self.rules)} rules, imported ones counted; at most "
-                f"{_MOST_RULES} are taken."
+                f"{self.source}: has {len(self.rules)} rules, with the imported ones; at most "
+                f"{_MOST_RULES} are allowed."
             )
         with _bounded_depth(self.source):
             object.__setattr__(self, "_facts", _Facts(self.rules, self.source))
@@ -212,11 +216,11 @@ class Grammar:
                 self._facts.first(rule.expansion)
 
     def words(self) -> set[str]:
-        """Every word that some sentence can hold, casefolded."""
+        """Return every word that a sentence can contain, casefolded."""
         return {arc.word for arc in self.network().arcs if arc.word and arc.word != GARBAGE}
 
     def network(self) -> Network:
-        """The network of all sentences, tags on its arcs; made once."""
+        """Return the network of all sentences, with tags on its arcs; built once."""
         return self._network
 
     @cached_property
@@ -225,16 +229,17 @@ class Grammar:
             return _Builder(self.rules, self._facts, self.source).build(self.public)
 
     def parse_words(self, words: Sequence[str]) -> Iterator[Node]:
-        """Every way these words are a sentence, one at a time; none if they are not.
+        """Yield every parse of these words as a sentence; none if they are not one.
 
-        The first takes the earliest alternative that leads to a sentence, says optional parts
-        rather than leaving them out, and repeats as often as it can.
+        The first parse takes the earliest alternative that leads to a sentence, takes an optional
+        part rather than leaving it out, and repeats as often as possible. Raises AssistantError
+        for a sentence too long to parse.
         """
         heard = tuple(word.casefold() for word in words)
         return _Parser(self.rules, self._facts, heard).sentences(self.public)
 
     def parse_first(self, words: Sequence[str]) -> Node | None:
-        """The first way these words are a sentence, or None."""
+        """Return the first parse of these words, or None if they are not a sentence."""
         return next(self.parse_words(words), None)
 
 
@@ -244,12 +249,15 @@ def _bounded_depth(source: str) -> Iterator[None]:
         yield
     except RecursionError:
         raise AssistantError(
-            f"{source}: rules lead to rules too many times over; make the grammar flatter."
+            f"{source}: rules are nested in rules too deeply; make the grammar flatter."
         ) from None
 
 
 def read(path: Path) -> Grammar:
-    """The grammar in a file, in the encoding its header names (UTF-8 where it names none)."""
+    """Read a grammar from a file, in the encoding that its header names, or else in UTF-8.
+
+    Raises AssistantError, with file and line, if it cannot be read or is wrong.
+    """
     return parse(_text(path), str(path))
 
 
@@ -284,10 +292,11 @@ def _text(path: Path) -> str:
 
 
 def parse(text: str, source: str = "<grammar>") -> Grammar:
-    """The grammar in a text; imports are looked for beside `source`.
+    """Read a grammar from a text; imported grammars are looked for beside the file `source`.
 
     `import <com.shop.numbers.*>` is read from `com/shop/numbers.gram`, `com.shop.numbers.gram` or
-    `numbers.gram`, whichever is there. Anything not right is an AssistantError with file and line.
+    `numbers.gram`, the first that exists. Raises AssistantError, with file and line, for any
+    mistake.
     """
     module = _read_module(text, source, ())
     public = tuple(
@@ -371,12 +380,16 @@ def _import(
             f"{where}: expected import <GRAMMAR.RULE> or <GRAMMAR.*>, found {token}."
         )
     if not _GRAMMAR_NAME.fullmatch(grammar_name):
-        # A name with slashes would lead out of the grammar's own folder.
+        # A name with slashes could lead out of the grammar's own folder.
         raise AssistantError(
-            f"{where}: {grammar_name} is not a grammar's name; expected words with dots between."
+            f"{where}: {grammar_name} is not the name of a grammar; expected words with dots "
+            "between them."
         )
     if grammar_name in importing:
-        raise AssistantError(f"{where}: {grammar_name} imports itself in a circle; break it.")
+        raise AssistantError(
+            f"{where}: {grammar_name} imports itself, directly or through others; remove one of "
+            "the imports."
+        )
     folder = Path(source).parent
     candidates = [
         folder / (grammar_name.replace(".", "/") + ".gram"),
@@ -416,7 +429,7 @@ def _import(
 
 
 def _renamed(expansion: Expansion, full: Callable[[str], str]) -> Expansion:
-    """The same expansion with every reference under its full name."""
+    """Return the expansion with every reference under its full name."""
     match expansion:
         case Word():
             return expansion
@@ -486,7 +499,7 @@ class _ExpansionReader:
         if not 0 < sum(weights) < math.inf:
             raise AssistantError(
                 f"{self.source}:{tree.meta.line}: expected at least one weight above zero, and "
-                "none without end."
+                "none that is infinite."
             )
         return branches[0] if len(branches) == 1 else Alternatives(tuple(branches), tuple(weights))
 
@@ -544,10 +557,11 @@ class _ExpansionReader:
 
 
 class _Facts:
-    """What is worked out once about a set of rules; refuses recursion that no network can hold.
+    """Facts about a set of rules, each worked out once.
 
-    For every expansion: whether it can be silent, and the words it can start with (GARBAGE among
-    them if it can start with anything).
+    For every expansion they say whether it can be silent, and the words with which it can start
+    (GARBAGE among them if it can start with any speech). Raises AssistantError for recursion that a
+    finite-state network cannot represent.
     """
 
     def __init__(self, rules: dict[str, Rule], source: str) -> None:
@@ -568,7 +582,7 @@ class _Facts:
         self._first: dict[Expansion, frozenset[str]] = {}
 
     def silent(self, expansion: Expansion) -> bool:
-        """Whether nothing need be said for it."""
+        """Whether the expansion can be said without a word."""
         match expansion:
             case Word():
                 return False
@@ -586,7 +600,7 @@ class _Facts:
                 return self.silent(part)
 
     def first(self, expansion: Expansion) -> frozenset[str]:
-        """The words that can come first in it."""
+        """Return the words with which the expansion can start."""
         known = self._first.get(expansion)
         if known is None:
             known = self._first[expansion] = self._work_out_first(expansion)
@@ -615,7 +629,7 @@ class _Facts:
                 return self.first(part)
 
     def _mutual(self) -> dict[str, set[str]]:
-        """For each rule those it refers to, at any depth, that refer back to it."""
+        """Return, for each rule, the rules it refers to at any depth that also refer back to it."""
         direct = {
             name: {reference.name for reference, *_ in _references(rule.expansion, self)}
             for name, rule in self.rules.items()
@@ -645,7 +659,7 @@ class _Facts:
                     raise AssistantError(
                         f"{self.source}:{reference.line}: <{name}> comes back to itself through "
                         f"<{reference.name}> before its end; expected recursion only as the last "
-                        "part of a rule (right recursion). Write it with '*' or '+' instead."
+                        "part of a rule (right recursion). Use '*' or '+' instead."
                     )
                 if head:
                     starting.setdefault(name, []).append(reference)
@@ -656,8 +670,8 @@ class _Facts:
                 if reference.name == name:
                     raise AssistantError(
                         f"{self.source}:{reference.line}: <{name}> starts with itself (left "
-                        "recursion); expected a word before it comes back to itself. Write it "
-                        "with '*' or '+' instead."
+                        "recursion); expected a word before it comes back to itself. Use '*' or "
+                        "'+' instead."
                     )
                 if reference.name not in seen:
                     seen.add(reference.name)
@@ -667,7 +681,7 @@ class _Facts:
 def _references(
     expansion: Expansion, facts: _Facts, head: bool = True, tail: bool = True
 ) -> Iterator[tuple[Reference, bool, bool]]:
-    """Every reference to a rule, with whether it can come first and whether it must come last."""
+    """Yield each reference to a rule, whether it can come first, and whether it must come last."""
     match expansion:
         case Reference(name):
             if name not in _SPECIAL:
@@ -686,10 +700,10 @@ def _references(
 
 
 class _Builder:
-    """Builds the network: rules are written out where they are used, right recursion is a loop.
+    """Builds the network: it writes out rules where they are used, and loops for right recursion.
 
-    Nothing is ever added that leaves an `end` or enters a `start` handed to `_add`, so these can
-    be shared between branches.
+    `_add` never adds an arc that leaves its `end` or enters its `start`, so branches can share the
+    two.
     """
 
     def __init__(self, rules: dict[str, Rule], facts: _Facts, source: str) -> None:
@@ -774,7 +788,7 @@ class _Builder:
             case Tagged(Word(text), tags):
                 self._arc(start, end, probability, text, tags)
             case Tagged(part, tags) if self._recursive_tail(part):
-                # The tags cannot wait for an end that the loop does not have.
+                # A loop has no end of its own to put the tags on, so they go to its start.
                 inside = self._state()
                 self._arc(start, inside, probability, None, tags)
                 self._add(part, inside, end)
@@ -791,14 +805,14 @@ class _Builder:
 
 
 _Pieces: TypeAlias = "tuple[tuple[str, ...], tuple[Node | str, ...]]"
-"""Tags and children that some expansion adds to the rule it stands in."""
+"""The tags and children that an expansion adds to the node of its rule."""
 
 
 class _Parser:
-    """Finds the parses of one sentence: first where each part can end, then the trees themselves.
+    """Finds the parses of one sentence: first where each part can end, then the parse trees.
 
-    The ends are worked out once per part and place, so only paths that lead to a sentence are
-    ever walked.
+    The ends are worked out once for each part and start, so that only paths that lead to a sentence
+    are followed.
     """
 
     def __init__(self, rules: dict[str, Rule], facts: _Facts, words: tuple[str, ...]) -> None:
@@ -815,8 +829,8 @@ class _Parser:
                     yield from self._rule(name, 0, whole)
         except RecursionError:
             raise AssistantError(
-                f"A phrase of {whole} words is too long to be understood with this grammar; "
-                "say it in shorter phrases."
+                f"A phrase of {whole} words is too long for this grammar; say it in shorter "
+                "phrases."
             ) from None
 
     def _can_start(self, expansion: Expansion, place: int) -> bool:
@@ -826,7 +840,7 @@ class _Parser:
         return place < len(self.words) and (self.words[place] in first or GARBAGE in first)
 
     def _reach(self, expansion: Expansion, place: int) -> frozenset[int]:
-        """Where the expansion can end if it starts at this place."""
+        """Return the places where the expansion can end if it starts at this place."""
         key = (expansion, place)
         known = self._ends.get(key)
         if known is None:
@@ -868,7 +882,7 @@ class _Parser:
                 return self._reach(part, place)
 
     def _reach_through(self, sequence: Sequence_, index: int, place: int) -> frozenset[int]:
-        """Where the parts of a sequence from this one on can end."""
+        """Return the places where the parts of a sequence from `index` on can end."""
         if index == len(sequence.parts):
             return frozenset((place,))
         key = ((sequence, index), place)
@@ -886,7 +900,7 @@ class _Parser:
             yield Node(name, tags, children, place)
 
     def _derive(self, expansion: Expansion, place: int, end: int) -> Iterator[_Pieces]:
-        """Every way the expansion covers exactly these places; it is known that it can."""
+        """Yield every way in which the expansion covers exactly these places; there is one."""
         match expansion:
             case Word() | Reference("GARBAGE"):
                 yield (), self.words[place:end]
@@ -930,7 +944,10 @@ class _Parser:
     def _derive_repeat(
         self, part: Expansion, least: int, place: int, end: int
     ) -> Iterator[_Pieces]:
-        """Each turn takes at least one word; a silent turn is taken only where one is needed."""
+        """Yield every way of repeating a part over these places.
+
+        Each repetition takes at least one word. A silent one is taken only if `least` demands it.
+        """
         if place == end:
             if least:
                 yield from self._derive(part, place, end)
@@ -944,7 +961,7 @@ class _Parser:
                         yield (*tags, *more), (*children, *rest)
 
     def _repeats(self, part: Expansion, place: int, end: int) -> bool:
-        """Whether turns of this part, any number, can fill these places."""
+        """Whether any number of repetitions of this part can fill these places."""
         waiting, seen = [place], {place}
         while waiting:
             here = waiting.pop()

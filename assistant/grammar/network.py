@@ -1,7 +1,7 @@
-"""Finite-state networks of words: what a recogniser searches, made from a grammar.
+"""Finite-state networks of words, built from a grammar, for a recogniser to search.
 
-A network says only which word sequences are sentences and how likely each branch is; the structure
-of a sentence comes from `assistant.grammar.jsgf.Grammar.parse_words`.
+A network holds which word sequences are sentences, and the probability of each branch. The
+structure of a sentence comes from `assistant.grammar.jsgf.Grammar.parse_words`.
 """
 
 from collections import defaultdict, deque
@@ -23,7 +23,7 @@ _MOST_STATES = 20_000
 
 
 class Arc(NamedTuple):
-    """One step of a network; without a word it is an epsilon arc, taken in silence."""
+    """An arc of a network. An arc without a word is an epsilon arc: nothing is said on it."""
 
     source: int
     target: int
@@ -34,7 +34,7 @@ class Arc(NamedTuple):
 
 @dataclass(frozen=True)
 class Network:
-    """A finite-state network: states are the numbers 0 to `states` - 1."""
+    """A finite-state network. Its states are the numbers 0 to `states` - 1."""
 
     start: int
     finals: frozenset[int]
@@ -43,14 +43,14 @@ class Network:
 
     @cached_property
     def leaving(self) -> tuple[tuple[Arc, ...], ...]:
-        """For each state the arcs that leave it."""
+        """The arcs that leave each state, by the state's number."""
         out: list[list[Arc]] = [[] for _ in range(self.states)]
         for arc in self.arcs:
             out[arc.source].append(arc)
         return tuple(tuple(arcs) for arcs in out)
 
     def closure(self, states: Iterable[int]) -> set[int]:
-        """All states reached from these without hearing a word."""
+        """Return the states that can be reached from these without a word, these included."""
         seen = set(states)
         waiting = list(seen)
         while waiting:
@@ -65,11 +65,11 @@ class Network:
         return not self.finals.isdisjoint(self._after(words))
 
     def following(self, words: Sequence[str]) -> set[str]:
-        """What can be said next after these words, in any case; `GARBAGE` stands for any speech."""
+        """Return the words that can follow these, in any case; `GARBAGE` stands for any speech."""
         return {arc.word for state in self._after(words) for arc in self.leaving[state] if arc.word}
 
     def _after(self, words: Sequence[str]) -> set[int]:
-        """The states in which one may be when these words were said."""
+        """Return the states that these words can lead to."""
         current = self.closure([self.start])
         for word in map(str.casefold, words):
             after: set[int] = set()
@@ -83,7 +83,7 @@ class Network:
         return current
 
     def trimmed(self) -> "Network":
-        """The same sentences, without the states that are on no path from start to a final one."""
+        """Return the network without the states that are on no path from start to a final state."""
         ahead = _reach({self.start}, ((a.source, a.target) for a in self.arcs))
         useful = ahead & _reach(set(self.finals), ((a.target, a.source) for a in self.arcs))
         useful.add(self.start)
@@ -97,10 +97,11 @@ class Network:
         return Network(number[self.start], finals, arcs, len(number))
 
     def compact(self) -> "Network":
-        """The same sentences with few states: no epsilon arcs, deterministic, equal states joined.
+        """Return a smaller network of the same sentences: deterministic, minimal, no epsilon arcs.
 
-        Tags are dropped. Where the same words can be said along several paths their probabilities
-        are added; where joining would need to know how a state was reached, the first way counts.
+        Tags are dropped. The probabilities of several paths with the same words are added. Where
+        states are joined whose probabilities differ, the higher probability of each arc counts.
+        Raises AssistantError if the network needs too many states.
         """
         return _minimal(_deterministic(self)).trimmed()
 
@@ -120,7 +121,7 @@ def _reach(seen: set[int], edges: Iterable[tuple[int, int]]) -> set[int]:
 
 
 def _spread(network: Network, weights: dict[int, float]) -> dict[int, float]:
-    """Follow epsilon arcs from weighted states; each state keeps its likeliest way."""
+    """Follow epsilon arcs from weighted states; each state keeps the weight of its best path."""
     best: dict[int, float] = {}
     waiting = deque(weights.items())
     while waiting:
@@ -135,7 +136,7 @@ def _spread(network: Network, weights: dict[int, float]) -> dict[int, float]:
 
 
 def _deterministic(network: Network) -> Network:
-    """Subset construction (Rabin and Scott, 1959), with each subset's share of probability."""
+    """Subset construction (Rabin and Scott, 1959), with the share of each state in its subset."""
     first = _spread(network, {network.start: 1.0})
     number = {frozenset(first): 0}
     waiting = deque([first])
@@ -193,11 +194,11 @@ def _minimal(network: Network) -> Network:
 
 
 def cover(network: Network, limit: int = 5000, garbage: str | None = None) -> list[str]:
-    """Sentences that together use each arc, and each pair of words that can follow one another.
+    """Return sentences that together use every arc and every pair of words that can follow.
 
-    For recognisers whose grammar is a list of phrases from which they learn word pairs. Free
-    speech stands in them as the word `garbage`, or is passed over. More than `limit` sentences is
-    an AssistantError.
+    They are for recognisers that take a grammar as a list of phrases and learn word pairs from it.
+    Free speech becomes the word `garbage`, or is left out if that is None. Raises AssistantError if
+    more than `limit` sentences are needed.
     """
     network = network.compact()
     to_final = _distances_to_final(network)
@@ -211,7 +212,7 @@ def cover(network: Network, limit: int = 5000, garbage: str | None = None) -> li
     sentences: dict[str, None] = {}
 
     def say(path: list[Arc]) -> None:
-        """Finish a path at the nearest final state, by way of what is not yet covered."""
+        """Extend a path to a final state through arcs not covered yet; add it as a sentence."""
         seen = {arc.target for arc in path}
         while True:
             state = path[-1].target if path else network.start

@@ -1,8 +1,8 @@
-"""What several of a thing are called, and which article goes before one.
+"""Plurals and articles of English nouns.
 
-Part and fastener names come from procedures, so any noun of the trade may turn up: bush, boss, key,
-crankcase half. The plural of the last word comes from a library; a procedure's own plural goes
-before it and is the caller's to give.
+The names of parts and fasteners come from procedures, so any noun of the trade may turn up: bush,
+boss, key, crankcase half. A library gives the plural of the last word. If a procedure gives a
+plural of its own, the caller has to pass it.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import lru_cache
 from pluralizer import Pluralizer
 
 _PLURALS = Pluralizer()  # type: ignore[no-untyped-call]
-# Where the trade says otherwise than the library: thread-cutting dies are not thrown on a table.
+# Words whose plural in the trade is not the library's: dies here cut threads.
 for _one, _many in (("die", "dies"), ("lens", "lenses")):
     _PLURALS.add_irregular_rule(_one, _many)
 
@@ -24,18 +24,18 @@ _SILENT_H = ("hour", "honest", "heir")
 
 @lru_cache(maxsize=1024)
 def plural(noun: str) -> str:
-    """Return what several are called: "bush" gives "bushes". A plural stays as it is."""
+    """Return the plural of a noun: "bush" gives "bushes". A plural stays as it is."""
     head, space, last = noun.rpartition(" ")
     return f"{head}{space}{_PLURALS.pluralize(last)}"
 
 
 def counted(number: int, noun: str, many: str | None = None) -> str:
-    """Return the noun as it stands after a number; `many` is the plural where one is given."""
+    """Return the noun as it follows a number; `many` is its plural, if the caller has one."""
     return noun if abs(number) == 1 else many or plural(noun)
 
 
 def article(noun: str) -> str:
-    """Return "a" or "an", by how the first word is said: "an o ring", "a u bolt", "a union"."""
+    """Return "a" or "an", by the sound of the first word: "an o ring", "a u bolt", "a union"."""
     word = noun.replace("-", " ").split(" ", 1)[0].lower()
     if len(word) == 1:
         return "an" if word in _VOWEL_NAMES else "a"

@@ -1,24 +1,25 @@
-"""Number words both ways: as people say numbers, and as they are said on the air.
+"""Numbers in words: from the words people say to a number, and from a number to spoken words.
 
-What `parse` understands, and how it settles what could be heard two ways:
+`parse` understands these, and settles the ambiguous ones as shown:
 
 - digit by digit: "one four" 14, "four zero" 40, "one oh five" 105, "two double five" 255.
 - counting words: "fourteen", "one hundred and five", "twelve hundred", "one thousand and fifty",
-  "a hundred"; also the air's "one two thousand" 12 000. Up to 999 999.
-- hundreds clipped: "one twenty" 120, "two forty five" 245: one digit, then 10 to 99.
-- a point ("point" or "decimal") after any of these, or first, then digits or one number from 10 up:
-  "twenty four point nine seven", "point five", "one point twenty five" 1.25.
+  "a hundred", and "one two thousand" 12 000 as in radiotelephony. Up to 999 999.
+- clipped hundreds, one digit and then 10 to 99: "one twenty" 120, "two forty five" 245.
+- a point ("point" or "decimal"), with or without one of these before it, then digits or a number
+  from 10 up: "twenty four point nine seven", "point five", "one point twenty five" 1.25.
 - fractions below one, alone or after a whole number: halves, quarters, eighths, sixteenths, thirty
-  seconds, sixty fourths: "one and a half", "five eighths", "half an", "a quarter of an" (inch);
-  "three thirty seconds" is 3/32, never 330 s: where a time is meant, a grammar must not offer it.
+  seconds, sixty fourths: "one and a half", "five eighths", "half an", "a quarter of an" (inch).
+  "Three thirty seconds" is 3/32, never 330 s, so a grammar for a time must not offer it.
 - dozens: "a dozen", "two dozen", "half a dozen".
 - "minus" before any of these.
 
-Refused, because the speaker may have corrected themselves, or two values are likely:
+`parse` refuses these, because the speaker may have corrected themselves, or because two values are
+likely:
 
 - "twenty four seven", "fourteen forty", "one four twenty", "one five sixteenths".
-- "hundred" and "oh" alone: a word may have been lost, or none was meant.
-- thirds, which have no exact decimal; tenths (in machining, ten thousandths of an inch), hundredths
+- "hundred" or "oh" alone: the recogniser may have lost a word, or heard one that nobody said.
+- thirds, which have no exact decimal; tenths (in machining, ten thousandths of an inch); hundredths
   and thousandths, which sound like hundreds and thousands.
 """
 
@@ -81,33 +82,33 @@ _MOST_FIGURES = 400
 
 
 def parse(words: Sequence[str]) -> Decimal:
-    """Return the number that `words` say, exactly and with the decimals said.
+    """Return the number that `words` say, exact and with the decimals as said.
 
     "one four point zero" gives Decimal("14.0"). The module's docstring lists what is understood.
-    Raises ValueError, with a plain sentence, for anything else.
+    Raises ValueError, with a sentence to speak, for anything else.
     """
     said = _split(words)
     if not said:
         raise ValueError("No number was given.")
     if len(said) > _MOST_WORDS:
-        raise ValueError("That is too long for a number. Say it again, digit by digit.")
+        raise ValueError("That is too long for one number. Say it again, digit by digit.")
     negative = said[0] == "minus"
     value = _unsigned(said[1:] if negative else said)
     if value is not None and len(value.as_tuple().digits) > _MOST_FIGURES:
-        raise ValueError("That has too many figures for a number. Say it again, digit by digit.")
+        raise ValueError("That number has too many digits. Say it again, digit by digit.")
     if value is None:
         phrase = " ".join(said)
         if any(_REFUSED.fullmatch(word) for word in said):
-            raise ValueError(f"I do not take “{phrase}”. Say it with a point, digit by digit.")
+            raise ValueError(f"“{phrase}” is easily misheard. Say it as a decimal, digit by digit.")
         raise ValueError(f"“{phrase}” is not one clear number. Say it digit by digit.")
     # copy_negate and copy_abs never round, as - and abs() do
     return value.copy_negate() if negative and value else value
 
 
 def parse_count(words: Sequence[str]) -> int:
-    """Return how many things `words` say: a whole number as in `parse`, "a", "an", "a pair of".
+    """Return the count that `words` say: a whole number as in `parse`, "a", "an" or "a pair of".
 
-    Raises ValueError, with a plain sentence, for anything else, also for a part of one.
+    Raises ValueError, with a sentence to speak, for anything else, including fractions.
     """
     said = _split(words)
     if said in (["a"], ["an"]):
@@ -146,7 +147,7 @@ def _whole(said: list[str]) -> int | None:
 
 
 def _digits(said: list[str]) -> str | None:
-    """Return the figures of words said one by one: "two double five" gives "255"."""
+    """Return the digits of words said one by one: "two double five" gives "255"."""
     figures = ""
     times = 1
     for word in said:
@@ -161,7 +162,7 @@ def _digits(said: list[str]) -> str | None:
 
 
 def _two_figures(said: list[str]) -> int | None:
-    """Return 10 to 99."""
+    """Read 10 to 99; None if the words are anything else."""
     match said:
         case [word] if word in _TEEN:
             return _TEEN[word]
@@ -173,14 +174,14 @@ def _two_figures(said: list[str]) -> int | None:
 
 
 def _small(said: list[str]) -> int | None:
-    """Return 1 to 99."""
+    """Read 1 to 99; None if the words are anything else."""
     if len(said) == 1 and _DIGIT.get(said[0]):
         return _DIGIT[said[0]]
     return _two_figures(said)
 
 
 def _clipped(said: list[str]) -> int | None:
-    """Return "two forty five" as 245."""
+    """Read a clipped hundred: "two forty five" is 245."""
     if not said or not _DIGIT.get(said[0]):
         return None
     rest = _two_figures(said[1:])
@@ -188,7 +189,7 @@ def _clipped(said: list[str]) -> int | None:
 
 
 def _after(said: list[str]) -> int | None:
-    """Return what may follow a hundred or a thousand: nothing, or 1 to 99 with or without "and"."""
+    """Read what may follow a hundred or a thousand: nothing, or 1 to 99, with "and" or without."""
     if not said:
         return 0
     return _small(said[1:] if said[0] == "and" else said)
@@ -204,7 +205,7 @@ def _hundreds(said: list[str]) -> int | None:
 
 
 def _cardinal(said: list[str]) -> int | None:
-    """Return 1 to 999 999 in counting words."""
+    """Read 1 to 999 999 in counting words."""
     if "thousand" not in said:
         value = _small(said)
         return value if value is not None else _hundreds(said)
@@ -219,7 +220,7 @@ def _cardinal(said: list[str]) -> int | None:
 
 
 def _thousands(said: list[str]) -> int | None:
-    """Return how many thousands, 1 to 999."""
+    """Read the number of thousands, 1 to 999."""
     if said == ["a"]:
         return 1
     value = _small(said)
@@ -242,7 +243,7 @@ def _decimal(said: list[str]) -> Decimal | None:
 
 
 def _decimals(said: list[str]) -> str | None:
-    """Return the figures after the point: digits, or zeros and 10 to 999 ("oh twenty five" 025)."""
+    """Read the digits after a point: digits, or zeros and 10 to 999 ("oh twenty five" is 025)."""
     figures = _digits(said)
     if figures is not None:
         return figures
@@ -254,7 +255,7 @@ def _decimals(said: list[str]) -> str | None:
 
 
 def _fraction(said: list[str]) -> Decimal | None:
-    """Return "one and a half", "five eighths", "half an", "a quarter of an"."""
+    """Read "one and a half", "five eighths", "half an", "a quarter of an"."""
     if "and" in said:
         at = len(said) - 1 - said[::-1].index("and")
         whole, part = _whole(said[:at]), _part(said[at + 1 :])
@@ -268,7 +269,7 @@ def _fraction(said: list[str]) -> Decimal | None:
 
 
 def _part(said: list[str]) -> Decimal | None:
-    """Return a fraction below one."""
+    """Read a fraction below one."""
     for length in (2, 1):  # "one sixty fourth" is 1/64, not 160 quarters
         denominator = _DENOMINATOR.get(tuple(said[-length:]))
         if denominator and len(said) >= length:
@@ -296,12 +297,12 @@ def _dozens(said: list[str]) -> Decimal | None:
 
 
 def spell_digits(value: Decimal | int | float | str, point: str = "point") -> str:
-    """Return `value` digit by digit: 24.97 gives "two four point nine seven".
+    """Return `value` in words, digit by digit: 24.97 gives "two four point nine seven".
 
-    The wording on the air, ICAO Annex 10 Vol. II, 5.2.1.4.1; pass `point="decimal"` for radio.
-    Decimals and strings keep their digits (Decimal("14.0"): "one four point zero"); a whole float
-    is said without a point. Raises ValueError for what is no finite number,
-    or has more than four hundred figures.
+    This is the wording of radiotelephony, ICAO Annex 10 Vol. II, 5.2.1.4.1, which says "decimal"
+    for `point`. Decimals and strings keep their digits (Decimal("14.0"): "one four point zero"); a
+    whole float is said without a point. Raises ValueError for a value that is not a finite number
+    or has more than four hundred digits.
     """
     if isinstance(value, float) and value.is_integer():
         value = int(value)
@@ -312,16 +313,16 @@ def spell_digits(value: Decimal | int | float | str, point: str = "point") -> st
     if not number.is_finite():
         raise ValueError(f"“{value}” is not a number that can be said.")
     if number.adjusted() > _MOST_FIGURES or int(number.as_tuple().exponent) < -_MOST_FIGURES:
-        raise ValueError("That number has too many figures to be said.")
+        raise ValueError("That number has too many digits to be said.")
     figures = f"{number.copy_abs():f}"
     words = [point if figure == "." else _DIGITS[int(figure)] for figure in figures]
     return " ".join(["minus", *words] if number < 0 else words)
 
 
 def cardinal(n: int) -> str:
-    """Return `n` in counting words, British, without hyphens: 105 gives "one hundred and five".
+    """Return `n` in British counting words without hyphens: 105 gives "one hundred and five".
 
-    For counts and step numbers. Raises ValueError outside -999 999 to 999 999.
+    It is for counts and step numbers. Raises ValueError outside -999 999 to 999 999.
     """
     if abs(n) > _MOST:
         raise ValueError(f"{n} is too large to be said in counting words.")
@@ -342,7 +343,7 @@ def cardinal(n: int) -> str:
 
 # --- typed figures to words ---
 
-# Symbols that are also words or names: units only when written against the figure or at the end.
+# Symbols that are also words or names. They are units only directly after a figure or at the end.
 _GUARDED = {symbol for symbol in units.WRITTEN if len(symbol) == 1 and symbol.isalpha()} | {"in"}
 _GUARDED -= {"Ω", "\u2126"}
 
@@ -352,7 +353,7 @@ def _alternatives(symbols: set[str]) -> str:
 
 
 _FIGURE = re.compile(
-    # 1.2.3, 1,200 and the range 10-12 are left as typed
+    # 1.2.3, 1,200 and the range 10-12 stay as typed
     r"(?P<left>\d+(?:\.\d+){2,}|[1-9]\d{0,2}(?:,\d{3})+(?![\d,])"
     r"|\d[\d.]*[-–][\d.]*\d(?![\d/⁄]))"
     r"|(?P<minus>(?<![^\s(])[-−–]\s?)?"
@@ -366,12 +367,12 @@ _FIGURE = re.compile(
 
 
 def digits_to_words(text: str) -> str:
-    """Return typed `text` with its figures as number words, and units after them in words.
+    """Return typed `text` with its figures, and the units after them, in words.
 
-    "tightened 14Nm" gives "tightened one four newton metres", "1/2" gives "a half". A comma is read
-    as a decimal point. Left as typed, so that nothing is understood: what can be read two ways
-    ("1,200", "1.2.3", "10-12") and fractions that nobody says ("5/4", "2/7"). American
-    unit spellings become the grammars'.
+    "tightened 14Nm" gives "tightened one four newton metres", and "1/2" gives "a half". A comma is
+    read as a decimal point. Figures that can be read two ways ("1,200", "1.2.3", "10-12") and
+    fractions that nobody says ("5/4", "2/7") stay as typed, so that no number is understood.
+    American spellings of units become those of the grammars.
     """
     text = re.sub(r"(?<=\d)(?=[¼½¾⅛⅜⅝⅞])", " ", text)
     text = re.sub(r"[¼½¾⅛⅜⅝⅞]", lambda m: unicodedata.normalize("NFKC", m[0]), text)

@@ -1,8 +1,9 @@
-"""Words that a recogniser's vocabulary lacks, spelt with words that it has.
+"""Respellings: words that a recogniser does not know, spelt with words that it knows.
 
-A recogniser hears only words it knows. "circlip" is in few vocabularies, but "sir clip" sounds the
-same: what is heard as that is given back as "circlip". In the section "pocketsphinx" a respelling
-can also be a pronunciation, in the phones of CMUdict without stress, in capitals.
+A recogniser hears only the words of its vocabulary. Few vocabularies have "circlip", but "sir clip"
+sounds the same: the recogniser listens for that and reports "circlip". In the section
+"pocketsphinx" a respelling can also be a pronunciation, in the phones of CMUdict without stress, in
+capitals.
 """
 
 from collections.abc import Mapping
@@ -14,7 +15,7 @@ from assistant import resources
 from assistant.errors import AssistantError
 
 ANY = "any"
-"""The section of a file that holds for every recogniser."""
+"""The section of a file that applies to every recogniser."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class Respellings:
     sections: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
 
     def of(self, word: str, model: str = ANY) -> tuple[str, ...] | None:
-        """The words that stand for this one, the model's own first; None if there are none."""
+        """Return the respelling of a word, from the section `model` or else "any"; None if none."""
         for section in (model, ANY):
             found = self.sections.get(section, {}).get(word.casefold())
             if found:
@@ -32,22 +33,23 @@ class Respellings:
         return None
 
     def with_extra(self, extra: Mapping[str, str], section: str = ANY) -> "Respellings":
-        """These and more (word to respelling); the new ones win."""
+        """Return these respellings and `extra` (word to respelling), which takes precedence."""
         added = {word.casefold(): tuple(text.split()) for word, text in extra.items()}
         joined = {**self.sections.get(section, {}), **added}
         return Respellings({**self.sections, section: joined})
 
 
 def standing() -> Respellings:
-    """The respellings that ship with the assistant."""
+    """Return the respellings that ship with the assistant."""
     return read(resources.folder("grammars") / "respellings.yaml")
 
 
 def read(path: Path, base: Respellings | None = None) -> Respellings:
-    """Respellings from a YAML file, added to `base`.
+    """Read respellings from a YAML file and add them to `base`.
 
-    The file maps sections ("any", or a model's name) to words, and each word to its respelling;
-    a file without sections is taken as "any". Errors name the file and line.
+    The file maps sections ("any", or a model's name) to words, and each word to its respelling. A
+    file without sections is the section "any". Raises AssistantError, with file and line, for any
+    mistake.
     """
     from ruamel.yaml.comments import CommentedMap
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
@@ -61,7 +63,9 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
             )
         content = plain_yaml.load(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise AssistantError(f"{path}: cannot be read: {error.strerror or error}.") from None
+        raise AssistantError(
+            f"{path}: cannot read these respellings: {error.strerror or error}."
+        ) from None
     except UnicodeDecodeError:
         raise AssistantError(f"{path}: is not UTF-8 text; save it as UTF-8.") from None
     except YAMLError as error:
@@ -74,7 +78,7 @@ def read(path: Path, base: Respellings | None = None) -> Respellings:
         return respellings
     if not isinstance(content, CommentedMap):
         raise AssistantError(
-            f"{path}:1: expected words and their respellings, as 'circlip: sir clip'."
+            f"{path}:1: expected words and their respellings, such as 'circlip: sir clip'."
         )
     if not any(isinstance(value, dict) for value in content.values()):
         return respellings.with_extra(_words(path, content))
@@ -95,9 +99,9 @@ def _words(path: Path, content: Any) -> dict[str, str]:
         line = content.lc.key(word)[0] + 1
         if not isinstance(word, str) or not isinstance(respelling, str) or not respelling.split():
             raise AssistantError(
-                f"{path}:{line}: expected a word and its respelling in words, as "
-                f"'circlip: sir clip', found {word!r}: {respelling!r}. (Put yes, no, on and off, "
-                "and numbers, between quotes.)"
+                f"{path}:{line}: expected a word and its respelling, such as "
+                f"'circlip: sir clip', found {word!r}: {respelling!r}. Put yes, no, on, off and "
+                "numbers in quotes."
             )
         if len(word.split()) != 1:
             raise AssistantError(

@@ -1,17 +1,17 @@
-"""How people say units, both ways: spoken phrases to unit keys, and keys to spoken wording.
+"""Spoken units: from the words people say to a unit key, and from a unit key to spoken words.
 
-A *unit key* is the symbol used throughout the project ("N·m", "lbf·ft", "°C"); the table below
-lists them all. Nothing is converted here. The phrases are common practice, no source.
+A *unit key* is the symbol used throughout the project ("N·m", "lbf·ft", "°C"); the table below has
+all of them. Nothing is converted here. The phrases are common practice, no source.
 
-Phrases that mean several things are settled so:
+Some phrases mean several units. They are understood as follows:
 
-- "mil", "mils": a millilitre, a millimetre or a thousandth of an inch, depending on who speaks. It
-  is taken as millilitres only where these are expected and no length is; never as a length.
-- "degrees" alone: an angle, unless a temperature scale is expected and no angle; refused where both
-  scales are.
-- "pounds" alone: pressure (psi), only where psi is expected and no torque is; never a torque,
-  because foot pounds and inch pounds differ twelvefold.
-- "ounces" alone: fluid ounces, only where they are expected and no torque is.
+- "mil", "mils" may be a millilitre, a millimetre or a thousandth of an inch. It is taken as
+  millilitres only if millilitres are expected and no length is. It is never taken as a length.
+- "degrees" alone is an angle, unless a temperature scale is expected and no angle. It is refused if
+  both scales are expected.
+- "pounds" alone is a pressure (psi), only if psi is expected and no torque is. It is never taken as
+  a torque, because foot pounds and inch pounds differ by a factor of twelve.
+- "ounces" alone is fluid ounces, only if they are expected and no torque is.
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ class _Unit:
     dimension: str
     singular: str
     plural: str
-    also: tuple[str, ...] = ()  # other spoken phrases, in the grammar too
-    typed: tuple[str, ...] = ()  # spellings that sound as one above: for typed words only
+    also: tuple[str, ...] = ()  # other spoken phrases, which the grammar offers too
+    typed: tuple[str, ...] = ()  # spellings that sound like those above, for typed words only
     written: tuple[str, ...] = ()  # symbols after a figure, besides the key itself
-    loose: tuple[str, ...] = ()  # phrases understood only where this unit is expected
+    loose: tuple[str, ...] = ()  # phrases understood only if this unit is expected
     unless: frozenset[str] = frozenset()  # dimensions that make the loose phrases ambiguous
 
 
@@ -239,13 +239,13 @@ _UNITS: Mapping[str, _Unit] = {
 }
 
 DIMENSION: Mapping[str, str] = MappingProxyType({k: u.dimension for k, u in _UNITS.items()})
-"""Unit key to what it measures: "torque", "length", "pressure", "temperature", "volume", "time",
-"angle", "resistance", "voltage", "current", "mass", "rotational speed". Its keys are all units."""
+"""What each unit key measures: "torque", "length", "pressure", "temperature", "volume", "time",
+"angle", "resistance", "voltage", "current", "mass", "rotational speed". It has every unit key."""
 
 WRITTEN: Mapping[str, str] = MappingProxyType(
     {symbol: key for key, unit in _UNITS.items() for symbol in (key, *unit.written)}
 )
-"""What is written after a figure ("Nm", "ft-lb", '"', "°C") to the unit key."""
+"""The unit key of each symbol written after a figure ("Nm", "ft-lb", '"', "°C")."""
 
 _PHRASES: Mapping[str, str] = {
     phrase: key
@@ -253,14 +253,14 @@ _PHRASES: Mapping[str, str] = {
     for phrase in (unit.singular, unit.plural, *unit.also, *unit.typed)
 }
 
-# What else a loose phrase may mean, that it is never taken for.
+# Units that a loose phrase may also mean, but is never taken for.
 _ELSEWHERE: Mapping[str, list[str]] = {
     "mil": ["millimetres", "thou"],
     "pound": ["foot pounds", "inch pounds"],
 }
 
-# American spellings in typed text, to those of the grammar. "meter" alone and "micrometer" are
-# left: they are also tools.
+# American spellings in typed text, and those of the grammar. "meter" alone and "micrometer" stay as
+# they are, because they are also tools.
 _SPELLINGS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"\b(milli|centi|newton |kilogram |force )meter(s?)\b", re.I), r"\1metre\2"),
     (re.compile(r"\b(milli)?liter(s?)\b", re.I), r"\1litre\2"),
@@ -277,7 +277,7 @@ def _unit(key: str) -> _Unit:
 
 
 def _loose(units: Iterable[str]) -> dict[str, list[str]]:
-    """Return the loose phrases where `units` are expected, each with the units it may mean."""
+    """Return the loose phrases if `units` are expected, each with the units that it may mean."""
     keys = list(dict.fromkeys(units))
     dimensions = {_unit(key).dimension for key in keys}
     claims: dict[str, list[str]] = {}
@@ -291,9 +291,9 @@ def _loose(units: Iterable[str]) -> dict[str, list[str]]:
 def parse(words: Sequence[str], expected: Iterable[str] = ()) -> str:
     """Return the unit key that the spoken `words` name ("newton", "metres" gives "N·m").
 
-    `expected` are the unit keys that would fit here; they settle the loose phrases of the
-    module's docstring and exclude nothing else. British and American spellings are understood.
-    Raises ValueError, with a plain sentence, for anything else.
+    `expected` are the unit keys that would fit here. They settle the loose phrases of the module's
+    docstring; other units are still understood. British and American spellings are understood.
+    Raises ValueError, with a sentence to speak, for anything else.
     """
     phrase = " ".join(" ".join(words).replace("-", " ").lower().split())
     if not phrase:
@@ -311,10 +311,10 @@ def parse(words: Sequence[str], expected: Iterable[str] = ()) -> str:
 
 
 def spoken(unit: str, value: Decimal | int | float | str) -> str:
-    """Return the wording of the unit key `unit` after the number `value`.
+    """Return the spoken words for the unit key `unit` after the number `value`.
 
-    Singular only for one and minus one ("one newton metre", "zero point five newton metres").
-    Raises ValueError for an unknown unit.
+    The singular is only for one and minus one ("one newton metre", "zero point five newton
+    metres"). Raises ValueError for an unknown unit.
     """
     entry = _unit(unit)
     return entry.singular if abs(Decimal(str(value))) == 1 else entry.plural
@@ -323,9 +323,9 @@ def spoken(unit: str, value: Decimal | int | float | str) -> str:
 def jsgf(units: Iterable[str]) -> str:
     """Return a JSGF group, in round brackets, of all phrases for the unit keys `units`.
 
-    Each phrase is there once, in the British spelling (American ones sound the same), with the
-    loose phrases that are unambiguous among `units`. `parse(words, units)` gives the key back.
-    Raises ValueError for an unknown unit or none.
+    It has each phrase once, in British spelling (American spelling sounds the same), and the loose
+    phrases that are unambiguous among `units`. `parse(words, units)` turns them back into the key.
+    Raises ValueError for an unknown unit, or for no unit at all.
     """
     keys = list(dict.fromkeys(units))
     if not keys:
@@ -339,7 +339,7 @@ def jsgf(units: Iterable[str]) -> str:
 
 
 def grammar_spelling(text: str) -> str:
-    """Return typed `text` with unit words spelt as the grammars spell them (meters to metres).
+    """Return typed `text` with unit words in the spelling of the grammars (meters to metres).
 
     Words that are also tools ("flow meter", "micrometer") stay as they are.
     """

@@ -1,4 +1,8 @@
-"""A procedure's fields as the trade's sums take them: the bridge to `assistant.trade`."""
+"""Calls the trade's calculations (`assistant.trade`) with the fields of a procedure.
+
+The calculations know nothing of procedures. This module turns a procedure's fields into the
+arguments that they take, and fills in what the procedure leaves out.
+"""
 
 from __future__ import annotations
 
@@ -27,16 +31,17 @@ if TYPE_CHECKING:
     from assistant.trade.units import Quantity as Amount
 
 REFERENCE = Quantity.model_validate({"value": "22", "unit": "°C"})
-"""Temperature of a joint that none is given for: that of thread-locker data sheets."""
+"""Temperature of a joint if none is given: the reference temperature of thread-locker data
+sheets."""
 
 
 def quantity(amount: Quantity) -> Amount:
-    """Return a procedure's quantity for reckoning with."""
+    """Return a procedure's quantity as a `pint` quantity, to calculate with."""
     return units.quantity(float(amount.value), amount.unit)
 
 
 def maybe(amount: Quantity | None) -> Amount | None:
-    """Return the same, or None for none."""
+    """Return a procedure's quantity as a `pint` quantity, or None for None."""
     return None if amount is None else quantity(amount)
 
 
@@ -44,7 +49,7 @@ def maybe(amount: Quantity | None) -> Amount | None:
 
 
 def sanity(fastener: Fastener, tighten: Tighten) -> fasteners.Sanity | None:
-    """Judge a torque by the bolt's strength; None where no grade is given.
+    """Judge a torque by the bolt's strength. Returns None if the procedure gives no grade.
 
     Raises AssistantError for an unknown thread or grade.
     """
@@ -57,7 +62,7 @@ def sanity(fastener: Fastener, tighten: Tighten) -> fasteners.Sanity | None:
 
 
 def bolt_length(fastener: Fastener) -> fasteners.Length | None:
-    """Judge a bolt's length by grip and hole; None where they are not given.
+    """Judge a bolt's length by its grip and hole. Returns None if the procedure lacks one of them.
 
     Raises AssistantError for an unknown thread.
     """
@@ -76,9 +81,10 @@ def bolt_length(fastener: Fastener) -> fasteners.Length | None:
 
 
 def recommended(fastener: Fastener) -> Quantity | None:
-    """Return a usual torque for a fastener that none is given for, in whole N·m, threads dry.
+    """Return the usual torque for a fastener, dry, in whole N·m, for use where none is given.
 
-    None without a grade. Raises AssistantError for an unknown thread or grade.
+    Returns None for a fastener without a grade. Raises AssistantError for an unknown thread or
+    grade.
     """
     if fastener.grade is None:
         return None
@@ -91,7 +97,7 @@ def recommended(fastener: Fastener) -> Quantity | None:
 
 
 def to_level(fluid: Fluid) -> Amount:
-    """Return what brings an empty sump to the fluid's level."""
+    """Return the volume that fills an empty sump to the fluid's level."""
     return fluids.to_level(quantity(fluid.capacity), float(fluid.level))
 
 
@@ -99,9 +105,9 @@ def to_level(fluid: Fluid) -> Amount:
 
 
 def bolts(of: Tighten | Loosen, count: int) -> tuple[int, ...]:
-    """Return the bolts' numbers in the order to tighten, or to loosen, them.
+    """Return the bolts' numbers, from 1, in the order to tighten or to loosen them.
 
-    Raises AssistantError for an order that the count does not allow.
+    Raises AssistantError for an order that does not work with this number of bolts.
     """
     match of.order:
         case "star":
@@ -109,7 +115,9 @@ def bolts(of: Tighten | Loosen, count: int) -> tuple[int, ...]:
         case "spiral":
             rows = of.rows or 0
             if rows < 1 or count % rows:
-                raise AssistantError("A spiral takes the number of rows, which divides the bolts.")
+                raise AssistantError(
+                    f"A spiral of {count} bolts needs 'rows': a number that divides them evenly."
+                )
             found = order.spiral(rows, count // rows)
         case tuple():
             found = order.given(of.order, count)
@@ -117,16 +125,16 @@ def bolts(of: Tighten | Loosen, count: int) -> tuple[int, ...]:
             found = order.circle(count)
         case _:
             raise AssistantError(
-                f"There is no order '{of.order}': expected star, spiral, circle, as numbered, "
+                f"There is no order '{of.order}': write star, spiral, circle, as numbered, "
                 "or the bolts' numbers in order."
             )
     return order.loosen(found) if isinstance(of, Loosen) else found
 
 
 def turns(of: Tighten, count: int) -> tuple[order.Turn, ...]:
-    """Return every bolt of every pass of a tightening.
+    """Return every bolt of every pass of a tightening, in order.
 
-    Raises AssistantError for passes that do not rise to the torque.
+    Raises AssistantError as `bolts` does, and for passes that do not rise to the torque.
     """
     torque = quantity(of.torque)
     shares = [units.number_like(quantity(t), torque) / float(of.torque.value) for t in of.passes]
@@ -143,9 +151,10 @@ def turns(of: Tighten, count: int) -> tuple[order.Turn, ...]:
 
 
 def final_pass(of: Tighten, count: int) -> tuple[int, ...]:
-    """Return the order of a last pass at full torque that would do the joint good; empty for none.
+    """Return the order of a last pass at full torque that the joint would profit from.
 
-    None where an angle follows the torque. Raises AssistantError as `bolts` does.
+    Returns an empty tuple if it would not, or if an angle follows the torque. Raises AssistantError
+    as `bolts` does.
     """
     if of.angle is not None:
         return ()
@@ -153,7 +162,7 @@ def final_pass(of: Tighten, count: int) -> tuple[int, ...]:
 
 
 def _ring(of: Tighten) -> bool:
-    """Whether the bolts lie on a circle; an order that the procedure gives says nothing of that."""
+    """Whether the order says that the bolts lie on a circle; a list of numbers does not say."""
     return of.order in ("star", "circle")
 
 
@@ -161,7 +170,10 @@ def _ring(of: Tighten) -> bool:
 
 
 def wrench(tool: Wrench) -> wrenches.Wrench:
-    """Return a wrench of the list for reckoning with. Raises AssistantError for a faulty one."""
+    """Return a wrench of the procedure to calculate with.
+
+    Raises AssistantError for an unknown class, or a range or graduation that cannot be.
+    """
     return wrenches.Wrench(
         tool.name,
         quantity(tool.least),
@@ -177,7 +189,7 @@ def wrench(tool: Wrench) -> wrenches.Wrench:
 def at_drive(torque: Quantity, tighten: Tighten, of: wrenches.Wrench) -> Amount:
     """Return the torque at the wrench's drive that gives `torque` at the fastener.
 
-    Raises AssistantError where there is an adapter and the wrench's length is not known.
+    Raises AssistantError if there is an adapter and the wrench's length is unknown.
     """
     wanted = quantity(torque)
     if tighten.adapter is None:
@@ -188,9 +200,9 @@ def at_drive(torque: Quantity, tighten: Tighten, of: wrenches.Wrench) -> Amount:
 
 
 def at_fastener(shown: Amount, tighten: Tighten, of: wrenches.Wrench) -> Amount:
-    """Return the torque that the fastener gets when the wrench shows one at its drive.
+    """Return the torque at the fastener when the wrench shows `shown` at its drive.
 
-    Raises AssistantError where there is an adapter and the wrench's length is not known.
+    Raises AssistantError if there is an adapter and the wrench's length is unknown.
     """
     if tighten.adapter is None:
         return shown
@@ -201,14 +213,19 @@ def at_fastener(shown: Amount, tighten: Tighten, of: wrenches.Wrench) -> Amount:
 
 def _length(of: wrenches.Wrench) -> Amount:
     if of.length is None:
-        raise AssistantError(f"The length of {of.name} is not given, and an adapter needs it.")
+        raise AssistantError(
+            f"The length of {of.name} is missing, and an adapter needs it: add 'length' to it."
+        )
     return of.length
 
 
 def best_setting(
     torque: Quantity, tighten: Tighten, tools: Iterable[Wrench]
 ) -> wrenches.Setting | None:
-    """Return the setting of the wrench that suits and rounds the torque least; None for none."""
+    """Return the setting of the wrench that suits the torque and rounds it least.
+
+    Returns None if no wrench suits, or none of known length if there is an adapter.
+    """
     found = []
     for tool in tools:
         one = wrench(tool)
@@ -229,7 +246,7 @@ def best_setting(
 
 @lru_cache(maxsize=64)
 def _cure_seconds(of: Cure) -> int:
-    # Asked at every step, for a time that never changes.
+    # Cached because every step asks for it, and it never changes.
     cure = threadlocker.cure(
         of.strength,
         quantity(of.temperature or REFERENCE),
@@ -246,7 +263,7 @@ def _cure_seconds(of: Cure) -> int:
 
 
 def wait_seconds(wait: Wait) -> int:
-    """Return how long a wait is, in seconds.
+    """Return the length of a wait in seconds.
 
     Raises AssistantError for a cure that the table does not cover, or a wait without a time.
     """
@@ -258,9 +275,9 @@ def wait_seconds(wait: Wait) -> int:
 
 
 def release(strength: str, procedure: Procedure | None = None) -> str:
-    """Return how a joint with thread-locker of this strength is undone.
+    """Return how to undo a joint with thread-locker of this strength, as a sentence.
 
-    Raises AssistantError for a table of the shop's that does not say.
+    Raises AssistantError if the shop's own table does not say.
     """
     own = procedure.locker_table if procedure is not None else None
     table = _table(json.dumps(own)) if own is not None else threadlocker.shipped()

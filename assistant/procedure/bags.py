@@ -1,7 +1,8 @@
-"""Whether what goes into the bags at strip-down comes out of them at build-up. Pure.
+"""Checks that the fasteners bagged at strip-down are those that build-up takes out of the bags.
 
-Only bags that a step says it takes from are reckoned up, and fasteners as a sum: what came off as
-plate bolts may go in as long and short ones. Those replaced by new ones may stay in the bag.
+Only bags that a later step takes from are counted. Fasteners are compared by their total, because
+what came off as plate bolts may go back as long and short ones. Fasteners that build-up replaces
+with new ones may stay in the bag.
 """
 
 from __future__ import annotations
@@ -19,21 +20,26 @@ Answers = dict[str, str]
 
 _MOST_QUESTIONS = 16
 _MOST_LOOKED_AT = 300_000
-"""Steps and fasteners of all ways through a procedure together; ways beyond are left out."""
+"""Steps and fasteners to look at, over all routes through a procedure. Further routes are not
+checked."""
 
 
 def fastener_names(procedure: Procedure) -> frozenset[str]:
-    """Return what is a fastener, though it may be listed as a part that comes off."""
+    """Return the names of all fasteners, so that one listed as a part that comes off is known."""
     return frozenset(f.name for step in procedure.steps for f in step.fasteners)
 
 
 def tally(
     names: frozenset[str], giver: Step, takers: Iterable[Step], bag: int, answers: Answers
 ) -> tuple[Counter[str], Counter[str]]:
-    """Return the fasteners that go into a bag and are used again, and those that come out of it.
+    """Return the fasteners that go into a bag to be used again, and those that come out of it.
 
-    `giver` is the step that fills it, `takers` are those that take from it, `names` are those of
-    all fasteners of the procedure.
+    Args:
+        names: of all fasteners of the procedure.
+        giver: the step that fills the bag.
+        takers: the steps that take from it.
+        bag: its number.
+        answers: those given to the procedure's questions, by the question's name.
     """
     into = _put_in(names, giver, bag, answers)
     out: Counter[str] = Counter()
@@ -47,13 +53,13 @@ def tally(
 
 
 def _fasteners(step: Step, bag: int, answers: Answers) -> list[Fastener]:
-    """Return the fasteners of a step that go into a bag, or come out of it."""
+    """Return the fasteners of a step that go into this bag, or come out of it."""
     own = step.bag or step.from_bag
     return [f for f in step.fasteners if f.applies(answers) and (f.bag or own) == bag]
 
 
 def _put_in(names: frozenset[str], step: Step, bag: int, answers: Answers) -> Counter[str]:
-    """Return how many of each fastener a step puts into a bag, those thrown away left out."""
+    """Return how many of each fastener a step puts into a bag, without those thrown away."""
     found: Counter[str] = Counter()
     for fastener in _fasteners(step, bag, answers):
         found[fastener.name] += fastener.count
@@ -69,7 +75,7 @@ def _put_in(names: frozenset[str], step: Step, bag: int, answers: Answers) -> Co
 
 
 def warnings(procedure: Procedure) -> Iterator[Fault]:
-    """Yield what does not add up, by the answers that can be given, once for each bag."""
+    """Yield a fault for each bag that does not add up on some route through the procedure."""
     steps = procedure.steps
     places = _places(procedure)
     givers = {step.bag: step for step in steps if step.bag is not None}
@@ -118,7 +124,7 @@ def _listed(of: Counter[str]) -> str:
 
 
 def _questions(of: Iterable[Step]) -> set[str]:
-    """Return the questions by whose answers a step, or what it has, applies."""
+    """Return the questions that decide whether these steps, or their parts, apply."""
     variants: list[Variants] = []
     for step in of:
         variants += [step, *step.fasteners, *step.remove]
@@ -126,7 +132,7 @@ def _questions(of: Iterable[Step]) -> set[str]:
 
 
 def _ways(procedure: Procedure, of: Sequence[Step]) -> Iterator[tuple[Answers, Sequence[Step]]]:
-    """Yield the answers that can be given, and the steps that apply then, as far as `of` differ."""
+    """Yield each set of answers that makes a difference to `of`, and the steps on its route."""
     steps = procedure.steps
     asked_by = {step.question.name: step for step in steps if step.question}
     about = _questions(of) | {s.question.name for s in steps if s.question and _leads(s.question)}

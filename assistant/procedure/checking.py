@@ -1,4 +1,8 @@
-"""Faults that no single field shows: names that lead nowhere, units that do not fit."""
+"""Checks a procedure as a whole: names that refer to nothing, units that do not fit.
+
+A single field cannot show these faults, so the model does not find them. A fault keeps a procedure
+from being used; a warning does not.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +12,13 @@ from typing import Any
 from rapidfuzz import process
 
 from assistant.errors import AssistantError
-from assistant.procedure import bags, soundness
+from assistant.procedure import bags, trade_checks
 from assistant.procedure.model import Limits, Procedure, Quantity, Step, Variants
 from assistant.trade import measure, units
 
 Place = tuple[Any, ...]
 Fault = tuple[Place, str]
-"""Where in the file (keys and positions), and what is wrong there."""
+"""The place in the file (keys and list positions), and what is wrong there."""
 
 
 def faults(procedure: Procedure) -> Iterator[Fault]:
@@ -51,12 +55,12 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
                     yield (*where, "bag"), f"bag {step.bag} is in use already; give each its own"
                 bags.add(step.bag)
             index += 1
-    yield from soundness.faults(procedure)
+    yield from trade_checks.faults(procedure)
 
 
 def warnings(procedure: Procedure) -> list[Fault]:
-    """Return what can be worked from and is probably wrong, of a procedure without faults."""
-    return [*soundness.warnings(procedure), *bags.warnings(procedure)]
+    """Return what is probably wrong in a procedure without faults, though it can be worked from."""
+    return [*trade_checks.warnings(procedure), *bags.warnings(procedure)]
 
 
 def _nearest(name: str, known: Any) -> str:
@@ -94,7 +98,7 @@ def _references(
     for number, before in enumerate(step.before):
         at = (*where, "before", number)
         if (before.step is None) == (before.affirm is None):
-            yield at, "expected either 'step' or 'affirm'"
+            yield at, "write either 'step' or 'affirm', and not both"
         elif before.step is not None and before.step not in ids:
             yield (*at, "step"), f"there is no step '{before.step}'{_nearest(before.step, ids)}"
         elif before.step is not None and ids[before.step] >= index:
@@ -106,7 +110,7 @@ def _references(
         elif ids[gate] >= index:
             yield at, f"step '{gate}' does not come before this one"
         elif gate not in gates:
-            yield at, f"step '{gate}' is no gate; give it 'gate: job' or 'gate: stage'"
+            yield at, f"step '{gate}' is not a gate; give it 'gate: job' or 'gate: stage'"
     if step.question:
         said: set[str] = set()
         for number, answer in enumerate(step.question.answers):
@@ -133,7 +137,7 @@ def _variants(step: Step, where: Place, answers: dict[str, set[str]]) -> Iterato
             for want in (wanted,) if isinstance(wanted, str) else wanted:
                 if want not in answers[name]:
                     near = _nearest(want, answers[name])
-                    yield (*path, "when"), f"'{want}' is no answer to '{name}'{near}"
+                    yield (*path, "when"), f"'{want}' is not an answer to '{name}'{near}"
 
 
 def _with_variants(step: Step, where: Place) -> Iterator[tuple[Place, Variants]]:
@@ -159,7 +163,7 @@ def _fasteners(step: Step, where: Place) -> Iterator[Fault]:
             for amount in amounts:
                 yield from _dimension((*at, field), amount, "N·m", "a torque, such as 14 N·m")
                 if amount.value <= 0:
-                    yield (*at, field), "a torque must be more than nothing"
+                    yield (*at, field), "a torque must be more than 0"
         angles = ((tighten.angle,) if tighten.angle else ()) + tighten.then_angles
         for amount in angles:
             yield from _dimension((*at, "angle"), amount, "°", "an angle, such as 90 deg")
@@ -197,7 +201,7 @@ def _parts(step: Step, where: Place, procedure: Procedure) -> Iterator[Fault]:
 
 
 def _chosen(step: Step, where: Place, chosen: set[str]) -> Iterator[Fault]:
-    """Check that a part is fitted as chosen only after it was; add the step's choice to them."""
+    """Check that a step fits a chosen part only after it was chosen; add its choice to `chosen`."""
     for number, fit in enumerate(step.fit):
         if fit.chosen_by is not None and fit.chosen_by not in chosen:
             near = _nearest(fit.chosen_by, chosen)
@@ -227,7 +231,7 @@ def _values(step: Step, where: Place, values: dict[str, str]) -> Iterator[Fault]
         try:
             names = measure.names_in(derived.formula)
         except AssistantError as error:
-            yield (*at, "formula"), f"{str(error).rstrip('.')}; expected such as bore - shaft"
+            yield (*at, "formula"), f"{str(error).rstrip('.')}; an example is bore - shaft"
             continue
         unknown = [
             name

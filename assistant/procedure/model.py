@@ -1,8 +1,12 @@
-"""The procedure: what a shop's own text file says is to be done, in order.
+"""The model of a procedure: the steps that a shop writes in a text file, in order.
 
-Every class is frozen and refuses keys that it does not know, so that a slip of the pen is found
-when the file is read and not at the bench. Quantities are written as people write them, a number
-and a unit ("14 N·m", "0.05 mm", "24 h"), and kept as a `Quantity` with the unit as written.
+Every class is frozen and refuses unknown keys, so that a spelling mistake is found when the file
+is read and not at the bench. Quantities are written as people write them, a number and a unit
+("14 N·m", "0.05 mm", "24 h"), and kept as a `Quantity`: the number as written, and the unit's
+symbol from `assistant.trade.units`.
+
+The docstrings of these classes and keys are also the reference for procedure writers
+(`assistant.procedure.reference` makes `guide/procedure-keys.md` from them), so every key needs one.
 """
 
 from __future__ import annotations
@@ -59,14 +63,16 @@ class Model(BaseModel):
 
 
 Number = Annotated[Decimal, Field(max_digits=40, decimal_places=20)]
-"""Bounded, because 1e999999999 is short to write and a gigabyte when it is written out."""
+"""A decimal of bounded size: 1e999999999 is short to write, but a gigabyte when written out."""
 
 
 class Quantity(Model):
     """A number with its unit, the number exactly as written (14.0 stays 14.0)."""
 
     value: Number
+    """The number, exactly as written."""
     unit: str
+    """The unit's symbol, as `assistant.trade.units` shows it."""
 
     def __str__(self) -> str:
         return f"{self.value} {self.unit}"
@@ -81,7 +87,9 @@ def _quantity(value: Any) -> Any:
         return value
     text = str(value)
     if len(text) > _LONGEST_QUANTITY:
-        raise ValueError(f"a number and a unit have at most {_LONGEST_QUANTITY} characters")
+        raise ValueError(
+            f"expected a number and a unit, at most {_LONGEST_QUANTITY} characters together"
+        )
     match = _QUANTITY.fullmatch(text)
     if match is None:
         raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
@@ -103,11 +111,11 @@ Words = Annotated[
     str,
     StringConstraints(pattern=r"^[a-z][a-z' -]*$", to_lower=True, min_length=1, max_length=60),
 ]
-"""What is said aloud to name a thing: letters and spaces only, numbers spelt out."""
+"""The spoken name of a thing: letters and spaces only, numbers spelt out."""
 
 
 class Signal(StrEnum):
-    """Signal words, by how badly it can hurt (ANSI Z535.6)."""
+    """Signal words, the gravest first (ANSI Z535.6)."""
 
     DANGER = "danger"
     WARNING = "warning"
@@ -116,25 +124,30 @@ class Signal(StrEnum):
 
     @property
     def must_be_affirmed(self) -> bool:
-        """Whether somebody can be hurt: then it has to be affirmed, not only spoken."""
+        """Whether somebody can be hurt, so that the technician has to affirm the hazard."""
         return self is not Signal.NOTICE
 
 
 class Hazard(Model):
-    """A signal word and what to beware of, one or two spoken sentences."""
+    """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
     signal: Signal
+    """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
+    """What the assistant says about it."""
 
 
 class Variants(Model):
-    """Mixin: a thing that only applies after certain answers."""
+    """Mixin for a part of the file that applies only after certain answers."""
 
     when: dict[Ident, Words | tuple[Words, ...]] = Field(default_factory=dict)
-    """Question name to the answer (or answers) for which this applies; empty: always."""
+    """The answers for which this applies, by the name of the question. Left out: always."""
 
     def applies(self, answers: dict[str, str]) -> bool:
-        """Whether the answers given so far let this apply; an open question does not."""
+        """Whether this applies after `answers` (question name to answer).
+
+        It does not apply while a question that it depends on has no answer.
+        """
         return all(
             answers.get(name) in ((want,) if isinstance(want, str) else want)
             for name, want in self.when.items()
@@ -142,33 +155,37 @@ class Variants(Model):
 
 
 Taken = Literal["as found", "as left"]
-"""Whether a result tells how the machine came in, or how it leaves."""
+"""Whether a result describes the machine as it came in, or as it leaves."""
 
 
 class Judged(Model):
-    """Mixin: a result with a requirement, and what happens where it is not met."""
+    """Mixin for a result with a requirement: who may accept it where the requirement is not met."""
 
     taken: Taken | None = None
-    """Left out: as the stage has it, and else as found until something is fitted or tightened."""
+    """Whether the result describes the machine as it came in, or as it leaves. Left out: as the
+    stage says; if the stage does not say, `as found` until something is fitted or tightened."""
     concession: Literal["anyone", "listed", "none"] = "anyone"
-    """Who may accept a result that does not meet its requirement: whoever is at the bench, those
-    in `concessions_by`, or nobody."""
+    """Who may accept a result that does not meet its requirement: anyone at the bench, only the
+    people in `concessions_by`, or nobody."""
 
 
 class Part(Model):
-    """A part of the assembly that can be found wanting, fitted or ordered."""
+    """A part of the assembly that can be inspected, fitted or ordered."""
 
     name: Words
+    """What the part is called."""
     also: tuple[Words, ...] = ()
     """Other ways to say it."""
     plural: Words | None = None
+    """The plural, where adding an s does not make it."""
     number: str | None = Field(default=None, max_length=60)
     """The maker's part number, for the parts desk."""
     count: int = Field(default=1, ge=1, le=999)
+    """How many of them the assembly has."""
 
     @property
     def plural_name(self) -> str:
-        """How several of them are said."""
+        """The spoken plural."""
         return self.plural or nouns.plural(self.name)
 
 
@@ -176,105 +193,132 @@ class Item(Model):
     """A tool or consumable to have at hand."""
 
     name: Spoken
+    """What it is called."""
     count: int = Field(default=1, ge=1, le=999)
+    """How many of them."""
     amount: Amount | None = None
+    """How much of it."""
 
 
 class Fastener(Variants):
-    """One kind of fastener in a joint; two lengths in one joint are two of these."""
+    """One kind of fastener in a joint. A joint with two lengths of bolt has two entries."""
 
     name: Words
+    """What the fastener is called."""
     count: int = Field(ge=1, le=500)
+    """How many of them the joint has."""
     thread: str = Field(max_length=30)
     """Such as M8, M10x1.25 or 1/4-20."""
     length: Amount | None = None
+    """Length under the head."""
     grade: str | None = Field(default=None, max_length=30)
     """Property class, such as "8.8" or "A4-70"."""
     position: Spoken | None = None
+    """Where in the joint it goes."""
     new: bool = False
+    """Whether a new one is fitted."""
     bag: int | None = Field(default=None, ge=1, le=999)
+    """The bag that it is in, if that is not the step's own bag."""
     grip: Amount | None = None
-    """Thickness clamped, washers left out."""
+    """Thickness of the clamped parts, without washers."""
     washer: Amount | None = None
+    """Thickness of the washer under the head."""
     hole_depth: Amount | None = None
     """Depth of thread in a blind hole, from the joint face."""
     engaged_in: Literal["steel", "cast iron", "aluminium"] | None = None
+    """The material that the thread in the hole is cut in."""
 
 
 class Locker(Model):
     """Thread-locker on a joint."""
 
     strength: Literal["low", "medium", "high"]
+    """Its strength class."""
     note: Spoken | None = None
+    """Anything else to say about it."""
 
 
 class Tighten(Variants, Judged):
-    """Tightening one kind of fastener of the step."""
+    """How to tighten one kind of fastener of the step."""
 
     fastener: Words
+    """Which of the step's fasteners to tighten."""
     torque: Amount
+    """The final torque."""
     tolerance: Annotated[Number, Field(gt=0, le=30)] = Decimal(5)
-    """How far the torque said may be from the one asked for, in percent."""
+    """How far the torque reported may be from the torque wanted, in percent."""
     passes: tuple[Amount, ...] = ()
-    """Torques of the passes before the last one; the last is `torque`."""
+    """Torques of the passes before the final one, rising. The final pass is at `torque`."""
     order: str | tuple[int, ...] | None = None
     """`star`, `spiral`, `circle`, `as numbered`, or the bolts' numbers in order."""
     angle: Amount | None = None
-    """Angle after the torque, in degrees, in one go."""
+    """Angle to turn after the torque, in one go."""
     then_angles: tuple[Amount, ...] = ()
     """Further angles after the first one."""
     lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste"] = "dry"
+    """State of the threads: it decides how much clamp load a torque gives."""
     adapter: Amount | None = None
-    """Length of an adapter on the end of the wrench, from drive to fastener."""
+    """Length of an adapter on the end of the wrench, from the drive to the fastener."""
     adapter_angle: Amount | None = None
-    """Between adapter and wrench: 0 in line (where it is left out), 90 square to it."""
+    """Angle between adapter and wrench: 0 in line (the default), 90 square to it."""
     locker: Locker | None = None
+    """The thread-locker to put on."""
     rows: int | None = Field(default=None, ge=1, le=100)
-    """How many rows a rectangular field of bolts has; for `spiral`."""
+    """How many rows a rectangular field of bolts has; needed for `spiral`."""
     circular_pass: bool = False
-    """Whether a last pass goes over the bolts again at the full torque: round a circle, or in the
-    order of the other passes where they do not lie on one."""
+    """Whether a last pass goes over the bolts again at the full torque: round the circle, or, for
+    bolts that do not lie on a circle, in the order of the other passes."""
     wrench: Words | None = None
-    """Name of the wrench in the procedure's `wrenches` to do it with."""
+    """The torque wrench to use, by its name in the procedure's `wrenches`."""
 
 
 class Loosen(Variants):
-    """Loosening one kind of fastener of the step: the order is that of tightening, reversed."""
+    """How to loosen one kind of fastener of the step, in the reverse of a tightening order."""
 
     fastener: Words
+    """Which of the step's fasteners to loosen."""
     order: str | tuple[int, ...] = "star"
-    """As for tightening, which it is the reverse of."""
+    """A tightening order, as in `Tighten`. The fasteners are loosened in its reverse."""
     rows: int | None = Field(default=None, ge=1, le=100)
+    """How many rows the bolts are in; needed for `spiral`."""
 
 
 class Fit(Variants):
-    """A part fitted in a step."""
+    """A part to fit in a step."""
 
     part: Words
+    """The part, from the list of parts."""
     count: int = Field(default=1, ge=1, le=999)
+    """How many of them go on."""
     how: Spoken | None = None
-    """Orientation, lubricant: how it goes in."""
+    """How it goes in: which way round, what it is oiled with."""
     new: bool = False
+    """Whether a new one is fitted."""
     chosen_by: Words | None = None
-    """The reading or worked-out value by which a step before chose the part. `part` is then what it
-    is called while nothing is chosen."""
+    """The reading or worked-out value by which an earlier step chose the part. `part` is then what
+    the assistant calls it until one is chosen."""
 
 
 class Remove(Variants):
-    """A part taken off in a step, and the bag that it goes into."""
+    """A part to take off in a step. It goes into the step's bag, unless it is discarded."""
 
     part: Words
+    """The part, from the list of parts."""
     count: int = Field(default=1, ge=1, le=999)
+    """How many of them come off."""
     discard: bool = False
+    """Whether it is thrown away. It then goes into no bag."""
 
 
 class Answer(Model):
     """One answer to a step's question."""
 
     say: Words
+    """What the technician says to give this answer."""
     also: tuple[Words, ...] = ()
+    """Other ways to say it."""
     then: Spoken | None = None
-    """What the assistant says to this answer."""
+    """What the assistant replies to this answer."""
     go_to: Ident | None = None
     """The step that this answer leads to instead of the next one."""
 
@@ -283,242 +327,317 @@ class Question(Model):
     """A question that the technician answers by looking at the part."""
 
     name: Ident
+    """The question's own name in this file; `when` refers to it."""
     say: Spoken
+    """What the assistant says to ask it."""
     answers: Annotated[tuple[Answer, ...], Field(min_length=2, max_length=12)]
+    """The answers to choose from."""
 
 
 class Limits(Model):
-    """The least and the most that a reading may be; either may be left out."""
+    """The smallest and the largest value that is allowed; either may be left out."""
 
     least: Amount | None = None
+    """The smallest value allowed."""
     most: Amount | None = None
+    """The largest value allowed."""
 
 
 class Reading(Variants, Judged):
     """A reading to take with an instrument."""
 
     name: Words
+    """What the reading is called."""
     unit: Unit
+    """The unit that the technician says it in."""
     say: Spoken | None = None
+    """What the assistant says to ask for it, instead of its name."""
     limits: Limits = Limits()
+    """The requirement: the smallest and the largest good value."""
     resolution: Amount | None = None
-    """The instrument's graduation, for judging a reading close to its limit."""
+    """The instrument's graduation. A reading closer to its limit than the uncertainty that follows
+    from the graduation is too close to call."""
     new: Amount | None = None
-    """What a new part reads; with `service_limit`, wear is worked out from the reading."""
+    """What a new part measures. With `service_limit`, the wear is worked out from the reading."""
     service_limit: Amount | None = None
-    """What the part reads when all the wear that is allowed is used up."""
+    """What the part measures when it has worn as far as it may."""
     plausible: Limits = Limits()
-    """Outside these the instrument or the hearing must be wrong; kept wider than the limits."""
+    """The values that can be true at all, wider than the limits. Outside them the instrument or
+    the recogniser must be wrong."""
     times: int = Field(default=1, ge=1, le=50)
-    """How often it is to be measured."""
+    """How many times to measure it."""
     use: Literal["mean", "greatest", "least"] = "mean"
-    """What is worked on with, where it was measured more than once. Whether it is within its limits
-    is told by the worst."""
+    """The value to calculate with, if it is measured more than once. The worst value decides
+    whether it is within its limits."""
 
 
 class Derived(Variants, Judged):
     """A value worked out from readings by a formula."""
 
     name: Words
+    """What the value is called."""
     formula: Annotated[str, StringConstraints(min_length=1, max_length=200)]
-    """Arithmetic on the readings' names, their spaces written as underscores."""
+    """Arithmetic on the readings' names, with underscores for spaces: `bore - shaft_diameter`."""
     unit: Unit
+    """The unit to give the result in."""
     limits: Limits = Limits()
+    """The requirement: the smallest and the largest good value."""
 
 
 class ChoiceRow(Model):
-    """One row of a choice: values above `over` and up to and including `up_to` take `part`."""
+    """One row of a choice: a value above `over`, up to and including `up_to`, calls for `part`."""
 
     over: Amount | None = None
+    """The row holds values above this."""
     up_to: Amount | None = None
+    """The row holds values up to and including this."""
     part: Words
+    """The part to fit, from the list of parts."""
     note: Spoken | None = None
+    """Anything else to say about it."""
 
 
 class Choice(Model):
-    """A part chosen from a reading or a worked-out value: the first row that holds it."""
+    """A part chosen by a reading or a worked-out value, from the first row that holds the value."""
 
     of: Words
     """The reading or worked-out value to choose by."""
     rows: Annotated[tuple[ChoiceRow, ...], Field(min_length=1, max_length=100)]
+    """The table, one row for each part."""
 
 
 class Cure(Model):
-    """Thread-locker whose cure is waited for; the time comes from the thread-locker table."""
+    """The cure of a thread-locker. Its time comes from the thread-locker table."""
 
     strength: Literal["low", "medium", "high"]
+    """Its strength class."""
     temperature: Amount | None = None
-    """Of the joint while it cures; 22 °C where it is left out."""
+    """Temperature of the joint while it cures; 22 °C if left out."""
     gap: Amount | None = None
+    """Gap between the threads that it has to fill; 0.05 mm if left out."""
     primer: bool = False
+    """Whether primer (activator) was used."""
     metal: str = "steel"
-    """What the threads are of, as the table names it."""
+    """Material of the threads, as the table names it."""
     use: Literal["handling", "full", "pressure test", "fill", "run"] = "full"
     """What the joint has to be ready for."""
     table: str | None = Field(default=None, max_length=20_000)
-    """A data sheet's times as text, laid out as `assistant/trade/threadlocker.yaml`; the
-    procedure's `locker_table` where it has one, else the generic table."""
+    """A data sheet as text, laid out as `assistant/trade/threadlocker.yaml`. Left out: the
+    procedure's `locker_table`, or the generic table if it has none."""
 
 
 class Wait(Variants):
-    """A time to let pass: cure, drain, pressure hold."""
+    """A time to wait, such as a cure, a drain or a pressure hold."""
 
     purpose: Words
+    """What is being waited for. It also names the timer."""
     time: Amount | None = None
+    """How long to wait."""
     locker: Cure | None = None
-    """In place of `time`: the cure of a thread-locker."""
+    """The cure of a thread-locker, instead of `time`."""
     since: Ident | None = None
-    """The step whose last torque starts the clock; nobody has to start a timer then."""
+    """The step whose last torque starts the clock, so that nobody has to start a timer."""
 
 
 class Leak(Judged):
-    """A hold test of pressure or vacuum, judged once its readings are taken, here or before."""
+    """A pressure or vacuum hold test. It is judged as soon as its readings are there, from this
+    step or from earlier ones."""
 
     start: Words
-    """Name of the reading of the pressure at first."""
+    """Name of the reading of the pressure at the start."""
     final: Words
-    """The same at last."""
+    """Name of the reading of the pressure at the end."""
     start_temperature: Words | None = None
+    """Name of the reading of the temperature at the start."""
     final_temperature: Words | None = None
+    """Name of the reading of the temperature at the end."""
     allowed: Amount
-    """The most pressure that may be lost to leak."""
+    """The largest pressure loss by leakage that is allowed."""
     volume: Amount | None = None
-    """Of what is tested, for a leak rate; needs `time`."""
+    """Volume under test, for a leak rate; needs `time`."""
     time: Amount | None = None
+    """Time between the two pressure readings."""
 
 
 class Fluid(Judged):
-    """A fluid that comes out or goes in, judged against what the machine holds."""
+    """A fluid that is drained or filled, judged against what the machine holds."""
 
     name: Words
+    """What the fluid is called."""
     capacity: Amount
+    """How much the machine holds when it is full."""
     of: Words
-    """Name of the reading that says how much."""
+    """Name of the reading of the volume that came out or went in."""
     drains: bool = False
-    """Whether it comes out; else it goes in."""
+    """Whether the fluid is drained. If not, it is filled."""
     level: Annotated[Number, Field(gt=0, le=1)] = Decimal(1)
-    """Where it should stand, as a share of full: a sight glass half way up is 0.5."""
+    """The right level as a share of full: half way up the sight glass is 0.5."""
     tolerance: Annotated[Number, Field(gt=0, lt=100)] = Decimal(10)
-    """How far it may be from the capacity, in percent."""
+    """How far the volume may be from what it should be, in percent."""
 
 
 class Mix(Model):
     """A mixture to make up."""
 
     first: Words
+    """Name of the first fluid."""
     second: Words
+    """Name of the second fluid."""
     ratio: str = Field(max_length=20)
     """Parts of the first to parts of the second, such as "50:1"."""
     total: Amount
-    """How much of the mixture is wanted."""
+    """How much of the mixture to make."""
 
 
 class Before(Model):
-    """What must be true before a step may be done: another step, or a thing affirmed."""
+    """What must be true before a step may begin: another step done, or a question affirmed."""
 
     step: Ident | None = None
+    """A step that has to be done first."""
     affirm: Spoken | None = None
+    """A question that the technician has to affirm first."""
 
 
 class Step(Variants):
-    """One step: what to do, and all that goes with it."""
+    """One step: what to do, with its hazards, tools, fasteners, parts and measurements."""
 
     id: Ident
+    """The step's own name in this file; other steps refer to it."""
     say: Spoken
+    """What to do, as the assistant says it."""
     detail: Spoken | None = None
+    """What the assistant answers to “more detail”."""
     why: Spoken | None = None
-    """The reason for the step, told to "why"."""
+    """The reason for the step: what the assistant answers to “why”."""
     before: tuple[Before, ...] = ()
+    """What must be true before this step begins."""
     gate: Literal["job", "stage"] | None = None
-    """Whether nothing else of the job, or of its stage, may be done before this: lock-out, prove
-    dead, pressure let off."""
+    """Makes this step a gate: nothing later in the job, or in its stage, may be done before it.
+    For lock-out, prove dead, letting off pressure."""
     lifts: tuple[Ident, ...] = ()
-    """The gates that end with this step: the lock comes off, the supply comes on."""
+    """The gates that end with this step, because the lock comes off or the supply comes on."""
     hazards: tuple[Hazard, ...] = ()
+    """What can hurt someone or spoil something in this step. Spoken first; the technician has
+    to affirm all but a notice."""
     tools: tuple[Spoken, ...] = ()
+    """Tools to have at hand for this step."""
     fasteners: tuple[Fastener, ...] = ()
+    """The screws, bolts and nuts of this step."""
     remove: tuple[Remove, ...] = ()
+    """Parts that come off."""
     bag: int | None = Field(default=None, ge=1, le=999)
-    """The bag that what comes off goes into; spoken, and said back by the technician."""
+    """The bag for what comes off. The assistant says its number; the technician says it back."""
     from_bag: int | None = Field(default=None, ge=1, le=999)
-    """The bag from the strip-down that this step takes its hardware from."""
+    """The bag from the strip-down that this step takes its fasteners and parts from."""
     fit: tuple[Fit, ...] = ()
+    """Parts that go on."""
     question: Question | None = None
+    """A question about what is found. The answer can choose the steps that follow."""
     readings: tuple[Reading, ...] = ()
+    """What to measure in this step."""
     derived: tuple[Derived, ...] = ()
+    """Values worked out from readings."""
     choice: Choice | None = None
+    """A part chosen by a value."""
     tighten: tuple[Tighten, ...] = ()
+    """Fasteners to tighten."""
     loosen: tuple[Loosen, ...] = ()
+    """Fasteners to loosen."""
     wait: Wait | None = None
+    """A time to wait."""
     leak: Leak | None = None
+    """A pressure or vacuum hold test."""
     fluid: Fluid | None = None
+    """A fluid that is drained or filled."""
     mix: Mix | None = None
+    """A mixture to make up."""
 
 
 class Stage(Model):
-    """A named stage of the job: strip-down, inspection, build-up."""
+    """A named stage of the job, such as strip-down, inspection or build-up."""
 
     name: Spoken
+    """What the stage is called."""
     taken: Taken | None = None
-    """Whether its results tell how the machine came in, or how it leaves."""
+    """Whether its results describe the machine as it came in, or as it leaves."""
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=500)]
+    """Its steps, in order."""
 
 
 class Equipment(Model):
-    """What the procedure is for."""
+    """The machine that the procedure is for."""
 
     kind: Spoken
+    """What kind of machine it is."""
     maker: Spoken | None = None
+    """Who made it."""
     model: Spoken | None = None
+    """What its maker calls it."""
 
 
 class Wrench(Model):
-    """A torque wrench of the shop's list; range and graduation in the unit of its scale."""
+    """A torque wrench of the shop, with its range and graduation in the unit of its scale."""
 
     name: Words
+    """What the wrench is called."""
     least: Amount
+    """The smallest torque on its scale."""
     most: Amount
+    """The largest torque on its scale."""
     graduation: Amount
+    """The smallest division of its scale."""
     kind: str = Field(default="II A", max_length=10)
-    """Class by ISO 6789-1, such as II A for one that is set and clicks."""
+    """Class to ISO 6789-1, such as II A for an adjustable click wrench."""
     length: Amount | None = None
-    """From the middle of the drive to the middle of the hand; needed with an adapter."""
+    """From the middle of the drive to the middle of the hand. Needed with an adapter."""
     calibrated: date | None = None
-    """Day of the last calibration; where it is left out, calibration is not judged."""
+    """Day of the last calibration. If it is left out, calibration is not checked."""
     interval_months: int = Field(default=12, ge=1, le=60)
+    """How many months a calibration lasts."""
 
 
 class Procedure(Model):
     """A whole procedure, as read from one file."""
 
     procedure: Ident
+    """The procedure's own name."""
     title: Spoken
+    """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
+    """Which issue of the text this is. It is kept with each job."""
     sample: bool = False
-    """An invented example: said so at the start of the job and on the record."""
+    """Whether this is an invented example. The assistant and the record then say so."""
     equipment: Equipment
+    """The machine that the procedure is for."""
     hazards: tuple[Hazard, ...] = ()
+    """What can hurt someone or spoil something anywhere in the job. Spoken at the
+    start of the job."""
     tools: tuple[Item, ...] = ()
+    """Tools to have at hand for the job."""
     wrenches: tuple[Wrench, ...] = ()
-    """The torque wrenches that are at hand."""
+    """The torque wrenches that the shop has."""
     consumables: tuple[Item, ...] = ()
+    """What the job uses up: oil, thread-locker, cleaner."""
     parts: tuple[Part, ...] = ()
+    """Every part that can be named at the bench."""
     conditions: tuple[Words, ...] = ()
-    """Conditions beyond the usual ones, for findings."""
+    """Words for what is wrong with a part, besides the usual ones, for findings."""
     places: tuple[Words, ...] = ()
-    """Places on this assembly, for findings: upper, lower, drum side."""
+    """Places on this assembly for findings, such as upper, lower, drum side."""
     respell: dict[Words, Words] = Field(default_factory=dict)
-    """Words that recognisers lack, spelt with words that they have: circlip = sir clip."""
+    """Respellings: words that recognisers do not know, spelt with words that they know, such as
+    `circlip: sir clip`."""
     concessions_by: tuple[str, ...] = ()
-    """Names of those who may accept what only `listed` people may."""
+    """Names of the people who may accept a result with `concession: listed`."""
     locker_table: dict[str, Any] | None = None
-    """The shop's own thread-locker: its data sheet, laid out as
-    `assistant/trade/threadlocker.yaml`, in place of the generic table."""
+    """The data sheet of the shop's own thread-locker, laid out as
+    `assistant/trade/threadlocker.yaml`. It replaces the generic table."""
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=50)]
+    """The stages of the job, in order."""
 
     @model_validator(mode="after")
     def _hand_the_table_down(self) -> Self:
-        """Give the shop's thread-locker table to each wait for it, so that a wait is whole."""
+        """Copy the shop's thread-locker table into each cure, so that a `Wait` is complete."""
         if self.locker_table is None:
             return self
         text = json.dumps(self.locker_table)
@@ -541,24 +660,24 @@ class Procedure(Model):
         return tuple(step for stage in self.stages for step in stage.steps)
 
     def stage_of(self, step_id: str) -> Stage:
-        """Return the stage that holds the step."""
+        """Return the stage that holds the step. Raises KeyError for an unknown step."""
         for stage in self.stages:
             if any(step.id == step_id for step in stage.steps):
                 return stage
         raise KeyError(step_id)
 
     def index(self, step_id: str) -> int:
-        """Return the place of the step in `steps`, from 0."""
+        """Return the index of the step in `steps`, from 0. Raises KeyError for an unknown step."""
         for number, step in enumerate(self.steps):
             if step.id == step_id:
                 return number
         raise KeyError(step_id)
 
     def taken(self, step_id: str, result: Judged) -> Taken:
-        """Return whether a result of a step tells how the machine came in, or how it leaves.
+        """Return whether a result of a step is as found or as left.
 
-        Where neither the result nor its stage says so, it is as found until the first step in which
-        something is fitted or tightened.
+        The result says so, or its stage. If neither does, results are as found until the first
+        step in which something is fitted or tightened. Raises KeyError for an unknown step.
         """
         stated = result.taken or self.stage_of(step_id).taken
         if stated is not None:
@@ -571,11 +690,11 @@ class Procedure(Model):
         raise KeyError(step_id)
 
     def wrench(self, name: str) -> Wrench | None:
-        """Return the wrench called so."""
+        """Return the wrench of this name, or None."""
         return next((wrench for wrench in self.wrenches if wrench.name == name), None)
 
     def part(self, name: str) -> Part | None:
-        """Return the part called so, by any of its names."""
+        """Return the part that has this name, another name or plural; None if there is none."""
         for part in self.parts:
             several = (part.plural_name, *map(nouns.plural, part.also))
             if name in (part.name, *part.also, *several):

@@ -1,4 +1,8 @@
-"""Reads a procedure file, and says in which line it is wrong."""
+"""Reads a procedure file and checks it; names the line of every fault.
+
+The text is parsed as YAML, validated by the model, then checked as a whole by `checking`. All
+faults of a stage are reported together, so that the writer can mend them in one go.
+"""
 
 from __future__ import annotations
 
@@ -21,23 +25,23 @@ _ENDINGS = (".yaml", ".yml")
 
 
 class ProcedureError(AssistantError):
-    """A procedure file that cannot be worked from: every fault found, each with its line."""
+    """A procedure file that cannot be used. Its text has one line for each fault: FILE:LINE: …"""
 
 
 def find(name: str) -> Path:
-    """Return the file of a procedure given as a path, or by the name of a sample.
+    """Return the file of a procedure, given as a path or by the name of a sample.
 
-    Raises AssistantError, with the samples' names, where there is no such file.
+    Raises AssistantError, with the samples' names, if there is no such file.
     """
     try:
         path = Path(name).expanduser()
         if path.is_file():
             return path
     except (OSError, RuntimeError) as error:
-        # A name too long for the file system, a folder that is closed to us, no such ~user.
+        # A name too long for the file system, a folder without permission, an unknown ~user.
         raise AssistantError(f"Cannot look for the procedure {name[:80]}: {error}.") from error
     if path.suffix in _ENDINGS or len(path.parts) > 1:
-        raise AssistantError(f"There is no procedure file {name}.")
+        raise AssistantError(f"There is no procedure file {name}. Check the path.")
     known = samples()
     if name in known:
         return known[name]
@@ -55,12 +59,12 @@ def samples() -> dict[str, Path]:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A procedure file, read once: what it says, its text, and what is probably wrong in it."""
+    """A procedure file, read once: the procedure, its text, and warnings about it."""
 
     procedure: Procedure
     text: str
     warnings: tuple[str, ...]
-    """"FILE:LINE: warning: …", by line."""
+    """Each as "FILE:LINE: warning: …", in the order of the lines."""
 
 
 def load(path: Path) -> Loaded:
@@ -91,14 +95,17 @@ def _text(path: Path) -> str:
     except OSError as error:
         raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
     except UnicodeDecodeError as error:
-        raise ProcedureError(f"{path}: not UTF-8 text (byte {error.start}).") from error
+        raise ProcedureError(
+            f"{path}: not UTF-8 text (byte {error.start}). Save the file as UTF-8."
+        ) from error
 
 
 def parse(text: str, source: str, *, stored: bool = False) -> Procedure:
-    """Read a procedure from its text; `source` names it in errors. Raises ProcedureError.
+    """Read a procedure from its text. Raises ProcedureError, with `source` as the file's name.
 
-    `stored` is for the text kept with a job: it was checked when the job was begun, and keys that
-    this version no longer knows, or checks that are new, must not keep the job from its technician.
+    `stored` is for the text kept with a job. It was checked when the job began, so unknown keys are
+    ignored and the checks of the whole are left out: a newer version of this program must not lock
+    a technician out of a job.
     """
     return _validated(_tree(text, source), source, stored)
 
@@ -114,7 +121,7 @@ def _validated(tree: CommentedMap, source: str, stored: bool = False) -> Procedu
             if fault["type"] == "too_short" and any(
                 other is not fault and other["loc"][:inner] == fault["loc"] for other in found
             ):
-                # It only counts the good entries: the bad ones are told of already.
+                # The list is short only because its bad entries do not count; they are reported.
                 continue
             where: tuple[Any, ...] = tuple(fault["loc"])
             if fault["type"] == "unknown_key":
@@ -145,7 +152,7 @@ def _tree(text: str, source: str) -> CommentedMap:
 
 
 def _plain(node: Any) -> Any:
-    """Turn the marked-up YAML tree into plain dicts and lists."""
+    """Return the YAML tree as plain dicts and lists."""
     if isinstance(node, CommentedMap):
         return {str(key): _plain(value) for key, value in node.items()}
     if isinstance(node, CommentedSeq):
@@ -197,7 +204,7 @@ def _line(tree: Any, where: Sequence[Any]) -> int:
         elif isinstance(node, CommentedSeq) and isinstance(part, int) and part < len(node):
             line = node.lc.item(part)[0] + 1
         else:
-            # A key of a union's branch stands in no file; look past it.
+            # pydantic adds the branch of a union to the place; the file has no such key.
             continue
         node = node[part]
     return line

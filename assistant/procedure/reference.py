@@ -1,8 +1,7 @@
-"""Writes the reference of a procedure file's keys, a guide, from the model itself.
+"""Writes the reference of the keys of a procedure file, `guide/procedure-keys.md`, from the model.
 
-``python -m assistant.procedure.reference`` writes it again after a change of the model. What a key
-means is its docstring in `model.py`, read from the source; `_PLAIN` has the meaning of those that
-have none.
+Run ``python -m assistant.procedure.reference`` after a change of the model. The meaning of a key is
+its docstring in `model.py`, read from the source.
 """
 
 from __future__ import annotations
@@ -25,106 +24,26 @@ PLACE = Path(__file__).parents[1] / "guide" / "procedure-keys.md"
 _HEAD = """\
 # Every key of a procedure file
 
-For whoever writes procedures: each part of the file, what may be written there, and what it means.
+For people who write procedures: each part of the file, what you can write there, and what it means.
 
 This page is made from the program's own model, so it is complete. *Required* keys have to be
-there; the others may be left out. How they are used is told in
-[Writing procedures](writing-procedures.md).
+there; you may leave out the others. [Writing procedures](writing-procedures.md) shows how to use
+them.
 
 The words in the second column:
 
 - **name**: small letters, digits and hyphens, such as `fit-top-cover`;
-- **words**: said aloud to name a thing, so letters and spaces only, numbers spelt out;
-- **text**: one or two sentences to be spoken, at most 400 characters;
+- **words**: the spoken name of a thing, so letters and spaces only, numbers spelt out;
+- **text**: one or two sentences for the assistant to speak, at most 400 characters;
 - **characters**: written down and not spoken, such as a part number;
 - **quantity**: a number and a unit, such as `14 N·m`, `0.05 mm`, `24 h`;
 - **list**: several of the kind, each on a line that begins with a hyphen, or in `[ ]`;
 - a word in `code`: a part with keys of its own, listed under that heading.
 """
 
-_PLAIN = {
-    "hazards": "What can hurt or spoil something. Spoken, and affirmed where it can hurt.",
-    "tools": "What to have at hand.",
-    "readings": "What is measured here.",
-    "id": "The step's own name in this file; other steps refer to it.",
-    "detail": "What is told to “more detail”.",
-    "say": "What is spoken.",
-    "signal": "How badly it can hurt.",
-    "name": "What it is called.",
-    "count": "How many.",
-    "amount": "How much of it.",
-    "length": "Its length.",
-    "position": "Where in the joint it goes.",
-    "new": "Whether a new one is fitted.",
-    "bag": "The bag that it is in, where the step's own bag is not meant.",
-    "strength": "Its strength class.",
-    "note": "What more is said of it.",
-    "fastener": "Which of the step's fasteners.",
-    "torque": "The final torque.",
-    "lubricated": "State of the threads.",
-    "locker": "Its thread-locker.",
-    "part": "Which part of the list.",
-    "discard": "Whether it is thrown away and goes into no bag.",
-    "unit": "The unit that it is said in.",
-    "answers": "The answers that there are.",
-    "limits": "The values that are good.",
-    "least": "The smallest value.",
-    "most": "The largest value.",
-    "rows": "The rows, each with its range and its part.",
-    "over": "The row holds values above this.",
-    "up_to": "The row holds values up to this, itself included.",
-    "gap": "The gap that it has to fill.",
-    "primer": "Whether a primer was used.",
-    "purpose": "What is waited for; it names the timer.",
-    "time": "How long.",
-    "final_temperature": "Name of the reading of the temperature at last.",
-    "start_temperature": "Name of the reading of the temperature at first.",
-    "final": "Name of the reading of the pressure at last.",
-    "capacity": "What it holds when it is full.",
-    "first": "The first fluid.",
-    "second": "The second fluid.",
-    "step": "A step that has to be done first.",
-    "affirm": "A question that has to be affirmed first.",
-    "before": "What must be so before this step begins.",
-    "fasteners": "The screws, bolts and nuts of this step.",
-    "remove": "Parts that come off.",
-    "fit": "Parts that go on.",
-    "question": "A question about what is found; the answer can choose the way.",
-    "derived": "Values worked out from readings.",
-    "choice": "A part chosen by a value.",
-    "tighten": "Fasteners that are tightened.",
-    "loosen": "Fasteners that are loosened.",
-    "wait": "A time to wait.",
-    "leak": "A pressure or vacuum hold.",
-    "fluid": "A fluid that is drained or filled.",
-    "mix": "A mixture to make up.",
-    "steps": "Its steps, in order.",
-    "kind": "What kind of machine it is.",
-    "maker": "Who made it.",
-    "model": "The maker's name for it.",
-    "interval_months": "How many months a calibration holds.",
-    "plural": "How several of them are said, where an s at the end is not enough.",
-    "also": "Other ways to say it.",
-    "washer": "Thickness of the washer under the head.",
-    "Answer.say": "What the technician says to give this answer.",
-    "Reading.say": "What is spoken to ask for it, in place of its name.",
-    "Question.say": "What is spoken to ask.",
-    "Loosen.rows": "As for tightening.",
-    "engaged_in": "What the thread in the hole is cut into.",
-    "graduation": "The smallest division of its scale.",
-    "procedure": "The procedure's own name.",
-    "title": "What the job is called aloud and in lists.",
-    "revision": "Which issue of the text this is; kept with each job.",
-    "equipment": "The machine that it is for.",
-    "consumables": "What is used up: oil, thread-locker, cleaner.",
-    "parts": "All parts that can be named at the bench.",
-    "stages": "The stages of the job, in order.",
-    "how": "How it goes in: which way round, what it is oiled with.",
-}
-
 
 def markdown() -> str:
-    """Return the whole reference. Raises KeyError for a key that nothing explains."""
+    """Return the whole reference as Markdown. Raises KeyError for a key without a docstring."""
     documented = _docstrings()
     parts = [_HEAD]
     for cls in _classes(model.Procedure):
@@ -138,7 +57,8 @@ def markdown() -> str:
         for key, field in cls.model_fields.items():
             inherited = (documented.get((base.__name__, key)) for base in cls.__mro__)
             meaning = next(filter(None, inherited), None)
-            meaning = meaning or _PLAIN.get(f"{cls.__name__}.{key}") or _PLAIN[key]
+            if meaning is None:
+                raise KeyError(f"{cls.__name__}.{key} has no docstring in procedure/model.py")
             written = _kind(hints[key]) + _bounds(field.metadata)
             rows.append(f"| `{key}` | {written} | {_default(field)} | {meaning} |")
         parts.append("\n".join(rows) + "\n")
@@ -146,7 +66,7 @@ def markdown() -> str:
 
 
 def _docstrings() -> dict[tuple[str, str], str]:
-    """Return the docstring of each attribute of the model's classes that has one."""
+    """Return the docstrings of the attributes of the model's classes, by class and attribute."""
     found = {}
     for cls in ast.parse(inspect.getsource(model)).body:
         if isinstance(cls, ast.ClassDef):
@@ -162,7 +82,7 @@ def _docstrings() -> dict[tuple[str, str], str]:
 
 
 def _classes(top: type[model.Model]) -> Iterator[type[model.Model]]:
-    """Yield the model's parts: each after the one that first holds it, breadth first."""
+    """Yield the classes of the model breadth first, each after the class that first uses it."""
     seen: list[type[model.Model]] = [top]
     for cls in seen:
         yield cls

@@ -1,1 +1,4 @@
-"""Sound to words: recognisers, the second listener, weighing. Generic in what words mean."""
+"""Sound to words: recognisers, the two passes of recognition, and the judgement on their results.
+
+The package is generic in what words mean: the dialogue supplies that (`utterance.Understanding`).
+"""

@@ -1,10 +1,10 @@
-"""Finds the sentences of a grammar that sound nearest to a text.
+"""Finds the sentences of a grammar that sound closest to a text.
 
-A recogniser without a grammar writes "location" where "what caution" was said. Both are a row of
-phones. The nearest sentence is the shortest path through (state of the grammar's network, position
-in the phones heard), where each phone substituted, deleted or inserted costs a distance. That is a
-weighted edit distance (Wagner and Fischer, 1974). Phones are grouped by manner of articulation, so
-that "fifteen" is nearer to "fifty" than to "nine".
+A recogniser without a grammar may write "location" when somebody said "what caution". This module
+compares the two by their phones. The closest sentence is the shortest path through pairs of (state
+of the grammar's network, position in the phones heard), where each phone substituted, deleted or
+inserted has a cost. That is a weighted edit distance (Wagner and Fischer, 1974). Phones are grouped
+by manner of articulation, so that "fifteen" is closer to "fifty" than to "nine".
 """
 
 import heapq
@@ -24,27 +24,27 @@ Floats = npt.NDArray[np.float32]
 
 @dataclass(frozen=True)
 class PhoneCosts:
-    """What each phone that differs costs.
+    """The cost of each phone that differs, without unit.
 
     Found by trial on the voices of audio_fixtures in shop noise.
     """
 
     gap: float = 0.7
-    """A phone deleted or inserted. Lower: sentences of another length come nearer."""
+    """A phone deleted or inserted. Lower: sentences of another length come closer."""
     alike: float = 0.4
-    """A phone substituted by one of its own group. Lower: "fifteen" and "fifty" come nearer."""
+    """A phone substituted by one of its own group. Lower: "fifteen" and "fifty" come closer."""
     other: float = 0.8
-    """A phone substituted by any other of its kind."""
+    """A vowel substituted by another vowel, or a consonant by another consonant."""
     vowel_for_consonant: float = 1.2
     """A vowel substituted by a consonant, or the other way round."""
     free: float = 0.25
-    """A phone of free speech: more than a phone right, less than one wrong."""
+    """A phone of free speech. It costs more than a right phone (0) and less than a wrong one."""
 
 
 COSTS = PhoneCosts()
 _FAR = np.float32(1e6)
 
-# Phones that are taken for one another; by manner of articulation, from textbooks of phonetics.
+# Phones that are easily confused, by manner of articulation (textbooks of phonetics).
 _ALIKE = (
     "P T K", "B D G", "P B", "T D", "K G", "F TH S SH HH", "V DH Z ZH", "F V", "TH DH", "S Z",
     "SH ZH", "CH JH SH", "T CH", "D JH", "M N NG", "L R W", "L OW AO", "R ER", "W UW UH", "Y IY",
@@ -56,7 +56,7 @@ _NUMBER = {phone: place for place, phone in enumerate(PHONES)}
 
 
 def _substitution() -> Floats:
-    """Return the cost of hearing each phone for each other, shape (phones, phones)."""
+    """Return the cost of substituting each phone by each other one, shape (phones, phones)."""
     size = len(PHONES)
     table = np.full((size, size), COSTS.other, dtype=np.float32)
     for a in PHONES:
@@ -76,9 +76,9 @@ _SUBSTITUTION = _substitution()
 
 @dataclass(frozen=True)
 class Match:
-    """A sentence and how far it is from what was heard: 0 where every phone is the same.
+    """A sentence and its distance from the phones heard: 0 if every phone is the same.
 
-    `free` phones at the end were taken for free speech; they are not in the distance.
+    The last `free` phones were taken as free speech, and do not count in the distance.
     """
 
     words: tuple[str, ...]
@@ -87,10 +87,10 @@ class Match:
 
 
 class Aligner:
-    """Finds the nearest sentences of one grammar's network.
+    """Finds the closest sentences of one grammar's network.
 
-    The network may not have cycles but for free speech; those of JSGF without `*` and `+` have
-    none.
+    The network must not have cycles, except for free speech. Networks of JSGF without `*`, `+` and
+    recursion have none.
     """
 
     def __init__(self, network: Network, lexicon: Lexicon) -> None:
@@ -128,7 +128,7 @@ class Aligner:
         return self._free_place if arc.word == GARBAGE else self._place[str(arc.word)]
 
     def nearest(self, heard: Phones, most: int = 8) -> list[Match]:
-        """Return the `most` nearest sentences, the nearest first."""
+        """Return the `most` closest sentences, the closest first."""
         if not self._network.arcs or not self._network.finals:
             return []
         costs = self._word_costs(heard)
@@ -136,11 +136,11 @@ class Aligner:
         return list(self._best_first(costs, ahead, len(heard), most))
 
     def distance(self, heard: Phones, words: Sequence[str]) -> float:
-        """Return how far these words are from what was heard; infinite if they are no sentence."""
+        """Return the distance of these words from the phones heard; infinite if not a sentence."""
         costs = self._word_costs(heard)
         at = {self._network.start: np.where(np.arange(len(heard) + 1) == 0, 0.0, _FAR)}
         for word in [*words, None]:
-            # Free speech is passed on the way, any number of times.
+            # Free speech may come between any two words.
             waiting = list(at)
             while waiting:
                 state = waiting.pop()
@@ -167,7 +167,10 @@ class Aligner:
         return min(ends, default=float("inf"))
 
     def _word_costs(self, heard: Phones) -> Floats:
-        """Return the cost of each word, free speech last, for phones i to j: shape (w, i, j)."""
+        """Return the cost of each word against the phones from i to j, shape (words + 1, i, j).
+
+        Free speech comes last.
+        """
         size = len(heard) + 1
         place = np.arange(size, dtype=np.float32)
         put_in = COSTS.gap * place
@@ -182,7 +185,7 @@ class Aligner:
             if numbers:
                 change = _SUBSTITUTION[self._phones[live, step]][:, numbers]
                 np.minimum(now[:, :, 1:], last[:, :, :-1] + change[:, None, :], out=now[:, :, 1:])
-            # Phones put in after this one.
+            # Insertions after this phone.
             now = np.minimum.accumulate(now - put_in, axis=2) + put_in
             costs[live] = now
         if len(self._starts):
@@ -191,7 +194,7 @@ class Aligner:
         return np.concatenate([costs, free])
 
     def _costs_ahead(self, costs: Floats, size: int) -> Floats:
-        """Return the least cost from each state and position to the end."""
+        """Return the lowest cost from each state and position to the end, (states, positions)."""
         ahead = np.full((self._network.states, size + 1), _FAR, dtype=np.float32)
         for state in self._network.finals:
             ahead[state] = COSTS.gap * (size - np.arange(size + 1))
@@ -203,13 +206,13 @@ class Aligner:
         return ahead
 
     def _best_first(self, costs: Floats, ahead: Floats, size: int, most: int) -> "list[Match]":
-        """A* over beginnings of sentences; what lies ahead is known exactly, so few are opened."""
+        """Search over beginnings of sentences with A*; the cost ahead is exact, so it is fast."""
         found: list[Match] = []
         tie = count()
         start = np.where(np.arange(size + 1) == 0, 0.0, _FAR).astype(np.float32)
         first = self._network.start
-        # Cost in all, a tie-breaker, the state, words and free phones so far, and the cost up to
-        # each position.
+        # Total cost, a tie-breaker, the state, the words and free phones so far, and the cost up
+        # to each position.
         waiting: list[tuple[float, int, int | None, tuple[str, ...], int, Floats]] = [
             (float((start + ahead[first]).min()), next(tie), first, (), 0, start)
         ]
@@ -249,7 +252,7 @@ class Aligner:
 
 
 def _backwards(network: Network) -> Sequence[int]:
-    """Return the states in an order in which each comes after all that can follow it."""
+    """Return the states in reverse topological order: each after all states that can follow it."""
     order: list[int] = []
     seen: set[int] = set()
     stack: list[tuple[int, bool]] = [(network.start, False)]

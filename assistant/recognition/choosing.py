@@ -1,4 +1,4 @@
-"""Chooses the recogniser: Vosk where an English model is installed, else PocketSphinx."""
+"""Chooses the recogniser: Vosk if an English model is installed, else PocketSphinx."""
 
 from __future__ import annotations
 
@@ -24,9 +24,10 @@ def choose(
 ) -> Recogniser:
     """Return the recogniser of this kind: "auto", "vosk" or "pocketsphinx".
 
-    "auto" is Vosk where `model` is given or an English model is found, else PocketSphinx. Nothing
-    is ever downloaded. `warn` takes a plain sentence about words that will be heard badly or not
-    at all. Raises AssistantError where there is no such recogniser or its model cannot be used.
+    "auto" is Vosk if `model` is given or an English model is found, else PocketSphinx. Nothing is
+    ever downloaded. `warn` gets a sentence for people about words that the recogniser will hear
+    badly or not at all. Raises AssistantError if there is no such recogniser, or if its model
+    cannot be used.
     """
     respellings = respellings or Respellings()
     if kind not in ("auto", "vosk", "pocketsphinx"):
@@ -53,9 +54,10 @@ def choose(
 
 
 def find_model() -> Path | None:
-    """Return the folder of an English Vosk model: the environment's, else where Vosk keeps them.
+    """Return the folder of an English Vosk model, or None if there is none.
 
-    Small models come first: they take a grammar at run time, the large ones mostly do not.
+    The environment variable `MODEL_VARIABLE` comes first, then the folders in which Vosk keeps its
+    models. Small models come first, because most large ones take no grammar at run time.
     """
     named = os.environ.get(MODEL_VARIABLE)
     if named:
@@ -70,7 +72,7 @@ def find_model() -> Path | None:
 
 
 def _model_places() -> Sequence[Path]:
-    # Vosk's own places, as in its MODEL_DIRS.
+    # The folders of Vosk's own MODEL_DIRS.
     named = os.environ.get("VOSK_MODEL_PATH")
     return [
         *([Path(named)] if named else []),

@@ -1,9 +1,9 @@
-"""Vosk (Kaldi models), preferred where one of its English models is found.
+"""The Vosk recogniser (Kaldi models), preferred if one of its English models is found.
 
-Vosk takes a grammar as a list of phrases and learns from them which word may follow which; the
+Vosk takes a grammar as a list of phrases and learns from them which word may follow which. The
 phrases made here cover every such pair. That allows more than the grammar does, so each result is
-checked to be a sentence. Vosk drops words that its model lacks with no more than a line in its
-log, so they are looked up beforehand and respelt.
+checked to be a sentence. Vosk silently drops words that its model does not know, so they are looked
+up first and respelt.
 """
 
 import json
@@ -25,15 +25,17 @@ _UNKNOWN = "[unk]"
 _CACHED_GRAMMARS = 32
 
 ACCEPTANCE = Acceptance(accepted=0.7, doubtful=0.4)
-"""By the mean confidence of the words. From a dozen Korean clips only, of which right ones had 0.78
-and more; the lower one by judgement."""
+"""Thresholds on the mean confidence of the words. `accepted` was set on only a dozen Korean clips,
+where right results had 0.78 and more; `doubtful` is a judgement."""
 
 
 class Vosk:
     """A Vosk model limited to a grammar.
 
-    `folder` is the model's folder, or one that holds it as `model` (as Python packages of models
-    do). Its name, which chooses respellings, is that of the folder or package.
+    `folder` is the model's folder, or one that contains it as `model` (as Python packages of models
+    do). The name of the folder or package is the model's name, which selects respellings. `warn`
+    gets a sentence about words that the model cannot hear. Raises AssistantError if the model
+    cannot be used.
     """
 
     name = "vosk"
@@ -54,7 +56,7 @@ class Vosk:
             self._model: Any = vosk.Model(str(model))
         except Exception:
             raise AssistantError(
-                f"{folder}: Vosk cannot load this model; unpack it again, or use "
+                f"{folder}: Vosk cannot load this model. Unpack it again, or use "
                 "--recogniser pocketsphinx."
             ) from None
         self._respellings = respellings or Respellings()
@@ -70,13 +72,13 @@ class Vosk:
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit recognition to a grammar; quick for one that it has had before."""
+        """Limit recognition to a grammar; quick for one that was used before."""
         if grammar not in self._listeners:
             self._listeners[grammar] = self._make_listener(grammar)
         self._grammar = grammar
 
     def feed(self, block: bytes) -> None:
-        """Take the next block of the phrase; it is decoded at once."""
+        """Decode the next block of the phrase: 16 kHz mono 16-bit PCM of any length."""
         started = time.perf_counter()
         listener = self._listener()
         self._fed += len(block) // 2
@@ -85,7 +87,7 @@ class Vosk:
         self._took += time.perf_counter() - started
 
     def finish(self) -> Hypothesis:
-        """End the phrase and return what was heard."""
+        """End the phrase and return the hypothesis."""
         started = time.perf_counter()
         listener = self._listener()
         if listener:
@@ -122,7 +124,7 @@ class Vosk:
 
     def _listener(self) -> "_Listener | None":
         if self._grammar is None:
-            raise RuntimeError("listen_for comes first")
+            raise RuntimeError("call listen_for first")
         return self._listeners[self._grammar]
 
     def _make_listener(self, grammar: Grammar) -> "_Listener | None":
@@ -164,7 +166,7 @@ class Vosk:
 
 
 class _Listener:
-    """A decoder for one grammar, and the way back from its words to the grammar's."""
+    """A decoder for one grammar, and the mapping from its words back to the grammar's."""
 
     def __init__(
         self, model: Any, phrases: str, network: Network, spelling: Mapping[str, tuple[str, ...]]
@@ -174,20 +176,21 @@ class _Listener:
         self._network = network
         self._spelling = spelling
         self.plain = {parts[0]: word for word, parts in spelling.items() if len(parts) == 1}
-        """The grammar's word for each that stands for one alone."""
+        """The grammar's word for each word of the model that stands for one word alone."""
         self.restart()
 
     def restart(self) -> None:
-        """Make a new decoder; one that is only reset goes on from the phrases before."""
+        """Make a new decoder, because a reset decoder still adapts to the phrases before."""
         import vosk
 
         self.decoder: Any = vosk.KaldiRecognizer(self._model, RATE, self._phrases)
         self.decoder.SetWords(True)
 
     def sentence(self, heard: Sequence[str]) -> list[tuple[str, int, int]] | None:
-        """Return the sentence these words spell, as (word, first, after last), or None.
+        """Return the sentence that these words spell, or None if they do not spell one.
 
-        Unknown words fit free speech only.
+        Each word comes as (word, index of its first part in `heard`, index after its last part).
+        Unknown words fit only free speech.
         """
         failed: set[tuple[int, int]] = set()
 

@@ -1,4 +1,4 @@
-"""How English words are pronounced: by CMUdict, from PocketSphinx's package, else by rule."""
+"""Pronunciations of English words, from CMUdict (in PocketSphinx's package) or else by rule."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -25,7 +25,10 @@ def _dictionary() -> dict[str, list[str]]:
 
 
 class Lexicon:
-    """Pronunciations of words in the phones of CMUdict, without stress; none is empty."""
+    """Pronunciations of words in the phones of CMUdict, without stress. None is ever empty.
+
+    Respellings for `recogniser` come before the dictionary.
+    """
 
     def __init__(self, respellings: Respellings | None = None, recogniser: str = "") -> None:
         self._respellings = respellings or Respellings()
@@ -33,7 +36,7 @@ class Lexicon:
         self._known: dict[str, tuple[Phones, ...]] = {}
 
     def add(self, words: Iterable[str]) -> None:
-        """Look up many words at once: those by rule share one process."""
+        """Look up many words at once, because a process is started for those by rule."""
         new = {word.casefold() for word in words} - self._known.keys()
         for word in new:
             self._known[word] = self._looked_up(word)
@@ -42,7 +45,7 @@ class Lexicon:
             self._known[word] = (phones or _spelt(word),)
 
     def of(self, word: str) -> tuple[Phones, ...]:
-        """Return every pronunciation of the word, the commonest first."""
+        """Return every pronunciation of the word, the most common first."""
         word = word.casefold()
         if word not in self._known:
             self.add([word])
@@ -60,6 +63,6 @@ class Lexicon:
 
 
 def _spelt(word: str) -> Phones:
-    """Return the names of the letters, for a word that the rules cannot say either."""
+    """Return the names of a word's letters, for a word that the rules cannot pronounce."""
     names = (_dictionary().get(f"{letter}.") or [""] for letter in word if letter.isalpha())
     return tuple(phone for name in names for phone in name[0].split()) or ("AH",)

@@ -1,8 +1,8 @@
-"""Pronunciations of words that are in no dictionary, by eSpeak NG's English rules.
+"""Pronunciations by eSpeak NG's English rules, for words that are not in the dictionary.
 
-`python -m assistant.recognition.pronunciation WORD...` prints one pronunciation a line. That is how
-`pronounce` gets them: eSpeak NG keeps its voice in global state, which the speaking voice uses in
-this process.
+`python -m assistant.recognition.pronunciation WORD...` prints one pronunciation per line.
+`pronounce` runs that in a process of its own, because eSpeak NG keeps its voice in global state,
+and the assistant's speaking voice uses that state in this process.
 """
 
 import ctypes
@@ -18,8 +18,8 @@ PHONES = (
 )  # fmt: skip
 """The phones of CMUdict (ARPAbet), without stress."""
 
-# IPA as eSpeak NG writes American English, to ARPAbet. The pairing is that of the CMUdict phone set
-# with the IPA (from memory); the reduced vowels follow CMUdict's habit.
+# American English in eSpeak NG's IPA, to ARPAbet. The pairs are those of the CMUdict phone set and
+# the IPA (from memory); reduced vowels are as CMUdict usually writes them.
 _ARPABET = {
     "a": "AA", "aɪ": "AY", "aɪə": "AY AH", "aɪɚ": "AY ER", "aɪʊ": "AY AH", "aʊ": "AW",
     "b": "B", "d": "D", "dʒ": "JH", "eɪ": "EY", "e": "EH", "f": "F", "h": "HH", "i": "IY",
@@ -44,14 +44,14 @@ def _pronounce(words: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
 
 
 def pronounce(words: Sequence[str]) -> dict[str, tuple[str, ...]]:
-    """Return the probable phones of each word; none where eSpeak NG is missing or fails."""
+    """Return the probable phones of each word, by word; no phones if eSpeak NG fails."""
     if not words:
         return {}
     return dict(zip(words, _pronounce(tuple(words)), strict=True))
 
 
 def arpabet(ipa: str) -> tuple[str, ...]:
-    """Return the phones of eSpeak NG's IPA, its symbols split by blanks, without stress."""
+    """Convert eSpeak NG's IPA, with symbols separated by blanks, to phones without stress."""
     phones: list[str] = []
     for symbol in ipa.translate({ord(mark): None for mark in "ˈˌ\u0361-"}).split():
         rest = symbol
@@ -60,7 +60,7 @@ def arpabet(ipa: str) -> tuple[str, ...]:
             if size:
                 phones.extend(_ARPABET[rest[:size]].split())
             rest = rest[size or 1 :]
-    # CMUdict has one R where the IPA has an r-coloured vowel and an r ("boundary": B AW N D ER IY).
+    # CMUdict has no R after an r-coloured vowel where the IPA has ("boundary": B AW N D ER IY).
     return tuple(
         phone
         for place, phone in enumerate(phones)

@@ -1,7 +1,7 @@
-"""What a recogniser is, what it returns, and how one is chosen.
+"""The interface of a recogniser, and what it returns.
 
 A recogniser is limited to a grammar and returns one `Hypothesis` for each phrase. `assistant.
-recognition.ears` makes an `Utterance` of it, with the second listener where there is one.
+recognition.two_pass` makes an `Utterance` of it, after a second pass if there is one.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,7 @@ from assistant.recognition.utterance import Verdict
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """What one recogniser makes of one phrase. Free speech (`<GARBAGE>`) gives no words."""
+    """The result of one recogniser for one phrase. Free speech (`<GARBAGE>`) gives no words."""
 
     words: tuple[str, ...]
     is_sentence: bool
@@ -24,33 +24,37 @@ class Hypothesis:
     """0 to 1, on the recogniser's own scale."""
     recogniser: str
     verdict: Verdict = Verdict.REJECTED
-    """What to do about the phrase where nobody else listens."""
+    """What to do about the phrase if there is no second pass."""
     free_speech: bool = False
-    """Whether more was said after the words; the recogniser leaves this to its caller."""
+    """Whether more was said after the words. The caller sets this, not the recogniser."""
     times: tuple[tuple[str, float, float], ...] = ()
     """(word, start, end) in seconds from the start of the phrase."""
     alternatives: tuple[tuple[str, ...], ...] = ()
-    """Other sentences that it may have been, the likeliest first, where the recogniser tells."""
+    """Other sentences that it may have been, the most likely first, if the recogniser gives any."""
     audio_s: float = 0.0
+    """Length of the phrase, in seconds."""
     took_s: float = 0.0
+    """Time that recognition took, in seconds."""
 
     @property
     def accepted(self) -> bool:
-        """Whether this recogniser alone would act on it."""
+        """Whether to act on it if there is no second pass."""
         return self.verdict is Verdict.ACCEPTED
 
 
 @dataclass(frozen=True)
 class Acceptance:
-    """Confidence at which one recogniser's hypothesis is acted on, or asked for again."""
+    """Thresholds on the confidence of one recogniser."""
 
     accepted: float
-    """Least confidence, 0 to 1, to act on a sentence. Higher: more is asked, less is wrong."""
+    """Lowest confidence, 0 to 1, to act on a sentence. Higher: more is asked again, less is
+    wrong."""
     doubtful: float
-    """Least confidence to ask for the phrase again. Lower: more other talk is answered."""
+    """Lowest confidence, 0 to 1, to ask for the phrase again. Lower: more other talk is
+    answered."""
 
     def verdict(self, is_sentence: bool, confidence: float) -> Verdict:
-        """Return what to do about a phrase of this confidence."""
+        """Return what to do about a phrase of this confidence, 0 to 1."""
         if is_sentence and confidence >= self.accepted:
             return Verdict.ACCEPTED
         return Verdict.DOUBTFUL if confidence >= self.doubtful else Verdict.REJECTED
@@ -61,38 +65,38 @@ class Recogniser(Protocol):
 
     @property
     def name(self) -> str:
-        """Its name, as the record keeps it."""
+        """The recogniser's name, as the record keeps it."""
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit recognition from the next phrase on; quick for a grammar it has had before."""
+        """Limit recognition to a grammar from the next phrase on; quick for one used before."""
 
     def feed(self, block: bytes) -> None:
         """Take the next block of the phrase, of any length."""
 
     def finish(self) -> Hypothesis:
-        """End the phrase and return what was heard since the last one ended."""
+        """End the phrase and return the hypothesis for all blocks since the last phrase."""
 
 
 @runtime_checkable
 class Rescoring(Protocol):
-    """A recogniser that can also score other words against the phrase it heard last."""
+    """A recogniser that can also score other words against the last phrase (rescoring)."""
 
     def loss(self, words: Sequence[str]) -> float:
-        """Return how much less likely the last phrase is as these words than as it was heard.
+        """Return how much less likely these words make the last phrase than the words recognised.
 
-        In log-likelihood per 1000 frames of 10 ms; infinite where the words do not fit at all.
+        The unit is log-likelihood per 1000 frames of 10 ms; infinite if the words cannot fit.
         """
 
 
 class Transcriber(Protocol):
-    """Writes down free speech, where no grammar limits it: a note's transcript."""
+    """Transcribes free speech, which no grammar limits, such as a note."""
 
     @property
     def name(self) -> str:
-        """Its name and its model's, as they stand beside the transcript."""
+        """The names of the transcriber and its model, as the record keeps them."""
 
     def transcribe(self, pcm: Pcm) -> str:
-        """Return what is said in the sound; "" where it hears no speech."""
+        """Return the words of the sound, 16 kHz mono; "" if there is no speech in it."""
 
 
 def hear_all(recogniser: Recogniser, pcm: Pcm) -> Hypothesis:

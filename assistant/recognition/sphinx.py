@@ -1,9 +1,9 @@
-"""PocketSphinx, the recogniser that is always there: its package carries an English model.
+"""The PocketSphinx recogniser, which is always available: its package contains an English model.
 
 Its confidence is worked out here. PocketSphinx's own score says how well the sound fits the best
-sentence of the grammar, and something always fits best. So the same sound is decoded a second time
-with a loop of phones, which fits any speech. How much log-likelihood the sentence loses against
-the loop, per frame of 10 ms, tells a command from other talk.
+sentence of the grammar, but some sentence always fits best. Therefore the sound is decoded a second
+time with a loop of phones, which fits any speech. The log-likelihood that the sentence loses
+against the loop, per frame of 10 ms, tells a command from other talk.
 """
 
 import math
@@ -34,31 +34,32 @@ class Decoding:
     """How PocketSphinx searches. Measured on 480 synthetic commands in the bench's own grammar."""
 
     language_weight: float = 3.0
-    """Weight of the grammar's probabilities against the sound."""
+    """Weight of the grammar's probabilities against the sound. Higher: likely sentences are heard
+    in place of unlikely ones."""
     word_penalty: float = 1e-4
-    """Probability of each further word. At the default of 0.65 short words ("oh") creep in between
-    digits; lower loses words that were said."""
+    """Probability of each further word. At the default of 0.65, short words ("oh") are inserted
+    between digits; lower values lose words that were said."""
     beam: float = 1e-60
     word_beam: float = 1e-40
-    """How far below the best a path is still followed. Wider loses fewer sentences in noise, and
-    costs little with small grammars."""
+    """Likelihood, relative to the best path, down to which a path is followed: for phones and for
+    words. Wider beams lose fewer sentences in noise, and cost little with small grammars."""
     garbage_probability: float = 1e-3
-    """Probability of each further phone of free speech. Higher: commands are taken for it."""
+    """Probability of each further phone of free speech. Higher: commands become free speech."""
     shortest_s: float = 0.1
     """Sound (s) below which nothing is decoded."""
     dither_floor_dbfs: float = -70.0
     dither_below_speech_db: float = 35.0
-    """Level of the pink noise that is mixed in, at least, and below the speech. The model has never
-    heard digital silence; louder dither hides soft sounds."""
+    """Level of the pink noise that is mixed in: its minimum, and its distance below the speech. The
+    model was never trained on digital silence; louder dither hides soft sounds."""
     grammars: int = 32
-    """How many grammars are kept ready."""
+    """Number of grammars kept ready."""
 
 
 @dataclass(frozen=True)
 class SphinxConfidence:
-    """From log-likelihood ratios to confidence.
+    """The mapping from log-likelihood ratios to confidence.
 
-    Set from 480 synthetic commands, people's commands, people reading prose, and other talk.
+    Set on 480 synthetic commands, people's commands, people reading prose, and other talk.
     """
 
     half_sure: float = -3.0
@@ -66,7 +67,8 @@ class SphinxConfidence:
     spread: float = 0.7
     """Scale of the logistic curve there. Larger: confidence rises more slowly."""
     spoken_silence: float = -4.0
-    """A silence that the phone loop beats by more than this was not silent: something was said."""
+    """Log-likelihood ratio per 1000 frames below which a silence was not silent: the phone loop
+    found speech in it."""
 
 
 DECODING = Decoding()
@@ -76,14 +78,14 @@ _FORCED = "forced"
 
 
 class _Searches(LRUCache[Grammar, str]):
-    """The decoder's search for each grammar, an empty name where nothing can be said in it."""
+    """The name of the decoder's search for each grammar; empty if nothing can be said in it."""
 
     def __init__(self, decoder: Any, most: int) -> None:
         super().__init__(most)
         self._decoder = decoder
 
     def popitem(self) -> tuple[Grammar, str]:
-        """Drop the search that was used longest ago, from the decoder too."""
+        """Drop the least recently used search, from the decoder as well."""
         grammar, search = super().popitem()
         if search:
             self._decoder.remove_search(search)
@@ -93,8 +95,9 @@ class _Searches(LRUCache[Grammar, str]):
 class PocketSphinx:
     """PocketSphinx with the English model of its package, limited to a grammar.
 
-    A phrase is decoded as a whole when it is finished: the normalisation of its spectrum then uses
-    all of it, and earlier phrases have no influence.
+    A phrase is decoded as a whole when it ends. The normalisation of its spectrum then uses all of
+    it, and earlier phrases have no influence. `warn` gets a sentence about words that may be heard
+    badly. Raises AssistantError if the model cannot be loaded.
     """
 
     name = "pocketsphinx"
@@ -126,7 +129,7 @@ class PocketSphinx:
             self._decoder.add_allphone_file("phones", str(model / "en-us-phone.lm.bin"))
         except (RuntimeError, ValueError):
             raise AssistantError(
-                "The English model of the pocketsphinx package cannot be loaded; install the "
+                "The English model of the pocketsphinx package cannot be loaded. Install the "
                 "package again."
             ) from None
         for phone in PHONES:
@@ -140,23 +143,23 @@ class PocketSphinx:
         self._search = ""
         self._blocks = bytearray()
         self._last: tuple[bytes, list[_Segment]] | None = None
-        """The phrase that was heard last, as it was decoded."""
+        """The sound of the last phrase as it was decoded, and its segments."""
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Limit recognition to a grammar; quick for one that it has had before."""
+        """Limit recognition to a grammar; quick for one that was used before."""
         if grammar not in self._searches:
             self._searches[grammar] = self._make_search(grammar)
         self._grammar, self._search = grammar, self._searches[grammar]
 
     def feed(self, block: bytes) -> None:
-        """Take the next block of the phrase."""
+        """Take the next block of the phrase: 16 kHz mono 16-bit PCM of any length."""
         self._blocks += block
 
     def finish(self) -> Hypothesis:
-        """Decode the phrase."""
+        """End the phrase, decode it and return the hypothesis."""
         started = time.perf_counter()
         if self._grammar is None:
-            raise RuntimeError("listen_for comes before finish")
+            raise RuntimeError("call listen_for before finish")
         samples = from_bytes(bytes(self._blocks)).samples
         self._blocks.clear()
         audio_s = len(samples) / RATE
@@ -190,9 +193,9 @@ class PocketSphinx:
         )
 
     def loss(self, words: Sequence[str]) -> float:
-        """Return how much less likely the last phrase is as these words than as it was heard.
+        """Return how much less likely these words make the last phrase than the words recognised.
 
-        In log-likelihood per 1000 frames of 10 ms; infinite where the words do not fit at all.
+        The unit is log-likelihood per 1000 frames of 10 ms; infinite if the words cannot fit.
         """
         if self._last is None or not words or self._grammar is None:
             return math.inf
@@ -228,7 +231,7 @@ class PocketSphinx:
         ]
 
     def _make_search(self, grammar: Grammar) -> str:
-        """Add the grammar to the decoder; an empty name if nothing can be said in it."""
+        """Add the grammar to the decoder. Returns an empty name if nothing can be said in it."""
         network = grammar.network().compact()
         if not network.finals or not network.arcs:
             return ""
@@ -252,13 +255,13 @@ class PocketSphinx:
         for word, sounds in pronounce(guessed).items():
             if not sounds:
                 raise AssistantError(
-                    f"No pronunciation was found for the word {word!r}; give it a respelling, as "
-                    "'circlip: sir clip', in a file for --respell."
+                    f"No pronunciation was found for the word {word!r}. Give it a respelling, such "
+                    "as 'circlip: sir clip', in a file for --respell."
                 )
             self._decoder.add_word(word, " ".join(sounds), False)
         if guessed:
             self._warn(
-                f"Not in the dictionary, pronounced by rule: {', '.join(guessed)}. Where one is "
+                f"Not in the dictionary, pronounced by rule: {', '.join(guessed)}. If one is "
                 "heard badly, give it a respelling."
             )
 
@@ -273,14 +276,14 @@ class PocketSphinx:
             lacking = [p for p, found in zip(respelling, parts, strict=True) if found is None]
             self._warn(
                 f"The respelling of {word!r} uses words that are not in the dictionary either: "
-                f"{', '.join(lacking)}."
+                f"{', '.join(lacking)}. Use other words."
             )
             return None
         return " ".join(parts)
 
 
 _Segment = tuple[str, int, int, float]
-"""A word, its first and last frame, and the log-likelihood of its sounds."""
+"""A word, its first and last frame of 10 ms, and the acoustic log-likelihood."""
 
 
 def _phone_word(phone: str) -> str:
@@ -294,7 +297,10 @@ def _is_filler(word: str) -> bool:
 def _transitions(
     network: Network, garbage_probability: float
 ) -> list[tuple[int, int, float] | tuple[int, int, float, str]]:
-    """Return the network for PocketSphinx: one final state, free speech a loop of phones."""
+    """Return the network's arcs for PocketSphinx, with one final state and loops of phones.
+
+    A loop of phones stands for free speech. The arcs are (source, target, probability[, word]).
+    """
     final, state = network.states, network.states + 1
     transitions: list[tuple[int, int, float] | tuple[int, int, float, str]] = []
     for arc in network.arcs:
@@ -315,10 +321,10 @@ def _transitions(
 
 
 def dithered(samples: Samples, tuning: Decoding = DECODING) -> Samples:
-    """Return the sound with faint pink noise in it, the same each time.
+    """Return the sound with faint pink noise added, which is the same each time.
 
-    The noise is 35 dB below the speech, whose level is the root mean square of the louder 40 % of
-    its frames, and never fainter than -70 dBFS. It is lost in the noise of any real room.
+    The noise is 35 dB below the speech, and at least -70 dBFS, so the noise of any real room hides
+    it. The level of the speech is the root mean square of the louder 40 % of the frames.
     """
     sound = samples.astype(np.float64)
     frames = sound[: len(sound) // _FRAME * _FRAME].reshape(-1, _FRAME)
@@ -341,9 +347,9 @@ def _pink_noise(length: int) -> npt.NDArray[np.float64]:
 
 
 def _confidence(sentence: list[_Segment], loop: list[_Segment]) -> float:
-    """Return 0 to 1, from the mean log-likelihood ratio of the words against the phone loop.
+    """Return the confidence, 0 to 1: the words' mean log-likelihood ratio against the phone loop.
 
-    Free speech and true silence do not count; silence in which something was said does.
+    Free speech and true silence do not count. Silence in which the loop found speech counts.
     """
     last = max((end for _, _, end, _ in [*sentence, *loop]), default=0)
     free = np.zeros(last + 1)

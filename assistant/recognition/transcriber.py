@@ -1,4 +1,4 @@
-"""Transcribes free speech with a Whisper model of any size, loaded from a local folder."""
+"""Transcribes free speech with a Whisper model of any size from a local folder."""
 
 from pathlib import Path
 from typing import Any
@@ -9,22 +9,22 @@ from assistant.audio.pcm import Pcm
 from assistant.errors import AssistantError
 
 _NEEDED = ("model.bin", "config.json", "tokenizer.json")
-"""Without any of these the library would ask a hub for it."""
+"""Files of a model. The library would look on the internet for a missing one."""
 
 
 class FasterWhisper:
-    """The library faster-whisper with a model that CTranslate2 converted.
+    """The library faster-whisper with a model that was converted for CTranslate2.
 
-    Raises AssistantError where the library is missing or `folder` holds no such model. Nothing is
-    ever downloaded. What is written down is English.
+    It transcribes English. Nothing is ever downloaded. Raises AssistantError if the library is
+    missing or `folder` has no such model.
     """
 
     def __init__(self, folder: Path) -> None:
         missing = [name for name in _NEEDED if not (folder / name).is_file()]
         if missing:
             raise AssistantError(
-                f"{folder} holds no Whisper model for CTranslate2: {', '.join(missing)} is not "
-                "there. Give a model's folder with --model."
+                f"{folder} has no Whisper model for CTranslate2: {', '.join(missing)} missing. "
+                "Give the folder of a model with --model."
             )
         try:
             import faster_whisper
@@ -33,7 +33,7 @@ class FasterWhisper:
                 "Transcripts need the package faster-whisper: pip install faster-whisper"
             ) from None
         folder = folder.resolve()
-        # A folder that is only called "model" says nothing; the one around it does.
+        # The name "model" says nothing, so the name of the folder around it counts.
         called = folder.parent.name if folder.name == "model" else folder.name
         self._name = f"faster-whisper {called}"
         try:
@@ -42,16 +42,16 @@ class FasterWhisper:
             )
         except Exception as error:  # The tokenizer's library raises bare Exception.
             raise AssistantError(
-                f"{folder} holds no Whisper model that can be loaded: {error}"
+                f"The Whisper model in {folder} cannot be loaded: {error}"
             ) from None
 
     @property
     def name(self) -> str:
-        """The name of the library and of the model's folder."""
+        """The names of the library and of the model's folder."""
         return self._name
 
     def transcribe(self, pcm: Pcm) -> str:
-        """Return what is said in the sound; "" where it hears no speech."""
+        """Return the words of the sound, 16 kHz mono; "" if there is no speech in it."""
         segments, _ = self._model.transcribe(
             pcm.samples.astype(np.float32) / 32768,
             language="en",

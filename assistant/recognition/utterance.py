@@ -1,8 +1,8 @@
-"""One phrase on its way through the house: what was said, what it means, whether to act on it.
+"""The result of recognition for one phrase: its words, its meaning, and whether to act on it.
 
-Recognition makes an `Utterance` once; the dialogue decides on it, the journal keeps what of it is
-evidence. Recognition is generic in the meaning: what it must know of one it asks an
-`Understanding`, which the dialogue gives it.
+Recognition makes an `Utterance` once. The dialogue decides on it, and the journal keeps the parts
+that are evidence. Recognition is generic in the meaning. It asks an `Understanding`, which the
+dialogue supplies, for what it must know about one.
 """
 
 from __future__ import annotations
@@ -18,36 +18,36 @@ M = TypeVar("M")
 
 
 class Verdict(StrEnum):
-    """What is to be done about a phrase."""
+    """What to do about a phrase."""
 
     ACCEPTED = "accepted"
     """Act on it."""
     DOUBTFUL = "doubtful"
-    """Likely enough a command to ask for it again."""
+    """Ask for it again: it may be a command."""
     REJECTED = "rejected"
-    """Other talk, or noise."""
+    """Ignore it: it is other talk or noise."""
 
 
 class Understanding(Protocol[M]):
-    """What recognition asks about the meaning of words, where the conversation stands now."""
+    """What recognition asks about the meaning of words at this point of the conversation."""
 
     def means(self, words: Sequence[str]) -> M | None:
-        """Return what the words mean now; None where they mean nothing."""
+        """Return what the words mean now; None if they mean nothing."""
 
     def at_stake(self, meaning: M) -> bool:
-        """Return whether both listeners must hear it before it is acted on."""
+        """Whether both passes must hear it before anyone acts on it."""
 
     def numeric(self, meaning: M) -> bool:
-        """Return whether there is a number in it: one wrong digit makes it wrong."""
+        """Whether there is a number in it, so that one wrong digit makes it wrong."""
 
     def fits(self, meaning: M) -> bool:
-        """Return whether it would be taken without questioning its value."""
+        """Whether the dialogue would accept its value without a question."""
 
 
 class MeaningCache(Generic[M]):
     """An understanding that works out the meaning of the same words only once.
 
-    Make one for each phrase: what words mean changes as the conversation goes on.
+    Make a new one for each phrase, because meanings change as the conversation goes on.
     """
 
     def __init__(self, understanding: Understanding[M]) -> None:
@@ -55,7 +55,7 @@ class MeaningCache(Generic[M]):
         self._known: dict[tuple[str, ...], M | None] = {}
 
     def means(self, words: Sequence[str]) -> M | None:
-        """Return what the words mean; None where they mean nothing, or where there are none."""
+        """Return what the words mean; None if they mean nothing, or if there are no words."""
         words = tuple(words)
         if not words:
             return None
@@ -64,15 +64,15 @@ class MeaningCache(Generic[M]):
         return self._known[words]
 
     def at_stake(self, meaning: M) -> bool:
-        """Return whether both listeners must hear it before it is acted on."""
+        """Whether both passes must hear it before anyone acts on it."""
         return self._understanding.at_stake(meaning)
 
     def numeric(self, meaning: M) -> bool:
-        """Return whether there is a number in it."""
+        """Whether there is a number in it."""
         return self._understanding.numeric(meaning)
 
     def fits(self, meaning: M) -> bool:
-        """Return whether it would be taken without questioning its value."""
+        """Whether the dialogue would accept its value without a question."""
         return self._understanding.fits(meaning)
 
 
@@ -84,19 +84,21 @@ class Utterance(Generic[M]):
     meaning: M | None
     verdict: Verdict
     confidence: float | None
-    """0 to 1; None for what was typed."""
+    """0 to 1; None if it was typed."""
     recogniser: str
-    """Who heard it; "typed" or "key" where nobody had to."""
+    """Name of the recogniser, or "typed" or "key"."""
     sound: Pcm | None = None
-    """Its clip, 16 kHz mono; None for what was typed."""
+    """Its sound, 16 kHz mono; None if it was typed."""
     free_speech: bool = False
-    """Whether more was said after the words, where the grammar allows any speech: a note's own."""
+    """Whether free speech followed the words, such as the text of a note."""
     times: tuple[tuple[str, float, float], ...] = ()
     """(word, start, end) in seconds from the start of the phrase."""
     alternatives: tuple[tuple[str, ...], ...] = ()
-    """Other sentences that it may have been, the likeliest first."""
+    """Other sentences that it may have been, the most likely first."""
     audio_s: float = 0.0
+    """Length of the sound, in seconds."""
     took_s: float = 0.0
+    """Time that recognition took, in seconds."""
 
     @property
     def accepted(self) -> bool:

@@ -1,12 +1,14 @@
-"""Weighs what two listeners heard of one phrase, and gives the verdict.
+"""Weighs the results of both passes for one phrase, and gives the verdict.
 
-Two steps, each a logistic regression. The first finds the sentence, by a linear utility of each
-candidate: how likely the second listener finds it, how far its own text is from it in phones,
-whether the first listener heard the same, and if not, how much worse the sound fits it there. (As
-a softmax that is the conditional logit model of McFadden, 1974.) The second says how sure that is:
-from the utility's lead, from how sure each listener is, and from what was said besides.
+This takes two logistic regressions. The first finds the sentence, by a linear utility of each
+candidate. The utility grows with the second pass's score, falls with the distance in phones between
+the candidate and the second pass's own text, and depends on whether the first pass heard the same
+and, if not, on how much worse the candidate fits the sound there. (As a softmax this is the
+conditional logit model of McFadden, 1974.) The second regression gives the probability that this
+sentence was meant, from its lead over the others, the confidence of each pass, and what else was
+said.
 
-Nothing at stake is accepted on one listener's word.
+If something is at stake, a sentence must never be accepted on one pass alone.
 """
 
 from __future__ import annotations
@@ -23,15 +25,15 @@ from assistant.recognition.whisper import Candidate, Opinion
 
 M = TypeVar("M")
 Loss = Callable[[tuple[str, ...]], float]
-"""How much worse words would have fitted what the first listener heard: see `Rescoring`."""
+"""How much worse other words fit the sound in the first pass: see `Rescoring.loss`."""
 
 
 @dataclass(frozen=True)
 class Weights:
     """The weights of the two regressions.
 
-    Fitted by `tests.benchmark.fit` to the voices of audio_fixtures in six shop noises, and to
-    other talk in such voices. `tests.benchmark` reports other voices and other talk.
+    `tests.benchmark.fit` fitted them to the voices of audio_fixtures in six shop noises, and to
+    other talk in such voices. `tests.benchmark` reports on other voices and other talk.
     """
 
     utility: tuple[float, ...] = (0.526, -2.011, 0.69, 1.108, -1.109, -2.473)
@@ -42,49 +44,50 @@ class Weights:
 
 @dataclass(frozen=True)
 class Weighing:
-    """Bounds and thresholds around the weights, set on the same voices, noises and talk.
+    """Bounds and thresholds, set on the same voices, noises and talk as the weights.
 
     Utilities and their leads are log-odds; losses are log-likelihoods per 1000 frames of 10 ms;
     scores and fits are natural logarithms of probabilities.
     """
 
     certain: float = 0.8
-    """Confidence from which the first listener is certain. Lower: its word counts more against
-    what only the second one hears."""
+    """Confidence from which the first pass is certain. Lower: it counts more against what only the
+    second pass hears."""
     largest_loss: float = 4.0
-    """Losses above this count as this much: sentences that fit so badly are all alike."""
+    """Cap on the losses. Sentences that fit worse than this are all equally bad."""
     rescored: int = 3
-    """How many sentences the first listener scores, at 0.05 s each."""
+    """Number of sentences that the first pass scores, at 0.05 s each."""
     clear: float = 0.95
     """Probability from which nothing needs rescoring. Lower answers faster, on less evidence."""
     largest_lead: float = 8.0
     lowest_score: float = -15.0
     highest_score: float = 12.0
-    """Bounds of the lead and of the score as signs of being sure."""
+    """Caps on the lead and on the score in the second regression."""
     unsure_logit: float = -2.0
-    """Logit of the first listener's confidence where it accepts nothing."""
+    """Logit of the first pass's confidence if it accepts nothing."""
     accepted: float = 0.5
     at_stake: float = 0.55
-    """Probability to accept a sentence, and one that is recorded or answered for. Higher: more is
-    asked again and less is wrong."""
+    """Probability from which a sentence is accepted, and one with something at stake. Higher: more
+    is asked again and less is wrong."""
     number_lead: float = 2.0
     """Lead that a number needs over any other meaning. Higher: more numbers are asked again."""
     doubtful: float = 0.2
     """Probability from which the phrase is asked for again. Lower: other talk is answered."""
     as_good: float = 1.0
-    """Largest loss of what is at stake where the first listener heard something else."""
+    """Largest loss at which something at stake is accepted although the first pass heard something
+    else. Higher: more is accepted, and more is wrong."""
     clear_fit: float = -0.8
     clear_score: float = -10.0
-    """The second listener wrote clear words (mean log-probability of a token) and its best sentence
-    scores less than this: other talk, never accepted."""
+    """If the second pass wrote clear words (mean log-probability of a token above the first value)
+    but its best sentence scores below the second one, it was other talk and is never accepted."""
     much_more: int = 10
-    """So many phones more than the sentence are other talk."""
+    """Extra phones, beyond the sentence, from which the phrase is other talk."""
     twin_lead: float = 5.0
-    """Lead that fourteen needs over forty where both would fit. Lower: they are confused."""
+    """Lead that fourteen needs over forty if both would fit. Lower: they are confused."""
     free_phones: int = 3
-    """Phones after the sentence that count as free speech; fewer are the end of a word."""
+    """Phones after the sentence from which they are free speech; fewer are the end of a word."""
     note_fit: float = -2.5
-    """Least mean log-probability of a token of the words before free speech."""
+    """Lowest mean log-probability of a token of the words before free speech."""
 
 
 WEIGHTS = Weights()
@@ -93,21 +96,22 @@ WEIGHING = Weighing()
 
 @dataclass
 class Weighed(Generic[M]):
-    """A sentence that the phrase may be, and what speaks for it."""
+    """A sentence that the phrase may be, and the evidence for it."""
 
     candidate: Candidate
     meaning: M
     same: bool
-    """Whether the first listener heard the same meaning."""
+    """Whether the first pass heard the same meaning."""
     loss: float | None
-    """How much worse it fits what the first listener heard; None where that was not asked."""
+    """How much worse it fits the sound in the first pass; None if it was not rescored."""
 
     @property
     def features(self) -> tuple[float, ...]:
-        """What the utility is a linear function of.
+        """The variables of the linear utility, in the order of `Weights.utility`.
 
-        The second listener's score, phones missed of all, and mean log-probability of a token;
-        whether both heard the same; the first listener's loss, and whether that is unknown.
+        They are the second pass's score, the distance per phone, the mean log-probability of a
+        token, whether both passes heard the same, the first pass's loss, and whether that is
+        unknown.
         """
         return (
             self.candidate.score,
@@ -120,7 +124,7 @@ class Weighed(Generic[M]):
 
     @property
     def utility(self) -> float:
-        """Log-odds of this sentence, up to a constant of the phrase."""
+        """Log-odds of this sentence, up to a constant for the phrase."""
         return _dot(WEIGHTS.utility, self.features)
 
 
@@ -131,11 +135,18 @@ def judge(
     second: str,
     loss: Loss,
 ) -> Utterance[M]:
-    """Weigh what the first listener and the second one, named `second`, heard of one phrase.
+    """Weigh the results of both passes for one phrase, and return the utterance.
 
-    What is at stake must be surer than what is not, and the first listener must have heard it
-    too, or find it as good. Where a limit of the second listener cut off part of the phrase, the
-    likeliest sentence may be only its beginning: it is asked for again, never accepted.
+    A sentence with something at stake needs a higher probability, and the first pass must have
+    heard it too or find it as good. If a limit of the second pass cut off part of the phrase, the
+    best sentence may be only its beginning, so it is asked for again and never accepted.
+
+    Args:
+        first: the hypothesis of the first pass.
+        opinion: the result of the second pass.
+        understanding: what words mean now.
+        second: name of the recogniser of the second pass.
+        loss: scores other words in the first pass.
     """
     name = f"{first.recogniser} and {second}"
     weighed = weigh(first, opinion, understanding, loss)
@@ -148,7 +159,7 @@ def judge(
     if (
         sure >= _enough(understanding.at_stake(top.meaning))
         and _undisputed(weighed, opinion, understanding)
-        # What was cut off a note is its free speech, and that is kept as sound.
+        # If a note was cut off, the rest is free speech, which is kept as sound.
         and (free_speech or not opinion.cut)
     ):
         verdict = Verdict.ACCEPTED
@@ -169,9 +180,9 @@ def judge(
 def _unjudged(
     first: Hypothesis, opinion: Opinion, understanding: Understanding[M], name: str
 ) -> Utterance[M]:
-    """Return what to make of a phrase of which the second listener finds no sentence.
+    """Return the utterance for a phrase in which the second pass finds no sentence.
 
-    Where it could not hear the phrase to its end, the first listener's sentence is asked for.
+    If a limit cut off its end, the first pass's sentence is asked for again.
     """
     meaning = understanding.means(first.words) if opinion.cut and first.accepted else None
     if meaning is None:
@@ -190,16 +201,16 @@ def _unjudged(
 def weigh(
     first: Hypothesis, opinion: Opinion, understanding: Understanding[M], loss: Loss
 ) -> list[Weighed[M]]:
-    """Return the sentences that the phrase may be, the likeliest first.
+    """Return the sentences that the phrase may be, the most likely first.
 
-    Where that is unclear, the first listener scores the likeliest of them against the sound.
+    If the order is unclear, the first pass scores the most likely ones against the sound.
     """
     meant_first = understanding.means(first.words) if first.words else None
     found = []
     for candidate in opinion.candidates:
         meaning = understanding.means(candidate.words)
-        # Whisper repeats itself at times: whether something was said twice is for the listener
-        # that does not.
+        # Whisper sometimes repeats itself, so only the first pass can tell that something was said
+        # twice.
         if meaning is not None and not (_certain(first) and _echoes(candidate.words, first.words)):
             own = 0.0 if candidate.words == first.words else None
             found.append(Weighed(candidate, meaning, meaning == meant_first, own))
@@ -217,7 +228,7 @@ def _settled(
     opinion: Opinion,
     understanding: Understanding[M],
 ) -> bool:
-    """Whether the first listener need not score the other sentences."""
+    """Whether the order is clear without rescoring in the first pass."""
     top = weighed[0]
     if _other_talk(top, first, opinion):
         return True
@@ -230,7 +241,7 @@ def _settled(
 
 
 def _more(best: Candidate, first: Hypothesis, opinion: Opinion) -> int:
-    """How many phones the second listener heard besides the sentence; a note's own do not count."""
+    """Return how many phones the second pass heard besides the sentence and free speech."""
     longer = 0 if free_follows(best, first) else opinion.free_phones - best.phones
     return min(max(longer, 0), WEIGHING.much_more)
 
@@ -238,17 +249,18 @@ def _more(best: Candidate, first: Hypothesis, opinion: Opinion) -> int:
 def _other_talk(top: Weighed[M], first: Hypothesis, opinion: Opinion) -> bool:
     if free_follows(top.candidate, first):
         return top.candidate.fit < WEIGHING.note_fit
-    # Whisper goes on by itself at times, where the first listener is certain of the whole.
+    # Whisper sometimes invents more words, so a first pass that is certain of the whole counts.
     if top.same and _certain(first):
         return False
     return _more(top.candidate, first, opinion) >= WEIGHING.much_more
 
 
 def signs(weighed: Sequence[Weighed[M]], first: Hypothesis, opinion: Opinion) -> tuple[float, ...]:
-    """Return the signs of how sure it is that the likeliest, which comes first, was meant.
+    """Return the variables of the second regression, in the order of `Weights.sure`.
 
-    One; its lead over what means something else; its score; the first listener's confidence, as a
-    logit, in this or in any sentence; how many phones more the second listener heard.
+    They are 1; the lead of the most likely sentence, which comes first, over those that mean
+    something else; its score; the first pass's confidence as a logit; and how many phones the
+    second pass heard besides.
     """
     top = weighed[0]
     return (
@@ -261,7 +273,7 @@ def signs(weighed: Sequence[Weighed[M]], first: Hypothesis, opinion: Opinion) ->
 
 
 def _lead(weighed: Sequence[Weighed[M]]) -> float:
-    """How much likelier the first is than the next that means something else."""
+    """Return the lead of the first sentence over the next with another meaning, in log-odds."""
     top = weighed[0]
     others = (each.utility for each in weighed if each.meaning != top.meaning)
     return top.utility - next(others, -math.inf)
@@ -274,7 +286,7 @@ def _sure(weighed: Sequence[Weighed[M]], first: Hypothesis, opinion: Opinion) ->
 def _undisputed(
     weighed: Sequence[Weighed[M]], opinion: Opinion, understanding: Understanding[M]
 ) -> bool:
-    """Whether neither listener speaks against the likeliest, however sure it is on the whole."""
+    """Whether no single piece of evidence rules out the most likely sentence."""
     top = weighed[0]
     if opinion.free_fit > WEIGHING.clear_fit and top.candidate.score < WEIGHING.clear_score:
         return False
@@ -288,7 +300,7 @@ def _undisputed(
 
 
 def _has_twin(weighed: Sequence[Weighed[M]], understanding: Understanding[M]) -> bool:
-    """Whether fifteen would fit where fifty is likeliest, or the like, and is not far behind."""
+    """Whether a twin of the most likely sentence, as fifteen is of fifty, fits and is close."""
     top = weighed[0]
     return understanding.fits(top.meaning) and any(
         top.utility - _at_best(each) < WEIGHING.twin_lead
@@ -300,7 +312,7 @@ def _has_twin(weighed: Sequence[Weighed[M]], understanding: Understanding[M]) ->
 
 
 def _at_best(weighed: Weighed[M]) -> float:
-    """Its utility if the first listener found that it fits as well, where it was not asked."""
+    """Return its utility; if it was not rescored, the utility that it has with a loss of 0."""
     return weighed.utility if weighed.loss is not None else replace(weighed, loss=0.0).utility
 
 
@@ -313,14 +325,17 @@ def _certain(first: Hypothesis) -> bool:
 
 
 def free_follows(best: Candidate, first: Hypothesis) -> bool:
-    """Whether free speech follows; the first listener knows best where its words ended."""
+    """Whether free speech follows the sentence.
+
+    If both passes heard the same words, the first pass decides, because it has their times.
+    """
     if first.words == best.words and first.times:
         return first.free_speech
     return best.free >= WEIGHING.free_phones
 
 
 def _echoes(longer: tuple[str, ...], words: tuple[str, ...]) -> bool:
-    """Whether a sentence is these words with some of them said once more."""
+    """Whether the sentence `longer` is `words` with some of them repeated."""
     if len(longer) <= len(words):
         return False
     goes_on = longer[: len(words)] == words and set(longer) == set(words)
@@ -331,14 +346,14 @@ def _once(words: tuple[str, ...]) -> list[str]:
     return [word for word, _ in groupby(words)]
 
 
-# Teens and tens: the classic mishearing.
+# Teens and tens are the most common confusion of numbers.
 _TEENS = ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
 _TENS = ("thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 _TWIN = dict(zip((*_TEENS, *_TENS), (*_TENS, *_TEENS), strict=True))
 
 
 def _twins(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
-    """Whether two sentences differ only by teens where the other has tens."""
+    """Whether two sentences differ only in that one has teens where the other has tens."""
     return len(one) == len(other) and all(
         a == b or _TWIN.get(a) == b for a, b in zip(one, other, strict=True)
     )

@@ -1,18 +1,19 @@
-"""Whisper, the second listener: it hears freely, then scores the sentences that sound alike.
+"""The Whisper recogniser, for the second pass: it transcribes freely, then scores sentences.
 
 Whisper tiny runs as int8 through CTranslate2. No grammar limits it, so its mistakes differ from
-those of a recogniser that has one. A phrase goes through it in three steps:
+those of a recogniser with a grammar. A phrase goes through three steps:
 
-1. It writes down what it hears, in its four likeliest hypotheses: of the sound without its noise,
-   and with it.
-2. Each of these is a row of phones; the nearest sentences of the grammar are the candidates
-   (`assistant.recognition.alignment`).
-3. The model gives the probability of each candidate given the sound. What it would think of the
-   same words without any sound is taken off: a rare command is not a wrong one.
+1. Whisper transcribes the sound with noise suppression and without, into the four most likely
+   hypotheses of each.
+2. Each hypothesis is converted to phones. The sentences of the grammar that sound closest to it are
+   the candidates (`assistant.recognition.alignment`).
+3. The model gives the probability of each candidate given the sound. A share of the probability
+   that it gives the same words without any sound is divided out, because a rare command is not a
+   wrong one.
 
-Scores are natural logarithms of probabilities, with the distance in phones taken off. Where one of
-the limits below cuts off part of what was said, the opinion says so: nothing may be accepted on the
-beginning of a sentence.
+Scores are natural logarithms of probabilities, less the distance in phones. If one of the limits
+below cuts off part of the phrase, the opinion says so, because the beginning of a sentence must
+never be accepted as the whole.
 """
 
 import os
@@ -39,91 +40,95 @@ MODEL_VARIABLE = "ASSISTANT_WHISPER_MODEL"
 
 
 @dataclass(frozen=True)
-class SecondListener:
-    """How the second listener searches, and where it stops.
+class SecondPass:
+    """How the second pass searches, and its limits.
 
-    Set on the voices of audio_fixtures in shop noise (`tests.benchmark`), unless said otherwise.
+    Set on the voices of audio_fixtures in shop noise (`tests.benchmark`), unless noted otherwise.
     """
 
     beam: int = 4
-    """Hypotheses of each version of the sound. Fewer: the right one is missed more often."""
+    """Hypotheses for each version of the sound. Fewer: the right one is missed more often."""
     sentences: int = 8
-    """Nearest sentences of the grammar that each hypothesis gives."""
+    """Closest sentences of the grammar for each hypothesis."""
     candidates: int = 20
-    """Most sentences that are scored. More takes longer, and loses fewer that sound unlike."""
+    """Most sentences to score. More take longer, and lose fewer right ones that sound different."""
     candidates_if_same: int = 8
-    """The same where both listeners heard one sentence: only what is like it can be meant."""
+    """Most sentences to score if both passes heard the same one: only similar ones can be meant."""
     same_distance: float = 0.1
-    """Distance for each phone within which a hypothesis is the first listener's sentence."""
+    """Distance per phone up to which a hypothesis is the sentence of the first pass."""
     prior_weight: float = 0.6
-    """Share of a sentence's log-probability without sound that is taken off its score. More favours
-    rare sentences."""
+    """Share of a sentence's log-probability without sound that is subtracted from its score. Higher
+    favours rare sentences."""
     trailing_s: float = 0.6
-    """Silence (s) put after the phrase, which is cut to its speech before."""
+    """Silence (s) that is appended to the phrase, after it was cut to its speech."""
     spoken_share: float = 0.03
-    """Share of the amplitude of the loud frames that counts as speech. Less keeps more noise."""
+    """Amplitude, as a share of that of the loud frames, from which a frame is speech. Lower keeps
+    more noise."""
     around_frames: int = 25
-    """Frames of 10 ms that are kept around the speech."""
+    """Frames of 10 ms that are kept before and after the speech."""
     tokens_a_second: float = 10.0
-    """Most tokens for each second of speech. Fewer cut off fast talkers: of 52 commands of people
-    in kitchen noise at 6 dB, a limit of 2.5 left 83 % right and 6 % accepted wrong, and one of 5
-    left 94 % and 2 %. At 10 the likeliest text was cut off in none of 26 in pink noise, and as many
-    were right as at 5, for 4 % more of the processor."""
+    """Most tokens for each second of speech. Fewer cut off fast talkers. Of 52 commands of people
+    in kitchen noise at 6 dB, a limit of 2.5 gave 83 % right and 6 % wrongly accepted, and a limit
+    of 5 gave 94 % and 2 %. At 10, the most likely text was cut off in none of 26 commands in pink
+    noise, and as many were right as at 5, for 4 % more processor time."""
     tokens_besides: int = 4
-    """Tokens on top of that, for phrases of a word or two."""
+    """Tokens in addition, for phrases of a word or two."""
     longest_s: float = 12.0
-    """Longest speech (s) that is heard. No command is longer; what is, is other talk or a note."""
+    """Longest speech (s) that is recognised. Anything longer is other talk or a note."""
     longest_phones: int = 60
-    """Most phones that are aligned with the grammar, which takes 0.1 s for each text of 60, and
-    grows with their square. Most of what is longer is other talk."""
+    """Most phones that are aligned with the grammar. Alignment takes 0.1 s for a text of 60 phones,
+    and grows with their square. Most longer texts are other talk."""
     longest_of_first: float = 1.25
-    """The limit is this many times the phones of the first listener's sentence where that is more:
+    """The limit is this many times the phones of the first pass's sentence if that is more, because
     the longest commands have 200."""
     grammars: int = 32
     priors: int = 5000
-    """How many grammars, and scores of sentences without sound, are kept from phrase to phrase."""
+    """Number of grammars, and of scores of sentences without sound, that are kept."""
 
 
-SECOND_LISTENER = SecondListener()
+SECOND_PASS = SecondPass()
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A sentence of the grammar and how likely the sound makes it, as a logarithm."""
+    """A sentence of the grammar that the phrase may be."""
 
     words: tuple[str, ...]
     score: float
+    """Log-probability given the sound, less its share without sound and the distance."""
     distance: float
-    """From the nearest text that was heard, in phones."""
+    """Distance in phones from the closest text of the second pass."""
     fit: float
     """Mean log-probability of its tokens given the sound."""
     phones: int
+    """Length of the sentence, in phones."""
     free: int = 0
-    """How many phones of free speech came after it."""
+    """Phones of free speech that follow it."""
 
 
 @dataclass(frozen=True)
 class Opinion:
-    """What the second listener thinks of a phrase."""
+    """The result of the second pass for a phrase."""
 
     candidates: tuple[Candidate, ...]
-    """The likeliest first."""
+    """The sentences that it may be, the highest score first."""
     text: str
-    """What it hears where nothing limits it."""
+    """The free transcript, which no grammar limits."""
     free_fit: float
-    """Mean log-probability of a token of that."""
+    """Mean log-probability of a token of `text`."""
     took_s: float
+    """Time that recognition took, in seconds."""
     free_phones: int = 0
-    """How many phones long it is, without what it repeats."""
+    """Length of `text` in phones, without repetitions."""
     cut: bool = False
-    """Whether a limit cut it off: more was said than the candidates can tell."""
+    """Whether a limit cut it off, so that more was said than the candidates contain."""
 
 
 class Whisper:
     """Whisper through CTranslate2.
 
-    `folder` holds model.bin, tokenizer.json and vocabulary files as CTranslate2 converts them.
-    Raises AssistantError where it does not, or where faster-whisper is missing.
+    `folder` has model.bin, tokenizer.json and the vocabulary files of a model converted for
+    CTranslate2. Raises AssistantError if it has not, or if faster-whisper is missing.
     """
 
     name = "whisper"
@@ -132,7 +137,7 @@ class Whisper:
         self,
         folder: Path,
         respellings: Respellings | None = None,
-        tuning: SecondListener = SECOND_LISTENER,
+        tuning: SecondPass = SECOND_PASS,
     ) -> None:
         try:
             import ctranslate2
@@ -140,7 +145,8 @@ class Whisper:
             from faster_whisper.feature_extractor import FeatureExtractor
         except ImportError:
             raise AssistantError(
-                "The second listener needs the package faster-whisper: pip install faster-whisper"
+                "The second recognition pass needs the package faster-whisper: "
+                "pip install faster-whisper"
             ) from None
         try:
             self._model: Any = ctranslate2.models.Whisper(
@@ -149,7 +155,7 @@ class Whisper:
             self._tokens: Any = tokenizers.Tokenizer.from_file(str(folder / "tokenizer.json"))
         except Exception as error:  # tokenizers raises bare Exception
             raise AssistantError(
-                f"{folder} holds no Whisper model that CTranslate2 can load: {error}"
+                f"CTranslate2 cannot load a Whisper model from {folder}: {error}"
             ) from None
         self._view: Any = ctranslate2.StorageView
         self._features: Any = FeatureExtractor(feature_size=self._model.n_mels)
@@ -166,7 +172,7 @@ class Whisper:
         self._nothing = self._encode(Pcm(hiss))
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Prepare for a grammar, so that its first phrase need not wait."""
+        """Prepare for a grammar, so that its first phrase does not have to wait."""
         self._aligner(grammar)
 
     def _aligner(self, grammar: Grammar) -> Aligner:
@@ -176,10 +182,13 @@ class Whisper:
         return aligner
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: Sequence[str] = ()) -> Opinion:
-        """Return which sentences of the grammar the phrase may be, `also` too if it is one.
+        """Return the sentences of the grammar that the phrase may be, with their scores.
 
-        `ways` are versions of the same phrase: without its noise and with it, say. Where the first
-        gives what `also` says, the others are not asked for.
+        Args:
+            ways: versions of the phrase, 16 kHz mono, such as with noise suppression and without.
+                If the first one gives the words of `also`, the others are not used.
+            grammar: what can be said now.
+            also: the sentence of the first pass. It is scored too, if it is a sentence.
         """
         started = time.perf_counter()
         tuning = self._tuning
@@ -197,7 +206,7 @@ class Whisper:
                 break
             spoken = self._spoken(sound)
             if spoken.seconds > tuning.longest_s:
-                # Noise that was left in around a phrase is no reason not to believe the others.
+                # The noise around a phrase may only make this version too long; others still count.
                 too_long = not encoded
                 break
             encoded.append(self._encode(spoken))
@@ -210,7 +219,7 @@ class Whisper:
                     if match.words and (known is None or match.distance < known.distance):
                         near[match.words] = match
             if also in near and near[also].distance <= tuning.same_distance * length:
-                # Both heard it: only what is like it can be meant.
+                # Both passes heard this sentence, so only similar ones can be meant.
                 most = tuning.candidates_if_same
                 break
         chosen = sorted(near.values(), key=lambda match: match.distance)[:most]
@@ -232,8 +241,8 @@ class Whisper:
         )
 
     def transcribe(self, pcm: Pcm) -> str:
-        """Return what is heard in up to 30 s where no grammar limits it; numbers in words."""
-        # Free text is heard best in the window that the model was trained on.
+        """Return the free transcript of up to 30 s of sound, 16 kHz mono."""
+        # A free transcript is best in the window on which the model was trained.
         window = np.zeros(30 * RATE, np.int16)
         window[: len(pcm.samples)] = pcm.samples[: 30 * RATE]
         encoded = self._encode(Pcm(window))
@@ -250,7 +259,7 @@ class Whisper:
     def _weighed(self, encoded: Sequence[Any], matches: Sequence[Match]) -> list[Candidate]:
         if not matches:
             return []
-        # A sentence that free speech follows is not at its end.
+        # If free speech follows, the sentence has no full stop.
         texts = [" ".join(m.words) + ("" if m.free else ".") for m in matches]
         ways = [self._probabilities(way, texts) for way in encoded]
         given = np.mean([scores for scores, _ in ways], axis=0)
@@ -274,7 +283,7 @@ class Whisper:
         return sorted(weighed, key=lambda candidate: -candidate.score)
 
     def _probabilities(self, encoded: Any, texts: Sequence[str]) -> tuple[list[float], list[int]]:
-        """Log-probability of each text given the sound, and its number of tokens."""
+        """Return the log-probability of each text given the sound, and its number of tokens."""
         tokens = [self._encoded(f" {text}") for text in texts]
         sound = np.array(encoded)
         each = self._view.from_array(np.repeat(sound, len(texts), 0))
@@ -285,10 +294,10 @@ class Whisper:
         return scores, [len(row) for row in tokens]
 
     def _texts(self, encoded: Any, seconds: float, length: int) -> "list[_Text]":
-        """Return the hypotheses of a sound with so many seconds of speech.
+        """Return the hypotheses for a sound with `seconds` of speech.
 
-        Of a text that repeats itself, the reading counts that is as long as the other listener's
-        sentence; both where there is none. `length` is in phones.
+        A text that repeats itself has two readings: whole, and without the repetition. The one
+        closer to `length`, the phones of the first pass's sentence, counts; both if that is 0.
         """
         most = int(self._tuning.tokens_besides + self._tuning.tokens_a_second * seconds)
         found: list[_Text] = []
@@ -299,14 +308,14 @@ class Whisper:
             num_hypotheses=self._tuning.beam,
             return_scores=True,
             length_penalty=0,
-            # CTranslate2 generates half of this: it keeps the other half for a prompt.
+            # CTranslate2 generates half of this, and keeps the other half for a prompt.
             max_length=2 * most,
             suppress_tokens=self._unsaid,
         )[0]
         for ids, score in zip(results.sequences_ids, results.scores, strict=True):
             text = self._tokens.decode(ids).strip()
             once = _once(text)
-            # A text that repeats itself is complete before it begins again.
+            # A text that repeats itself was complete before the repetition.
             cut = len(ids) >= most and once == text
             ways = dict.fromkeys([text, once])
             if length and len(ways) > 1:
@@ -318,15 +327,15 @@ class Whisper:
         silence = int(self._tuning.trailing_s * RATE)
         sound = np.append(pcm.samples.astype(np.float32) / 32768, np.zeros(silence, np.float32))
         features: npt.NDArray[np.float32] = self._features(sound, padding=0)
-        # The encoder halves the frames. CTranslate2 takes as many of its own as there are mel bands
-        # for features that are not encoded yet.
+        # The encoder halves the frames. CTranslate2 mistakes encoded frames for features if there
+        # are as many of them as mel bands.
         half = features.shape[1] // 2
         half -= half == self._model.n_mels
         features = features[:, : half * 2]
         return self._model.encode(self._view.from_array(np.ascontiguousarray(features[None])))
 
     def _spoken(self, pcm: Pcm) -> Pcm:
-        """Return the sound without the silence around its speech; in silence Whisper invents."""
+        """Return the sound without the silence around its speech: Whisper invents words there."""
         size = RATE // 100
         frames = pcm.samples[: len(pcm.samples) // size * size].astype(np.float64).reshape(-1, size)
         if not len(frames):
@@ -357,18 +366,19 @@ class Whisper:
 
 @dataclass(frozen=True)
 class _Text:
-    """One hypothesis, and its log-probability."""
+    """One hypothesis of a free transcript."""
 
     words: str
     score: float
+    """Log-probability."""
     cut: bool = False
-    """Whether it goes on after the last token that was allowed."""
+    """Whether the limit on tokens cut it off."""
 
 
 def find_model() -> Path | None:
-    """Return the folder of a Whisper model: the environment's, else that of the package with one.
+    """Return the folder of a Whisper model, or None if there is none.
 
-    None where there is neither.
+    The environment variable `MODEL_VARIABLE` comes first, then the Python package with a model.
     """
     named = os.environ.get(MODEL_VARIABLE)
     if named:
@@ -382,15 +392,15 @@ def find_model() -> Path | None:
 
 
 def _once(text: str) -> str:
-    """Return the text without what it repeats: short sounds make the model repeat itself.
+    """Return the text without its repetition. The model repeats itself on short sounds.
 
-    Digits can be said twice on purpose, so this is one reading beside the whole text.
+    People may repeat a digit on purpose, so this is only one of two readings.
     """
     words = text.split()
     plain = [re.sub(r"[^a-z']", "", word.lower()) for word in words]
     for size in range(2, len(words)):
         rest = plain[size:]
-        # All that follows is the beginning again, perhaps cut short within a word.
+        # Everything that follows repeats the beginning, perhaps cut off within a word.
         again = (plain[:size] * (len(rest) // size + 1))[: len(rest)]
         if rest[:-1] == again[:-1] and again[-1].startswith(rest[-1]):
             return " ".join(words[:size])
@@ -398,7 +408,7 @@ def _once(text: str) -> str:
 
 
 def _not_letters(tokens: Any) -> list[int]:
-    """Return the tokens of digits and signs; without them numbers come in the words said."""
+    """Return the tokens of digits and signs. Without them, Whisper writes numbers in words."""
     sign = re.compile(r"[0-9%$°#&@+=*/\[\]()]")
     found = [
         number for number in tokens.get_vocab().values() if sign.search(tokens.decode([number]))

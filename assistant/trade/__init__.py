@@ -1,4 +1,4 @@
-"""The arithmetic of the trade: pure functions on quantities, one module to a subject.
+"""The calculations of the trade: pure functions on quantities, one module for each subject.
 
-Nothing is imported here, so that asking for one sum does not pay for the others.
+Nothing is imported here, so that a program that needs one calculation does not load the others.
 """

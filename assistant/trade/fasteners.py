@@ -1,7 +1,7 @@
-"""Threads, grades, clamp load and length: whether a bolt and its torque make sense.
+"""Threads, strength grades, clamp load and bolt length: whether a bolt and its torque make sense.
 
-Torque to clamp load goes by the nut factor, T = K·F·d, which is good to about ±30 % (common rule):
-it catches a slip of the pen, and does not replace the maker's figure.
+Clamp load follows from torque by the nut factor, T = K·F·d, which is good to about ±30 % (common
+rule). That is enough to catch a wrong figure. It must never replace the maker's own torque.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 # --- threads ----------------------------------------------------------------------------------
 
-# Nominal stress areas in mm²: ISO 898-1:2013, coarse from its table, fine from memory of it
-# (the tests work both out from the geometry). Diameter and pitch
-# in mm, ISO 261/262.
+# Diameter in mm to (pitch in mm, nominal stress area in mm²). Stress areas: ISO 898-1:2013, coarse
+# from its table, fine from memory of it; the tests work out both from the geometry. Diameters and
+# pitches: ISO 261/262.
 METRIC_COARSE: dict[float, tuple[float, float]] = {
     3: (0.5, 5.03),
     3.5: (0.6, 6.78),
@@ -63,8 +63,8 @@ METRIC_FINE: dict[tuple[float, float], float] = {
     (36, 3): 865,
     (39, 3): 1030,
 }
-# Size: (diameter in, (threads to the inch, stress area in²) coarse, the same fine); areas from
-# SAE J429 and ASME B1.1.
+# Size to (diameter in inches, coarse thread, fine thread), each thread as (threads per inch, stress
+# area in in²). Areas: SAE J429 and ASME B1.1.
 UNIFIED: dict[str, tuple[float, tuple[int, float], tuple[int, float]]] = {
     "#8": (0.164, (32, 0.0140), (36, 0.0147)),
     "#10": (0.190, (24, 0.0175), (32, 0.0200)),
@@ -90,12 +90,12 @@ class Thread:
     diameter: float
     pitch: float
     table_area: float
-    """Nominal stress area as the standard tabulates it."""
+    """Nominal stress area from the standard's table."""
     unified: bool
 
     @property
     def geometric_area(self) -> float:
-        """Stress area from the thread's geometry.
+        """Stress area from the thread's geometry, in mm².
 
         Metric: π/4·(d − 0.9382 P)², ISO 898-1. Unified: π/4·(d − 0.9743/n)², ASME B1.1.
         """
@@ -124,7 +124,7 @@ def thread(text: str) -> Thread:
     """Read a thread: "M8", "M10x1.25", "1/4-20", "#10-32", "3/8 UNF", "5/16-18 UNC-2A".
 
     Raises:
-        AssistantError: no such thread in the tables; the nearest one is named.
+        AssistantError: the tables have no such thread; the message names the nearest one.
     """
     found = _metric(text) or _unified(text)
     if found is None:
@@ -185,15 +185,17 @@ _KSI = 6.894757  # MPa; NIST SP 811, B.8
 
 @dataclass(frozen=True)
 class Grade:
-    """Strength of a bolt's material, for its thread's size; stresses in MPa."""
+    """Strength of a bolt's material, for the size of its thread; stresses in MPa."""
 
     name: str
     proof: float
     """Proof stress; for stainless steel, which has none, the stress at 0.2 % strain."""
     tensile: float
+    """Tensile strength."""
 
 
-# (largest diameter in mm it holds for, proof, tensile), ISO 898-1:2013, table 3.
+# Property class to rows of (largest diameter in mm, proof stress, tensile strength) in MPa:
+# ISO 898-1:2013, table 3.
 _METRIC_CLASSES: dict[str, tuple[tuple[float, float, float], ...]] = {
     "4.6": ((39, 225, 400),),
     "4.8": ((39, 310, 420),),
@@ -205,9 +207,10 @@ _METRIC_CLASSES: dict[str, tuple[tuple[float, float, float], ...]] = {
     "10.9": ((39, 830, 1040),),
     "12.9": ((39, 970, 1220),),
 }
-# (0.2 % stress, tensile), ISO 3506-1, austenitic.
+# Austenitic stainless steel: (stress at 0.2 % strain, tensile strength) in MPa, ISO 3506-1.
 _STAINLESS: dict[str, tuple[float, float]] = {"50": (210, 500), "70": (450, 700), "80": (600, 800)}
-# The same in ksi with the largest diameter in inches, SAE J429; grade 1 from memory.
+# SAE grade to rows of (largest diameter in inches, proof stress, tensile strength) in ksi:
+# SAE J429; grade 1 from memory.
 _SAE: dict[str, tuple[tuple[float, float, float], ...]] = {
     "1": ((1.5, 33, 60),),
     "2": ((0.75, 55, 74), (1.5, 33, 60)),
@@ -217,10 +220,12 @@ _SAE: dict[str, tuple[tuple[float, float, float], ...]] = {
 
 
 def grade(text: str, of: Thread) -> Grade:
-    """Read a property class or grade: "8.8", "A4-70" on metric threads, "grade 5" on unified ones.
+    """Read a property class or grade for a thread, such as "8.8", "A4-70" or "grade 5".
+
+    Classes such as 8.8 are for metric threads, SAE grades for unified ones, stainless for both.
 
     Raises:
-        AssistantError: no such grade for that thread.
+        AssistantError: there is no such grade for this thread.
     """
     name = re.sub(r"^(SAE|J429|grade|gr\.?|class|cl\.?|\s)+", "", text.strip(), flags=re.I).upper()
     stainless = re.fullmatch(r"A[1-5][ -]?(50|70|80)", name)
@@ -241,12 +246,12 @@ def grade(text: str, of: Thread) -> Grade:
 
 
 def proof_load(of: Thread, strength: Grade) -> Quantity:
-    """Return the proof load in N: table stress area by proof stress (ISO 898-1, table 5)."""
+    """Return the proof load in N: table stress area times proof stress (ISO 898-1, table 5)."""
     return units.quantity(of.table_area * strength.proof, "N")
 
 
 def tensile_load(of: Thread, strength: Grade) -> Quantity:
-    """Return the least ultimate tensile load in N (ISO 898-1, table 4)."""
+    """Return the minimum ultimate tensile load in N (ISO 898-1, table 4)."""
     return units.quantity(of.table_area * strength.tensile, "N")
 
 
@@ -273,16 +278,17 @@ _SAME_STATE = {
     "cadmium": "cadmium plated",
 }
 NORMAL_PRELOAD = 0.75
-"""Share of proof load for a joint to be reused (Shigley, bolted joints); permanent: 0.90."""
+"""Preload as a share of proof load for a joint that is taken apart again (Shigley, bolted joints).
+A permanent joint gets 0.90."""
 LEAST_PRELOAD = NORMAL_PRELOAD / 3
-"""A torque that gives less than a third of a normal preload is taken for a mistake."""
+"""Share of proof load below which a torque is too low: a third of a normal preload (our choice)."""
 
 
 def nut_factor(state: str) -> float:
-    """Return the nut factor K of a thread's state.
+    """Return the nut factor K for the state of the threads, such as "dry" or "oil".
 
     Raises:
-        AssistantError: no such state.
+        AssistantError: there is no such state.
     """
     name = " ".join(state.lower().split())
     name = _SAME_STATE.get(name, name)
@@ -306,6 +312,9 @@ def clamp_load(torque: Quantity, diameter: Quantity, k: float) -> Quantity:
         torque: above 0.
         diameter: nominal diameter, above 0.
         k: nut factor, 0.03 to 0.6.
+
+    Raises:
+        AssistantError: a quantity of the wrong kind, or a value out of range.
     """
     units.require(torque, "torque", "torque", above=0)
     units.require(diameter, "length", "diameter", above=0)
@@ -314,7 +323,7 @@ def clamp_load(torque: Quantity, diameter: Quantity, k: float) -> Quantity:
 
 
 def torque_for(load: Quantity, diameter: Quantity, k: float) -> Quantity:
-    """Return the torque T = K·F·d in N·m; arguments as for `clamp_load`."""
+    """Return the torque T = K·F·d in N·m for a clamp load; otherwise as `clamp_load`."""
     units.require(load, "force", "clamp load", above=0)
     units.require(diameter, "length", "diameter", above=0)
     metres = units.express(diameter, "m")
@@ -324,10 +333,10 @@ def torque_for(load: Quantity, diameter: Quantity, k: float) -> Quantity:
 def recommended_torque(
     of: Thread, strength: Grade, state: str = "dry", share: float = NORMAL_PRELOAD
 ) -> Quantity:
-    """Return a torque in N·m for a joint that has none of its own, at a share of proof load.
+    """Return a torque in N·m for a joint whose maker gives none, at a share of proof load.
 
     Raises:
-        AssistantError: no such state, or a share that is not above 0 and at most 1.
+        AssistantError: there is no such state, or the share is not above 0 and at most 1.
     """
     if not 0 < share <= 1:
         raise AssistantError("A preload is a share of proof load above 0 and at most 1.")
@@ -345,16 +354,17 @@ class Tightness(StrEnum):
 
 @dataclass(frozen=True)
 class Sanity:
-    """A torque against what its bolt can bear."""
+    """A torque judged by the strength of its bolt."""
 
     verdict: Tightness
     load: Quantity
     """Clamp load, N."""
     share: float
-    """Of proof load."""
+    """Clamp load as a share of proof load."""
     recommended: Quantity
     """Torque for a normal preload, N·m."""
     bolt: str
+    """Thread and grade, such as "M8 8.8"."""
 
     @property
     def ok(self) -> bool:
@@ -362,7 +372,7 @@ class Sanity:
         return self.verdict is Tightness.SENSIBLE
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the judgement as a sentence to speak."""
         gives = f"{units.show(self.load, 'kN')} of clamp, {self.share * 100:.0f}% of proof load"
         usual = f"about {units.show(self.recommended)} is usual"
         if self.verdict is Tightness.PAST_PROOF:
@@ -373,10 +383,10 @@ class Sanity:
 
 
 def sanity(torque: Quantity, of: Thread, strength: Grade, state: str = "dry") -> Sanity:
-    """Judge a torque: past proof load, under a third of a normal preload, or sensible.
+    """Judge a torque: past proof load, below a third of a normal preload, or sensible.
 
     Raises:
-        AssistantError: not a torque above 0, or no such state of thread.
+        AssistantError: the torque is not above 0, or there is no such state of the threads.
     """
     load = clamp_load(torque, units.quantity(of.diameter, "mm"), nut_factor(state))
     share = units.express(load, "N") / units.express(proof_load(of, strength), "N")
@@ -392,20 +402,20 @@ def sanity(torque: Quantity, of: Thread, strength: Grade, state: str = "dry") ->
 # --- engagement and length --------------------------------------------------------------------
 
 ENGAGEMENT: dict[str, float] = {"steel": 1.0, "cast iron": 1.5, "aluminium": 2.0}
-"""Thread engaged for full strength, in diameters, by what is tapped: design rule of thumb (trade
-press and textbooks; ISO 898-1 does not cover it)."""
+"""Thread engagement for the bolt's full strength, in diameters, by the tapped material: a design
+rule of thumb (trade press and textbooks; ISO 898-1 does not cover it)."""
 
 
 def engagement_needed(of: Thread, material: str) -> Quantity:
-    """Return the length of thread to engage for the bolt's full strength, in mm.
+    """Return the thread engagement that the bolt needs for its full strength, in mm.
 
     Raises:
-        AssistantError: no such material.
+        AssistantError: there is no rule for this material.
     """
     name = " ".join(material.lower().replace("aluminum", "aluminium").split())
     if name not in ENGAGEMENT:
         raise AssistantError(
-            f"There is no rule for thread in {material!r}: use one of {', '.join(ENGAGEMENT)}."
+            f"There is no rule for a thread in {material!r}: use one of {', '.join(ENGAGEMENT)}."
         )
     return units.quantity(ENGAGEMENT[name] * of.diameter, "mm")
 
@@ -420,17 +430,18 @@ class Fit(StrEnum):
 
 @dataclass(frozen=True)
 class Length:
-    """A bolt's length against what it goes through and into; lengths in mm."""
+    """A bolt's length judged by its grip and its hole; lengths in mm."""
 
     fit: Fit
     engaged: Quantity
-    """Thread in the hole or nut; negative when the bolt does not reach it."""
+    """Length of thread in the hole or nut; negative if the bolt does not reach it."""
     needed: Quantity
+    """Thread engagement needed for full strength."""
     room: Quantity | None
-    """Left at the bottom of a blind hole."""
+    """Length left at the bottom of a blind hole; None for a through hole or a nut."""
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the judgement as a sentence to speak."""
         into = f"{units.show(self.engaged)} of thread goes in"
         if self.fit is Fit.BOTTOMS:
             return f"The bolt bottoms before it clamps: {into}, too deep for the hole."
@@ -447,19 +458,23 @@ def bolt_length(
     hole_depth: Quantity | None = None,
     material: str = "steel",
 ) -> Length:
-    """Check a bolt's length under the head against grip, washer and hole.
+    """Check a bolt's length against grip, washer and hole.
+
+    A bolt counts as bottoming with less than one pitch to spare, because its chamfered end and the
+    thread run-out of the hole take that up (common practice, no source). A bolt that is too short
+    and bottoms as well is reported as bottoming, because it feels tight although it does not clamp.
 
     Args:
         of: the thread.
         length: under the head, above 0.
-        grip: thickness clamped, washer left out.
-        washer: thickness under the head.
-        hole_depth: full thread in a blind hole from the joint face; None: a nut or a through hole.
-        material: what the thread is in.
+        grip: thickness of the clamped parts, without the washer.
+        washer: thickness of the washer under the head.
+        hole_depth: depth of full thread in a blind hole, from the joint face; None for a nut or a
+            through hole.
+        material: the tapped material.
 
-    A bolt bottoms with less than one pitch to spare, which its chamfered end and the hole's
-    run-out take up (common practice, no source). Bottoming goes before too short: it is the one
-    that feels tight.
+    Raises:
+        AssistantError: a quantity that is not a length or is negative, or an unknown material.
     """
     units.require(length, "length", "bolt's length", above=0)
     zero = units.quantity(0, "mm")

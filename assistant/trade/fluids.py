@@ -1,4 +1,4 @@
-"""Fluids: how much goes in, how to mix it, and whether as much came out as went in."""
+"""Fluids: how much to pour in, how to mix two of them, and whether all of a fill came out."""
 
 from __future__ import annotations
 
@@ -14,30 +14,35 @@ if TYPE_CHECKING:
 
 
 def to_level(capacity: Quantity, level: float, now: float = 0.0) -> Quantity:
-    """Return what to pour in to bring a sump from a level to another, in the capacity's unit.
+    """Return the volume that brings a sump from one level to another, in the capacity's unit.
+
+    The sump is taken to have straight sides, so that the level is proportional to the volume.
 
     Args:
         capacity: when full, above 0.
-        level: wanted, a share of full from 0 to 1. Straight-sided: level goes as volume.
-        now: the level it stands at, a share no higher than `level`.
+        level: the level wanted, as a share of full from 0 to 1.
+        now: the present level, as a share of full no higher than `level`.
 
     Raises:
-        AssistantError: shares out of range, or a level that asks for draining.
+        AssistantError: a share is out of range, or the level wanted is below the present one.
     """
     units.require(capacity, "volume", "capacity", above=0)
     if not (0 <= now <= 1 and 0 <= level <= 1):
         raise AssistantError("A level is a share of full, from 0 to 1.")
     if level < now:
-        raise AssistantError("It stands higher than the level wanted: drain, not fill.")
+        raise AssistantError("The level is already higher than the level wanted: drain some off.")
     result: Quantity = capacity * (level - now)
     return result
 
 
 def ratio(text: str) -> float:
-    """Read a mixing ratio as parts of the first to one of the second: "50:1", "50 to 1", "3:2".
+    """Read a mixing ratio and return the parts of the first fluid to one part of the second.
+
+    Args:
+        text: such as "50:1", "50 to 1" or "3:2".
 
     Raises:
-        AssistantError: not two numbers above 0.
+        AssistantError: the text does not give two numbers above 0.
     """
     match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?::|/|to)\s*(\d+(?:\.\d+)?)\s*", text)
     if match is None or float(match[1]) == 0 or float(match[2]) == 0:
@@ -47,27 +52,35 @@ def ratio(text: str) -> float:
 
 @dataclass(frozen=True)
 class Mix:
-    """Two fluids of a mixture."""
+    """The volumes of the two fluids of a mixture."""
 
     first: Quantity
     second: Quantity
     total: Quantity
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the mixture as a sentence to speak."""
         first, second = units.show(self.first), units.show(self.second)
         return f"{first} and {second} make {units.show(self.total)}."
 
 
 def mix_total(total: Quantity, parts: str) -> Mix:
-    """Divide a total by a ratio "first:second"; volumes are taken to add up."""
+    """Divide a total volume by the ratio `parts`, "first:second". Volumes are taken to add up.
+
+    Raises:
+        AssistantError: the total is not a volume above 0, or the ratio cannot be read.
+    """
     units.require(total, "volume", "total", above=0)
     first = ratio(parts)
     return Mix(total * (first / (first + 1)), total * (1 / (first + 1)), total)
 
 
 def mix_into(base: Quantity, parts: str) -> Mix:
-    """Add to a base what the ratio "first:second" asks for: 5 l at 50:1 takes 0.1 l."""
+    """Work out what to add to a base for the ratio `parts`, "first:second": 0.1 l to 5 l at 50:1.
+
+    Raises:
+        AssistantError: the base is not a volume above 0, or the ratio cannot be read.
+    """
     units.require(base, "volume", "base", above=0)
     second: Quantity = base * (1 / ratio(parts))
     return Mix(base, second, base + second)
@@ -75,17 +88,19 @@ def mix_into(base: Quantity, parts: str) -> Mix:
 
 @dataclass(frozen=True)
 class Drain:
-    """What came out against what should be in."""
+    """A drained volume compared with the fill."""
 
     out: Quantity
     fill: Quantity
     share: float
+    """`out` as a share of `fill`."""
     missing: Quantity
-    """In the unit of `fill`; negative when more came out than should be in."""
+    """`fill` less `out`, in the unit of `fill`; negative if more came out than the fill."""
     ok: bool
+    """Whether the difference is within the tolerance."""
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the judgement as a sentence to speak."""
         came = f"{units.number(units.number_like(self.out, self.fill))} of {units.show(self.fill)}"
         if self.ok:
             return f"{came} came out, as expected."
@@ -95,16 +110,16 @@ class Drain:
 
 
 def drain(out: Quantity, fill: Quantity, tolerance: float = 0.1) -> Drain:
-    """Judge a drained quantity against the fill.
+    """Judge a drained volume against the fill.
 
     Args:
-        out: what came out, 0 or more.
-        fill: what should be in, above 0.
-        tolerance: share that may stay behind or come extra; a tenth clings (common practice, no
-            source).
+        out: the volume drained, 0 or more.
+        fill: the volume that should have been in, above 0.
+        tolerance: share of the fill that may be missing or extra. A tenth clings to the walls
+            (common practice, no source).
 
     Raises:
-        AssistantError: wrong kinds or negative values.
+        AssistantError: a quantity is not a volume or is negative, or the tolerance is not a share.
     """
     units.require(fill, "volume", "fill", above=0)
     units.require(out, "volume", "quantity drained")

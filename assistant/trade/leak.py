@@ -1,11 +1,12 @@
-"""Pressure and vacuum hold tests, corrected for a change in temperature where it was read.
+"""Pressure and vacuum hold tests, corrected for a change of temperature if it was read.
 
-A sealed volume of gas keeps p/T, absolute pressure over absolute temperature. What is missing
-from it is leak. The volume is taken as rigid and the gas as ideal: good for air to some 20 bar.
+In a sealed volume of gas, p/T (absolute pressure over absolute temperature) stays constant. Any
+other loss of pressure is a leak. The volume is taken as rigid and the gas as ideal, which holds for
+air up to about 20 bar.
 
-The pressure lost is judged against what is allowed as any dimension is against its limit
-(`measure.judge`): the limit itself passes, and a loss nearer to it than the uncertainty of the
-readings is too close to call.
+The pressure lost is judged against the loss allowed like any dimension against its limit
+(`measure.judge`): a loss equal to the limit passes, and a loss closer to the limit than the
+uncertainty of the readings is too close to call.
 """
 
 from __future__ import annotations
@@ -22,11 +23,11 @@ if TYPE_CHECKING:
     from assistant.trade.units import Quantity
 
 ATMOSPHERE_KPA = 101.325
-"""Standard atmosphere, ISO 2533; the day's own pressure is better."""
+"""Standard atmosphere in kPa, ISO 2533. A barometer reading of the day is better."""
 GAS_CONSTANT = 8.314462618
 """J/(mol·K), CODATA 2018."""
 _REFERENCE_KELVIN = 293.15
-"""20 °C: the temperature that a leak rate is given at where none was read (ISO 1)."""
+"""20 °C (ISO 1): the temperature of a leak rate if no temperature was read."""
 
 
 class Outcome(StrEnum):
@@ -35,35 +36,36 @@ class Outcome(StrEnum):
     PASS = "pass"
     FAIL = "fail"
     UNSURE = "too close to call"
-    """The loss is nearer to what is allowed than the uncertainty of the readings."""
+    """The loss is closer to the loss allowed than the uncertainty of the readings."""
     DOUBTFUL = "doubtful"
-    """The pressure went the way that no leak can take it, by more than is allowed."""
+    """The pressure changed in the direction that no leak can cause, by more than is allowed."""
 
 
 @dataclass(frozen=True)
 class Hold:
-    """Result of a hold test; pressures are differences, in the unit of `allowed`."""
+    """Result of a hold test. Pressures are differences, in the unit of `allowed`."""
 
     outcome: Outcome
     measured: Quantity
     """Pressure lost as the gauge shows it (vacuum lost, for a vacuum); negative for a gain."""
     thermal: Quantity
-    """The part of it that the temperature explains; 0 where no temperatures were read."""
+    """The part of `measured` that the temperature explains; 0 if no temperatures were read."""
     lost: Quantity
-    """The rest of it: the leak, at the temperature of the start where that was read."""
+    """The rest of `measured`, the leak, at the starting temperature if that was read."""
     allowed: Quantity
+    """The loss that is allowed."""
     uncertainty: Quantity | None
-    """Expanded uncertainty (k = 2) of `lost`; None where no resolution is known."""
+    """Expanded uncertainty (k = 2) of `lost`; None if the gauge's resolution is unknown."""
     rate: Quantity | None
-    """Leak rate, mbar·l/s; None where the volume is not known, and for a gain, which is no leak."""
+    """Leak rate, mbar·l/s; None if the volume is unknown or the pressure rose."""
     moles: float | None
-    """The same as a molar flow, mol/s."""
+    """Leak rate as a molar flow, mol/s; None as for `rate`."""
     corrected: bool
-    """Whether temperatures were read, so that the result allows for them. A change of one degree is
-    worth a third of a percent of the absolute pressure."""
+    """Whether temperatures were read, so that the result is corrected for them. A change of one
+    degree changes the absolute pressure by a third of a percent."""
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the result as a sentence to speak."""
         lost, allowed = units.show(self.lost).lstrip("-"), units.show(self.allowed)
         if not self.corrected:
             thermal = "no temperatures were read, so a change of temperature is not allowed for"
@@ -85,15 +87,21 @@ class Hold:
 
 
 def expected(start: Quantity, cold: Quantity, warm: Quantity, atmosphere: Quantity) -> Quantity:
-    """Return the gauge pressure that a sealed volume reaches from `cold` to `warm` with no leak.
+    """Return the gauge pressure of a sealed volume without a leak after a change of temperature.
 
-    p₂ = (p₁ + p_atm)·T₂/T₁ − p_atm, absolute pressures and temperatures (ideal gas, fixed volume).
+    p₂ = (p₁ + p_atm)·T₂/T₁ − p_atm, with absolute temperatures (ideal gas, fixed volume).
 
     Args:
-        start: gauge pressure at first.
-        cold: temperature at first.
-        warm: temperature at last; may be the lower one.
-        atmosphere: absolute pressure of the air.
+        start: gauge pressure at the start, p₁.
+        cold: temperature at the start, T₁.
+        warm: temperature at the end, T₂; it may be the lower one.
+        atmosphere: absolute pressure of the air, p_atm.
+
+    Returns:
+        The gauge pressure p₂, in the unit of `start`.
+
+    Raises:
+        AssistantError: a quantity of the wrong kind, or a value that cannot be right.
     """
     air = units.express(_air(atmosphere), "kPa")
     absolute = _absolute(start, air)
@@ -118,29 +126,30 @@ def hold(
     """Judge a hold test of pressure (gauge above 0) or vacuum (gauge below 0).
 
     Args:
-        start: gauge pressure at first, not 0.
-        end: gauge pressure at last.
-        allowed: the most that may be lost to leak, 0 or more.
-        start_temperature: of the gas; give both or neither.
+        start: gauge pressure at the start, not 0.
+        end: gauge pressure at the end.
+        allowed: the largest loss by leakage that is allowed, 0 or more.
+        start_temperature: of the gas; give both temperatures or neither.
         end_temperature: of the gas.
-        volume: of what is tested, for a leak rate; needs `time`.
+        volume: under test, for a leak rate; needs `time`.
         time: between the readings.
-        atmosphere: absolute; standard where it is left out.
-        resolution: of the gauge; without it the readings are taken at their word.
-        temperature_resolution: of the thermometer; exact where it is left out.
+        atmosphere: absolute pressure of the air; the standard atmosphere if left out.
+        resolution: of the gauge; if left out, the readings are taken as exact.
+        temperature_resolution: of the thermometer; if left out, the temperatures are exact.
 
     Returns:
-        The result, pressures in the unit of `allowed`. The leak rate is volume by pressure lost
-        over time, at the temperature of the start where that was read, else at 20 °C.
+        The result, with pressures in the unit of `allowed`. The leak rate is volume times pressure
+        lost over time, at the starting temperature if that was read, else at 20 °C.
 
     Raises:
-        AssistantError: wrong kinds, a pressure below vacuum, or values that make no sense.
+        AssistantError: a quantity of the wrong kind, a pressure below vacuum, or a value that
+            cannot be right.
     """
     air = ATMOSPHERE_KPA if atmosphere is None else units.express(_air(atmosphere), "kPa")
     first, last = _absolute(start, air), _absolute(end, air)
     units.require(allowed, "pressure", "pressure allowed to be lost")
     if start.magnitude == 0:
-        raise AssistantError("A hold test starts at a pressure or a vacuum, not at nothing.")
+        raise AssistantError("A hold test starts at a pressure or a vacuum, so not at 0.")
     if allowed.magnitude < 0:
         raise AssistantError("The pressure allowed to be lost cannot be negative.")
     if (start_temperature is None) is not (end_temperature is None):
@@ -149,7 +158,7 @@ def hold(
     if start_temperature is not None and end_temperature is not None:
         warm = _kelvin(start_temperature)
         ratio = warm / _kelvin(end_temperature)
-    # Vacuum is lost as the pressure rises.
+    # In a vacuum test, a loss is a rise in pressure.
     sign = 1.0 if start.magnitude > 0 else -1.0
     measured = sign * (first - last)
     lost = sign * (first - last * ratio)
@@ -199,7 +208,7 @@ def _outcome(lost: Quantity, allowed: Quantity, uncertainty: Quantity | None) ->
 
 
 def _doubt(resolution: Quantity, kind: str, unit: str) -> float:
-    """Return the expanded uncertainty of one reading of an instrument, in a unit."""
+    """Return the expanded uncertainty of one reading of an instrument, as a number of `unit`."""
     step = units.as_difference(units.quantity(1, unit))
     one = measure.expanded_uncertainty(units.require(resolution, kind, f"{kind}'s resolution"))
     return units.number_like(one, step)
@@ -208,15 +217,15 @@ def _doubt(resolution: Quantity, kind: str, unit: str) -> float:
 def _uncertainty(last: float, ratio: float, warm: float, gauge: float, degrees: float) -> float:
     """Return the expanded uncertainty of the pressure lost, in kPa.
 
-    Root of the sum of squares of what each reading's own uncertainty changes in
-    p₁ − p₂·T₁/T₂ (GUM, JCGM 100:2008, 5.1.2), readings independent.
+    It is the root of the sum of the squares of what each reading's own uncertainty changes in
+    p₁ − p₂·T₁/T₂, for independent readings (GUM, JCGM 100:2008, 5.1.2).
 
     Args:
         last: p₂·T₁/T₂, absolute, kPa.
         ratio: T₁/T₂.
         warm: T₁, K.
         gauge: expanded uncertainty of each pressure, kPa.
-        degrees: the same of each temperature, K.
+        degrees: expanded uncertainty of each temperature, K.
     """
     by_temperature = last / warm * degrees
     return math.hypot(gauge, gauge * ratio, by_temperature, by_temperature * ratio)
@@ -225,16 +234,21 @@ def _uncertainty(last: float, ratio: float, warm: float, gauge: float, degrees: 
 def _air(pressure: Quantity) -> Quantity:
     units.require(pressure, "pressure", "air pressure", above=0)
     if not 50 <= units.express(pressure, "kPa") <= 120:
-        raise AssistantError(f"An air pressure of {units.show(pressure)} cannot be right.")
+        raise AssistantError(
+            f"An air pressure of {units.show(pressure)} cannot be right: give the absolute "
+            "pressure, about 101 kPa."
+        )
     return pressure
 
 
 def _absolute(gauge: Quantity, air: float) -> float:
-    """Return the absolute pressure in kPa."""
+    """Return the absolute pressure in kPa; `air` is the pressure of the air in kPa."""
     units.require(gauge, "pressure", "pressure")
     absolute = units.express(gauge, "kPa") + air
     if absolute < -1e-9:
-        raise AssistantError(f"{units.show(gauge)} on the gauge is less than a perfect vacuum.")
+        raise AssistantError(
+            f"{units.show(gauge)} on the gauge is less than a perfect vacuum: read the gauge again."
+        )
     return max(absolute, 0.0)
 
 
@@ -242,5 +256,8 @@ def _kelvin(temperature: Quantity) -> float:
     units.require(temperature, "temperature", "temperature")
     kelvin = units.express(temperature, "K")
     if not 173 <= kelvin <= 773:
-        raise AssistantError(f"A gas at {units.show(temperature)} is no test of the workshop's.")
+        raise AssistantError(
+            f"A gas temperature of {units.show(temperature)} cannot be right: check it. A test "
+            "gas is between -100 and 500 °C."
+        )
     return kelvin

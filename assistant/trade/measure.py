@@ -1,8 +1,11 @@
-"""Readings: limits, wear, values worked out from them, and the part that they call for.
+"""Readings: their limits, the wear they show, values calculated from them, parts chosen by them.
 
-The readings of one sum may be in different units; the result carries its own. A reading near a
-limit is given as too close to call, by the decision rule of ISO 14253-1: inside or outside is only
-said where the uncertainty of the reading leaves no doubt.
+The readings of one calculation may be in different units; the result carries its own. A reading is
+judged by the decision rule of ISO 14253-1: within or outside its limits only if the uncertainty of
+the reading leaves no doubt, and otherwise too close to call.
+
+A formula comes from a text file, so it must never run anything but arithmetic: `_tree` refuses all
+else before a formula is evaluated.
 """
 
 from __future__ import annotations
@@ -23,13 +26,15 @@ if TYPE_CHECKING:
     from assistant.trade.units import Quantity
 
 LONGEST_FORMULA = 200
+"""Most characters in a formula."""
 LARGEST_POWER = 4
+"""Largest exponent in a formula, either sign."""
 
 # --- formulas ---------------------------------------------------------------------------------
 
 
 def key(name: str) -> str:
-    """Return a reading's name as formulas write it: "shaft end float" is shaft_end_float."""
+    """Return a reading's name as a formula writes it: "shaft end float" is shaft_end_float."""
     return "_".join(name.replace("-", " ").replace("'", "").split()).lower()
 
 
@@ -38,14 +43,14 @@ def _power(base: Any, exponent: Any) -> Any:
         raise AssistantError("A power in a formula has to be a plain number.")
     if abs(exponent) > LARGEST_POWER:
         raise AssistantError(f"A power in a formula may be {LARGEST_POWER} at most.")
-    # Whole numbers would grow without end, power upon power; a float overflows, and is refused.
+    # Powers of powers of integers grow without limit; a float overflows and is refused.
     return (float(base) if isinstance(base, int) else base) ** exponent
 
 
 def _mean(*values: Any) -> Any:
     if not values:
         raise AssistantError("A mean needs at least one value.")
-    # Written as a step from the first value, so that it also holds for temperatures in °C.
+    # The sum of differences from the first value, because temperatures in °C cannot be added.
     first = values[0]
     return first + sum((value - first for value in values[1:]), first - first) / len(values)
 
@@ -66,8 +71,8 @@ _FUNCTIONS = {
     "mean": _mean,
     "sqrt": lambda value: value**0.5,
 }
-# The library's own operators look for strings and lists, which cannot get here and which a
-# quantity is mistaken for; sizes are bounded by `_tree`, `_power` and the check of the result.
+# The library's own operators guard against long strings and lists, and mistake a quantity for one.
+# Neither can get here, and `_tree`, `_power` and the check of the result bound the sizes.
 _OPERATORS: dict[type[ast.AST], Callable[..., Any]] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
@@ -89,17 +94,19 @@ def _is_small_number(value: object) -> bool:
 
 
 def _tree(formula: str) -> ast.Expression:
-    """Parse, and refuse whatever is not arithmetic before anything is worked out."""
+    """Parse a formula. Refuses whatever is not arithmetic, before anything is evaluated."""
     text = formula.strip().replace("^", "**").replace("×", "*").replace("÷", "/")
     if not text or len(text) > LONGEST_FORMULA:
         raise AssistantError(f"A formula has 1 to {LONGEST_FORMULA} characters.")
     try:
         with warnings.catch_warnings():
-            # "2mm" and the like: refused below, and nothing for the terminal.
+            # Python warns about "2mm" and the like, which are refused below.
             warnings.simplefilter("ignore", SyntaxWarning)
             tree = ast.parse(text.replace("−", "-"), mode="eval")
     except (SyntaxError, ValueError, MemoryError, RecursionError):
-        raise AssistantError(f"The formula {formula!r} cannot be read: check it.") from None
+        raise AssistantError(
+            f"The formula {formula!r} cannot be read: check its brackets and signs."
+        ) from None
     allowed = (*_NODES, *_OPERATORS, ast.Load)
     for node in ast.walk(tree):
         plain_call = not isinstance(node, ast.Call) or (
@@ -115,7 +122,7 @@ def _tree(formula: str) -> ast.Expression:
 
 
 def names_in(formula: str) -> frozenset[str]:
-    """Return the names that the formula takes, functions left out, units such as `mm` included.
+    """Return the names in a formula: readings and units such as `mm`, but not functions.
 
     Raises:
         AssistantError: the formula is not plain arithmetic.
@@ -128,19 +135,19 @@ def names_in(formula: str) -> frozenset[str]:
 
 
 def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:
-    """Work out a formula over readings, units carried through.
+    """Evaluate a formula over readings, with their units.
 
     Args:
-        formula: + - * / ** ( ), min, max, abs, mean and sqrt over names and numbers; a name is a
-            reading's, spaces written as underscores, or a unit ("bore - piston - 0.05*mm").
+        formula: + - * / ** ( ), min, max, abs, mean and sqrt over names and numbers. A name is a
+            reading's, with underscores for spaces, or a unit ("bore - piston - 0.05*mm").
         values: readings by name, with spaces or underscores.
 
     Returns:
-        The result, in the unit that the arithmetic gives; use `units.express` to turn it.
+        The result, in the unit that the arithmetic gives. `units.express` converts it.
 
     Raises:
-        AssistantError: not plain arithmetic, an unknown name, units that do not go together, a
-            division by zero, or a result beyond all measure.
+        AssistantError: the formula is not plain arithmetic, has an unknown name, mixes units,
+            divides by zero, or gives a result that is not finite or above 1e15.
     """
     import pint
     import simpleeval
@@ -158,7 +165,8 @@ def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:
         except AssistantError:
             have = ", ".join(sorted(known)) or "none"
             raise AssistantError(
-                f"The formula uses {node.id!r}, and there is no such reading; there is: {have}."
+                f"The formula uses {node.id!r}, but there is no such reading. The readings are: "
+                f"{have}."
             ) from None
 
     evaluator = simpleeval.SimpleEval(
@@ -196,15 +204,22 @@ def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:
             f"The formula {formula!r} cannot be worked out: check its units and its roots."
         ) from None
     if not math.isfinite(number) or abs(number) > 1e15:
-        raise AssistantError(f"The formula {formula!r} gives a number beyond all measure.")
+        raise AssistantError(
+            f"The formula {formula!r} gives a number that is too large to be right: check it."
+        )
     return quantity
 
 
 def check_formula(formula: str, reading_units: Mapping[str, str], result_unit: str) -> None:
-    """Check a formula as a procedure is read, with trial readings in the units they will have.
+    """Check a formula when a procedure is read, with trial values in the units of its readings.
+
+    Args:
+        formula: as for `evaluate`.
+        reading_units: the unit of each reading, by the reading's name.
+        result_unit: the unit that the result is wanted in.
 
     Raises:
-        AssistantError: as `evaluate`, or the result is not what `result_unit` measures.
+        AssistantError: as `evaluate`, or the result cannot be given in `result_unit`.
     """
     trials = [
         {
@@ -216,26 +231,29 @@ def check_formula(formula: str, reading_units: Mapping[str, str], result_unit: s
     try:
         result = evaluate(formula, trials[0])
     except AssistantError:
-        # A root of a difference has a value for one order of the readings only.
+        # The root of a difference exists only if the larger reading comes first.
         result = evaluate(formula, trials[1])
     try:
         units.express(result, result_unit)
     except AssistantError as error:
-        raise AssistantError(f"The formula {formula!r} does not give that unit: {error}") from None
+        raise AssistantError(
+            f"The formula {formula!r} does not give a result in {result_unit}: {error}"
+        ) from None
 
 
 # --- uncertainty ------------------------------------------------------------------------------
 
 
 def expanded_uncertainty(resolution: Quantity) -> Quantity:
-    """Return the expanded uncertainty (k = 2) that the instrument's resolution alone gives.
+    """Return the expanded uncertainty (k = 2) that follows from an instrument's resolution alone.
 
-    A reading may lie anywhere within half a graduation either side, so its standard uncertainty is
-    resolution / √12 (GUM, JCGM 100:2008, F.2.2.1: 0.29 δx); twice that covers about 95 %. Errors
-    of the instrument and of the hand come on top and are not known here.
+    The true value may lie anywhere within half a graduation either side of the reading, so the
+    standard uncertainty is resolution / √12 (GUM, JCGM 100:2008, F.2.2.1: 0.29 δx). Twice that
+    covers about 95 %. Errors of the instrument and of the operator are unknown here and come on
+    top.
 
     Raises:
-        AssistantError: a negative resolution.
+        AssistantError: the resolution is negative.
     """
     if resolution.magnitude < 0:
         raise AssistantError("An instrument's resolution cannot be negative.")
@@ -246,15 +264,20 @@ def expanded_uncertainty(resolution: Quantity) -> Quantity:
 def uncertainty_of(
     formula: str, values: Mapping[str, Quantity], resolutions: Mapping[str, Quantity]
 ) -> Quantity | None:
-    """Return the expanded uncertainty (k = 2) of a worked-out value; None where none is known.
+    """Return the expanded uncertainty (k = 2) of a calculated value; None if it is unknown.
 
-    First order, readings independent: root of the sum of squares of what each reading's own
-    uncertainty changes (GUM, JCGM 100:2008, 5.1.2, differences in place of derivatives).
+    It is the root of the sum of the squares of what each reading's own uncertainty changes, to
+    first order and for independent readings (GUM, JCGM 100:2008, 5.1.2, with finite differences
+    instead of derivatives).
 
     Args:
         formula: as for `evaluate`.
         values: readings by name.
-        resolutions: instruments' resolutions by the same names; a missing one counts as exact.
+        resolutions: resolutions of the instruments by the same names. A reading without one counts
+            as exact.
+
+    Raises:
+        AssistantError: as `evaluate`, or a resolution is negative.
     """
     used = {name.lower() for name in names_in(formula)}
     squares: Any = None
@@ -276,7 +299,7 @@ def uncertainty_of(
 
 
 class Verdict(StrEnum):
-    """How a reading stands to its limits."""
+    """Whether a reading is within its limits."""
 
     WITHIN = "within limits"
     BELOW = "below the limit"
@@ -286,15 +309,16 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class Judgement:
-    """A reading against its limits."""
+    """A reading judged by its limits."""
 
     verdict: Verdict
     value: Quantity
     limit: Quantity | None
-    """The limit that is passed or nearest; None where there is none."""
+    """The limit that the value passes or is closest to; None if there is no limit."""
     margin: Quantity | None
-    """How far inside that limit the value is, in the value's unit; negative outside."""
+    """Distance of the value from that limit, in the value's unit; negative outside."""
     uncertainty: Quantity | None
+    """Expanded uncertainty of the value; None if unknown."""
 
     @property
     def ok(self) -> bool:
@@ -302,7 +326,7 @@ class Judgement:
         return self.verdict is Verdict.WITHIN
 
     def sentence(self) -> str:
-        """Say it: "0.06 mm is above the limit of 0.05 mm, by 0.01 mm."."""
+        """Return a sentence to speak: "0.06 mm is above the limit of 0.05 mm, by 0.01 mm."."""
         value = units.show(self.value, digits=5)
         if self.limit is None or self.margin is None:
             return f"{value}, no limit given."
@@ -324,14 +348,14 @@ def judge(
     most: Quantity | None = None,
     uncertainty: Quantity | None = None,
 ) -> Judgement:
-    """Judge a value against limits, either of which may be missing; a limit itself is within.
+    """Judge a value by its limits. A value equal to a limit is within it.
 
     Args:
         value: the reading.
-        least: lower limit, in any unit of the same dimension.
-        most: upper limit.
-        uncertainty: expanded, either way (`expanded_uncertainty`); nearer to a limit than this, or
-            at it, is too close to call (ISO 14253-1). None: taken at its word.
+        least: lower limit, in any unit of the same dimension; None for no limit.
+        most: upper limit, likewise.
+        uncertainty: expanded uncertainty (`expanded_uncertainty`). A value this close to a limit
+            is too close to call (ISO 14253-1). None: the value is taken as exact.
 
     Raises:
         AssistantError: the units differ in kind, or `least` is above `most`.
@@ -344,7 +368,7 @@ def judge(
     step = units.as_difference(value)
     doubt = None if uncertainty is None else abs(units.number_like(uncertainty, step))
     slack = 1e-9 * max(1e-3, abs(at))
-    # Margin inside the limit, the limit, the verdict outside it: the smallest margin decides.
+    # (margin inside the limit, the limit, the verdict outside it); the smallest margin decides.
     sides: list[tuple[float, Quantity, Verdict]] = []
     if least is not None and low is not None:
         sides.append((at - low, least, Verdict.BELOW))
@@ -362,35 +386,37 @@ def judge(
 
 
 class Condition(StrEnum):
-    """How a worn part stands to its service limit."""
+    """Whether a worn part is within its service limit."""
 
     SERVICEABLE = "serviceable"
     WORN_OUT = "past its service limit"
     UNSURE = "too close to call"
-    """Nearer to the service limit than the uncertainty of the reading."""
+    """The reading is closer to the service limit than its uncertainty."""
     BETTER_THAN_NEW = "better than new"
-    """Nothing wears that way: the reading is wrong, or this is another part. Ask."""
+    """No part wears in that direction: the reading is wrong, or this is another part. Ask."""
 
 
 @dataclass(frozen=True)
 class Wear:
-    """How much of the wear that is allowed has been used."""
+    """How much of the allowed wear is used up."""
 
     condition: Condition
     worn: Quantity
-    """Change from new in the direction of wear; negative: the reading is better than new."""
+    """Change from new in the direction of wear; negative if the reading is better than new."""
     allowed: Quantity
+    """Change from new to the service limit, 0 or more."""
     share: float
-    """0 as new, 1 at the service limit, more when past it; negative when better than new."""
+    """`worn` as a share of `allowed`: 0 as new, 1 at the service limit, more past it."""
     uncertainty: Quantity | None
+    """Expanded uncertainty of the reading; None if unknown."""
 
     @property
     def serviceable(self) -> bool:
-        """Whether the reading is surely at its service limit or better, and no better than new."""
+        """Whether the reading is surely between new and the service limit, both included."""
         return self.condition is Condition.SERVICEABLE
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the judgement as a sentence to speak."""
         if self.condition is Condition.BETTER_THAN_NEW:
             better = units.show(self.worn).lstrip("-")
             return f"{better} better than new: measure again, and check that it is the right part."
@@ -409,14 +435,16 @@ def wear(
     service_limit: Quantity,
     uncertainty: Quantity | None = None,
 ) -> Wear:
-    """Judge wear; a bore wears upwards and a shaft downwards, which the two sizes tell.
+    """Judge wear by the size measured, the size when new and the service limit.
+
+    A bore wears larger and a shaft smaller. The two sizes tell which one this is.
 
     Args:
         reading: the size measured.
-        new: the size when new; give the end of its tolerance that has most to wear away.
-        service_limit: the size with all the wear used that is allowed; itself still serviceable.
-        uncertainty: expanded, either way, as for `judge`: a reading nearer to the service limit is
-            too close to call, and one that is better than new by no more than this is as new.
+        new: the size when new. Give the end of its tolerance that has the most to wear away.
+        service_limit: the size with all allowed wear used up; it is still serviceable.
+        uncertainty: expanded uncertainty, as for `judge`. A reading this close to the service
+            limit is too close to call, and one better than new by no more than this is as new.
 
     Raises:
         AssistantError: the units differ in kind, or the new size is the service limit.
@@ -464,7 +492,11 @@ def _spread(readings: Sequence[Quantity], what: str) -> Quantity:
 
 
 def mean(readings: Sequence[Quantity]) -> Quantity:
-    """Return the arithmetic mean, in the first reading's unit; temperatures too."""
+    """Return the arithmetic mean in the first reading's unit, also of temperatures.
+
+    Raises:
+        AssistantError: there is no reading, or the units differ in kind.
+    """
     numbers = _numbers(readings, 1, "A mean")
     result: Quantity = units.registry().Quantity(
         math.fsum(numbers) / len(numbers), readings[0].units
@@ -473,7 +505,11 @@ def mean(readings: Sequence[Quantity]) -> Quantity:
 
 
 def clearance(hole: Quantity, shaft: Quantity) -> Quantity:
-    """Return hole less shaft, on the diameter; negative is interference (ISO 286-1, 3.2)."""
+    """Return hole less shaft, on the diameter; negative is interference (ISO 286-1, 3.2).
+
+    Raises:
+        AssistantError: a reading is not a length, or is negative.
+    """
     hole_size, shaft_size = _lengths((hole, shaft), 2, "A clearance")
     if min(hole_size, shaft_size) < 0:
         raise AssistantError("A diameter cannot be negative.")
@@ -482,37 +518,54 @@ def clearance(hole: Quantity, shaft: Quantity) -> Quantity:
 
 
 def end_float(space: Quantity, *stack: Quantity) -> Quantity:
-    """Return the space between the faces less all that stands in it; negative: it will not fit."""
+    """Return the space between the faces less the stack in it; negative if the stack is too long.
+
+    Raises:
+        AssistantError: a reading is not a length, or the stack is empty.
+    """
     numbers = _lengths((space, *stack), 2, "End float")
     result: Quantity = units.registry().Quantity(numbers[0] - math.fsum(numbers[1:]), space.units)
     return result
 
 
 def out_of_round(diameters: Sequence[Quantity]) -> Quantity:
-    """Return largest less least diameter taken round one height.
+    """Return the largest less the smallest diameter, measured round the bore at one height.
 
-    This is the shop's figure, on the diameter; roundness to ISO 1101 is a radial zone, half as
-    wide for an oval, and two-point readings cannot see a bore of odd lobes.
+    This is the workshop's figure, on the diameter. Roundness to ISO 1101 is a radial zone, half as
+    wide for an oval, and two-point readings cannot detect a bore with an odd number of lobes.
+
+    Raises:
+        AssistantError: a reading is not a length, or there are fewer than two.
     """
     return _spread(diameters, "Out of round")
 
 
 def taper(diameters: Sequence[Quantity]) -> Quantity:
-    """Return largest less least diameter taken along one line from end to end."""
+    """Return the largest less the smallest diameter, measured along the bore in one direction.
+
+    Raises:
+        AssistantError: a reading is not a length, or there are fewer than two.
+    """
     return _spread(diameters, "Taper")
 
 
 def run_out(dial: Sequence[Quantity]) -> Quantity:
-    """Return the total indicator reading: largest less least of the dial over a full turn.
+    """Return the total indicator reading: largest less smallest dial reading over a full turn.
 
-    Circular run-out in the sense of ISO 1101: the full movement of the indicator.
+    This is circular run-out in the sense of ISO 1101: the full movement of the indicator.
+
+    Raises:
+        AssistantError: a reading is not a length, or there are fewer than two.
     """
     return _spread(dial, "Run-out")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a selection table: above `over`, up to and including `up_to`, take `part`."""
+    """One row of a selection table: values above `over`, up to and including `up_to`, take `part`.
+
+    None means that there is no limit on that side.
+    """
 
     part: str
     over: Quantity | None = None
@@ -521,16 +574,16 @@ class Row:
 
 @dataclass(frozen=True)
 class Choice:
-    """The part that a reading calls for."""
+    """The part chosen by a reading."""
 
     part: str
     row: int
-    """Place in the table, from 0."""
+    """Index of its row in the table, from 0."""
     unsure: str | None
-    """The neighbour that it might as well be, when the reading is too close to their border."""
+    """Another part that may be right, if the reading is too close to the border between them."""
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the choice as a sentence to speak."""
         also = "" if self.unsure is None else f" It is close to {self.unsure}: measure again."
         return f"Fit {self.part}.{also}"
 
@@ -546,12 +599,13 @@ def _row_of(number: float, value: Quantity, rows: Sequence[Row]) -> int | None:
 
 
 def choose(value: Quantity, rows: Sequence[Row], uncertainty: Quantity | None = None) -> Choice:
-    """Choose the part (shim, gasket thickness, oversize) from a table: the first row that holds it.
+    """Choose a part (shim, gasket thickness, oversize) by the first row that holds the value.
 
     Args:
-        value: the reading or worked-out value.
+        value: the reading or calculated value.
         rows: the table; limits in any unit of the same dimension.
-        uncertainty: expanded, either way; a value nearer than this to another row says so.
+        uncertainty: expanded uncertainty. If the value is this close to a row with another part,
+            the choice names that part too.
 
     Raises:
         AssistantError: no row holds the value, or the units differ in kind.
@@ -560,7 +614,7 @@ def choose(value: Quantity, rows: Sequence[Row], uncertainty: Quantity | None = 
     found = _row_of(number, value, rows)
     if found is None:
         raise AssistantError(
-            f"{units.show(value, digits=5)} is outside the table: no part fits it."
+            f"{units.show(value, digits=5)} is outside the table, so no part fits: measure again."
         )
     neighbour = None
     if uncertainty is not None:

@@ -1,4 +1,7 @@
-"""The order that bolts are tightened in, and the passes to the final torque."""
+"""The order in which to tighten or loosen the bolts of a joint, and the passes to full torque.
+
+Bolts have numbers from 1. An order is a tuple that holds each number once.
+"""
 
 from __future__ import annotations
 
@@ -15,17 +18,18 @@ if TYPE_CHECKING:
     from assistant.trade.units import Quantity
 
 Layout = Literal["circle", "field"]
-"""Bolts on a circle, numbered round it; or bolts in rows."""
+"""How the bolts lie: on a circle, numbered round it, or in the rows of a rectangular field."""
 
 MOST_BOLTS = 500
+"""Most bolts in one joint."""
 USUAL_SHARES = (0.3, 0.7, 1.0)
-"""Rising passes: 20 to 30 %, 50 to 70 % and all of the torque (ASME PCC-1, legacy method)."""
+"""Passes as shares of the final torque (ASME PCC-1, legacy: 20 to 30 %, 50 to 70 %, 100 %)."""
 LEAST_FOR_FINAL = 4
-"""From how many bolts on tightening one slackens those beside it enough for a last pass at the full
-torque (ASME PCC-1 asks for it on flanges, which have four bolts or more; for other joints common
-practice, no source)."""
+"""Fewest bolts that need a last pass at full torque, because tightening one slackens those beside
+it. ASME PCC-1 asks for it on flanges, which have four bolts or more; on other joints it is common
+practice, no source."""
 
-# In which order the quarters of a bolt circle are begun, by how many bolts a quarter holds: the
+# By the number of bolts in a quarter of the circle, the order of the bolts in each quarter: the
 # legacy cross pattern of ASME PCC-1 for 4 to 32 bolts, from memory of its table.
 _QUARTERS: dict[int, tuple[int, ...]] = {
     1: (1,),
@@ -46,7 +50,7 @@ def _count(count: int) -> int:
 
 
 def _spread(count: int) -> tuple[int, ...]:
-    """Return 1 … count so that each stands far from those before it on a ring."""
+    """Return the numbers 1 to `count` so that on a ring each is far from those before it."""
     if count in _QUARTERS:
         return _QUARTERS[count]
     chosen, left = [1], set(range(2, count + 1))
@@ -64,12 +68,13 @@ def _spread(count: int) -> tuple[int, ...]:
 def star(count: int) -> tuple[int, ...]:
     """Return the cross (star) order of a bolt circle, numbered clockwise from 1.
 
-    A multiple of four goes by opposite pairs, each pair followed by the one square to it, as the
-    legacy cross pattern of ASME PCC-1 does; another even count by opposite pairs; an odd count by
-    steps of just under half the circle (five bolts: 1 3 5 2 4).
+    With a multiple of four, opposite pairs follow each other, each pair followed by the pair square
+    to it, as in the legacy cross pattern of ASME PCC-1. With another even count, opposite pairs
+    follow each other. With an odd count, each step is just under half the circle (five bolts:
+    1 3 5 2 4).
 
     Raises:
-        AssistantError: not 1 to 500 bolts.
+        AssistantError: the count is not 1 to 500.
     """
     _count(count)
     if count % 4 == 0:
@@ -83,24 +88,27 @@ def star(count: int) -> tuple[int, ...]:
 
 
 def circle(count: int) -> tuple[int, ...]:
-    """Return the bolts round the circle, 1 to `count`."""
+    """Return the order round the circle, 1 to `count`.
+
+    Raises:
+        AssistantError: the count is not 1 to 500.
+    """
     return tuple(range(1, _count(count) + 1))
 
 
 def final(order: Sequence[int], layout: Layout = "circle") -> tuple[int, ...]:
-    """Return the order of a last pass at the full torque; empty where none is needed.
+    """Return the order of a last pass at full torque; empty if none is needed.
 
-    Each bolt that is tightened slackens those beside it, so the bolts are gone over once more until
-    none turns. Those of a circle are taken round it, one after the other (ASME PCC-1). Those of a
-    field have no round to go: the order that they were tightened in is gone through again (common
-    practice, no source). Fewer than `LEAST_FOR_FINAL` bolts need none.
+    Tightening a bolt slackens those beside it, so the last pass is repeated until no bolt turns. It
+    goes round a circle bolt by bolt (ASME PCC-1). In a field it repeats the tightening order
+    (common practice, no source). Fewer than `LEAST_FOR_FINAL` bolts need no last pass.
 
     Args:
-        order: that the bolts are tightened in, each once.
+        order: the tightening order, each bolt once.
         layout: how the bolts lie.
 
     Raises:
-        AssistantError: an order that does not hold each bolt once.
+        AssistantError: the order does not hold each bolt once.
     """
     bolts = given(order)
     if len(bolts) < LEAST_FOR_FINAL:
@@ -109,13 +117,13 @@ def final(order: Sequence[int], layout: Layout = "circle") -> tuple[int, ...]:
 
 
 def spiral(rows: int, columns: int) -> tuple[int, ...]:
-    """Return the order of a rectangular field from its centre outwards, going round clockwise.
+    """Return the order of a rectangular field of bolts, from its centre outwards, clockwise.
 
-    Bolts are numbered row by row from the top left. Bolts at one distance from the centre are
-    taken clockwise, beginning at the top.
+    Bolts are numbered row by row from the top left. Bolts at the same distance from the centre
+    follow each other clockwise, beginning at the top.
 
     Raises:
-        AssistantError: not at least one row and column, or more than 500 bolts.
+        AssistantError: there is no row or no column, or there are more than 500 bolts.
     """
     if rows < 1 or columns < 1:
         raise AssistantError("A field of bolts has at least one row and one column.")
@@ -130,10 +138,14 @@ def spiral(rows: int, columns: int) -> tuple[int, ...]:
 
 
 def given(numbers: Sequence[int], count: int | None = None) -> tuple[int, ...]:
-    """Return the order that a procedure gives, once every bolt is in it once.
+    """Check an order that a procedure gives, and return it.
+
+    Args:
+        numbers: the bolts in order.
+        count: how many bolts there are; None for as many as `numbers` has.
 
     Raises:
-        AssistantError: a bolt missing, twice or unknown.
+        AssistantError: a bolt is missing, comes twice or does not exist.
     """
     want = range(1, (len(numbers) if count is None else count) + 1)
     if sorted(numbers) != list(want):
@@ -144,7 +156,7 @@ def given(numbers: Sequence[int], count: int | None = None) -> tuple[int, ...]:
 
 
 def loosen(order: Sequence[int]) -> tuple[int, ...]:
-    """Return the order for loosening: the reverse of tightening."""
+    """Return the loosening order, the reverse of a tightening order."""
     return tuple(reversed(order))
 
 
@@ -153,15 +165,16 @@ class Turn:
     """One bolt in one pass."""
 
     stage: int
-    """Which pass, from 1."""
+    """Number of the pass, from 1."""
     bolt: int
+    """Number of the bolt, from 1."""
     target: Quantity
-    """Torque to reach, or the angle to turn further."""
+    """Torque to reach, or angle to turn further."""
     kind: Literal["torque", "check", "angle"]
-    """`check` is the final pass at full torque, for what the others have slackened."""
+    """`check` is the last pass at full torque, over bolts that the others have slackened."""
 
     def sentence(self) -> str:
-        """Say it, one bolt at a time: "Bolt 7, 10 N·m."."""
+        """Return a sentence to speak: "Bolt 7, 10 N·m."."""
         further = " further" if self.kind == "angle" else ""
         return f"Bolt {self.bolt}, {units.show(self.target)}{further}."
 
@@ -177,27 +190,29 @@ def plan(
     """Return every bolt of every pass, in order.
 
     Args:
-        order: bolts, each once.
+        order: the tightening order, each bolt once.
         torque: final torque, above 0.
-        shares: of the torque, rising, the last 1.
-        last: the order of a last pass at the full torque (`final`); empty: none.
-        angles: turns after the torque, each more than 0 and at most 360°, a pass to each.
+        shares: the passes as rising shares of the torque; the last is 1.
+        last: the order of a last pass at full torque (`final`); empty for none.
+        angles: angles to turn after the torque, one pass each, above 0 and at most 360°.
 
     Raises:
-        AssistantError: an order, shares or angles that make no sense, or a last pass with angles:
-            torque says nothing of a bolt that has been turned by angle.
+        AssistantError: the order, the shares or the angles make no sense, or there are both a last
+            pass and angles: a torque wrench cannot check a bolt that was turned by angle.
     """
     bolts = given(order)
     units.require(torque, "torque", "torque", above=0)
     rising = all(low < high for low, high in itertools.pairwise(shares))
     if not shares or shares[0] <= 0 or not rising or abs(shares[-1] - 1) > 1e-9:
-        raise AssistantError("Passes are shares of the torque, rising from above 0 to 1 at last.")
+        raise AssistantError("The passes have to rise from above 0 up to the full torque.")
     for angle in angles:
         units.require(angle, "angle", "angle", above=0)
         if units.express(angle, "°") > 360 + 1e-9:
             raise AssistantError("An angle after torque is 360 degrees at most: check it.")
     if last and angles:
-        raise AssistantError("Bolts turned by angle are not gone over again with a torque wrench.")
+        raise AssistantError(
+            "A last pass at full torque cannot follow an angle: leave out one of the two."
+        )
     turns = [
         Turn(stage, bolt, torque * share, "torque")
         for stage, share in enumerate(shares, 1)
@@ -215,7 +230,7 @@ def plan(
 
 
 def pass_sentences(turns: Sequence[Turn]) -> tuple[str, ...]:
-    """Say a plan one pass at a time: "Pass 1, 10 N·m: bolts 1, 5, 3, 7."."""
+    """Return a sentence for each pass of a plan: "Pass 1, 10 N·m: bolts 1, 5, 3, 7."."""
     said = []
     for stage in sorted({turn.stage for turn in turns}):
         mine = [turn for turn in turns if turn.stage == stage]

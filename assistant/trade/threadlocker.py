@@ -1,7 +1,7 @@
 """Thread-locker: when a joint may be handled, filled, pressure tested and run.
 
-The figures come from a table that a shop replaces with its own product's data sheet; the one that
-is shipped is a generic anaerobic and says so.
+The cure times come from a table. A shop replaces it with the data sheet of its own product; the
+table that ships here is for a generic anaerobic and says so.
 """
 
 from __future__ import annotations
@@ -25,28 +25,31 @@ SHIPPED = Path(__file__).with_name("threadlocker.yaml")
 
 @dataclass(frozen=True)
 class Table:
-    """A data sheet: times in minutes at the reference, and what multiplies them."""
+    """A data sheet: cure times in minutes at the reference conditions, and factors on them."""
 
     name: str
     source: str
     strengths: Mapping[str, tuple[float, float]]
-    """Handling and full cure in minutes."""
+    """Strength to the times of handling and full cure, in minutes."""
     temperature: tuple[tuple[float, float], ...]
-    """°C and factor, rising in °C."""
+    """Rows of (temperature in °C, factor), with rising temperature."""
     gap: tuple[tuple[float, float], ...]
-    """Gap in mm and factor, rising in mm."""
+    """Rows of (gap in mm, factor), with rising gap."""
     metal: Mapping[str, float]
+    """Material of the threads to its factor."""
     primer: float
+    """Factor with primer (activator), whatever the metal."""
     uses: Mapping[str, str]
-    """What may be done, and whether it takes "handling" or "full" cure."""
+    """Use of the joint to the cure that it needs, "handling" or "full"."""
     release: Mapping[str, str]
+    """Strength to a sentence on how to undo the joint."""
 
 
 def read_table(text: str) -> Table:
-    """Read a table from YAML, laid out as `threadlocker.yaml`.
+    """Read a table from YAML text, laid out as `threadlocker.yaml`.
 
     Raises:
-        AssistantError: an entry missing, of the wrong kind, or not above 0.
+        AssistantError: an entry is missing, of the wrong kind, or not above 0.
     """
     from ruamel.yaml.error import YAMLError
 
@@ -55,7 +58,9 @@ def read_table(text: str) -> Table:
     try:
         data: Any = plain_yaml.load(text)
     except YAMLError:
-        raise AssistantError("The thread-locker table is not readable YAML.") from None
+        raise AssistantError(
+            "The thread-locker table is not readable YAML: lay it out as the generic one."
+        ) from None
     try:
         table = Table(
             str(data["name"]),
@@ -103,13 +108,13 @@ def _factors(rows: Mapping[Any, Any], unit: str) -> tuple[tuple[float, float], .
 
 @cache
 def shipped() -> Table:
-    """Return the generic table that comes with the assistant."""
+    """Return the generic table that ships with the assistant."""
     return read_table(SHIPPED.read_text(encoding="utf-8"))
 
 
 @dataclass(frozen=True)
 class Cure:
-    """Times from tightening."""
+    """Cure times of one joint, counted from tightening."""
 
     handling: Quantity
     full: Quantity
@@ -117,28 +122,30 @@ class Cure:
     strength: str
 
     def wait_for(self, use: str) -> Quantity:
-        """Return the time from tightening until the joint may be put to a use.
+        """Return the time from tightening until the joint is ready for a use.
 
         Raises:
-            AssistantError: no such use in the table.
+            AssistantError: the table has no such use.
         """
         if use not in self.table.uses:
             known = ", ".join(self.table.uses)
-            raise AssistantError(f"The table says nothing of {use!r}: it knows {known}.")
+            raise AssistantError(
+                f"The thread-locker table does not cover the use {use!r}: use {known}."
+            )
         return self.full if self.table.uses[use] == "full" else self.handling
 
     def ready(self, use: str, elapsed: Quantity) -> bool:
-        """Whether the joint may be put to a use so long after it was tightened."""
+        """Whether the joint is ready for a use when `elapsed` has passed since tightening."""
         units.require(elapsed, "time", "time since tightening")
         return units.express(elapsed, "min") >= units.express(self.wait_for(use), "min") - 1e-9
 
     @property
     def release(self) -> str:
-        """How to undo the joint later; a caution for high strength."""
+        """How to undo the joint later, as a sentence; for high strength it has a caution."""
         return self.table.release[self.strength]
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the cure times as a sentence to speak."""
         return (
             f"Handle after {_time(self.handling)}, full cure after {_time(self.full)} "
             f"({self.table.source})."
@@ -151,7 +158,7 @@ def _time(value: Quantity) -> str:
 
 
 def _between(rows: tuple[tuple[float, float], ...], at: float, what: str) -> float:
-    """Interpolate a factor geometrically, as rates of cure go; refuse to go outside the rows."""
+    """Interpolate a factor geometrically, as cure rates change; refuse to extrapolate."""
     low, high = rows[0][0], rows[-1][0]
     if not low - 1e-9 <= at <= high + 1e-9:
         raise AssistantError(
@@ -173,18 +180,18 @@ def cure(
     metal: str = "steel",
     table: Table | None = None,
 ) -> Cure:
-    """Return handling and full-cure time.
+    """Return the handling time and the full-cure time of a joint.
 
     Args:
         strength: "low", "medium" or "high".
         temperature: of the joint while it cures.
-        gap: between the threads; 0.05 mm where it is left out.
-        primer: whether primer (activator) was put on; it makes up for a passive metal too.
-        metal: what the threads are of, as the table names it.
-        table: a product's data sheet; the generic one where it is left out.
+        gap: between the threads; 0.05 mm if left out.
+        primer: whether primer (activator) was used. It also makes up for a passive metal.
+        metal: material of the threads, as the table names it.
+        table: a product's data sheet; the generic one if left out.
 
     Raises:
-        AssistantError: what the table does not cover, or wrong kinds.
+        AssistantError: the table does not cover a value, or a quantity is of the wrong kind.
     """
     sheet = shipped() if table is None else table
     if strength not in sheet.strengths:
@@ -192,7 +199,7 @@ def cure(
         raise AssistantError(f"There is no thread-locker strength {strength!r}: use {known}.")
     if metal not in sheet.metal:
         known = ", ".join(sheet.metal)
-        raise AssistantError(f"The thread-locker table knows no {metal!r}: use {known}.")
+        raise AssistantError(f"The thread-locker table does not cover {metal!r}: use {known}.")
     units.require(temperature, "temperature", "temperature")
     width = units.quantity(0.05, "mm") if gap is None else units.require(gap, "length", "gap")
     factor = _between(sheet.temperature, units.express(temperature, "°C"), "temperature in °C")

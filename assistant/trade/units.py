@@ -1,7 +1,8 @@
-"""Units as procedures write them, and numbers that carry them.
+"""Units as procedures write them, and quantities: numbers with a unit.
 
-The table below is closed: a unit that is not in it is refused, with the nearest one that is.
-Reading a unit's name needs the table alone; `pint` is imported for the first sum (it takes 0.2 s).
+The table below is complete. A unit that is not in it is refused, and the message names the nearest
+one. To read the name of a unit takes only the table; `pint` is imported for the first calculation,
+because that takes 0.2 s.
 """
 
 from __future__ import annotations
@@ -21,25 +22,29 @@ if TYPE_CHECKING:
     Quantity: TypeAlias = pint.Quantity[float]
 
 LARGEST = 1e9
-"""No number in a workshop is larger, whatever its unit; a larger one is a slip."""
+"""Largest number in any unit. Nothing in a workshop is larger, so a larger one is a mistake."""
 
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit: how it is shown, what `pint` calls it, its code in UCUM (the Unified Code for Units
-    of Measure, unitsofmeasure.org), what it measures, how else it is written."""
+    """One unit of the table."""
 
     key: str
+    """The symbol, as it is shown."""
     pint: str
+    """Its name in `pint`."""
     ucum: str
+    """Its code in UCUM, the Unified Code for Units of Measure (unitsofmeasure.org)."""
     kind: str
+    """What it measures, such as "torque"."""
     also: tuple[str, ...] = ()
+    """Other ways to write it."""
 
 
-# Definitions of the units themselves are pint's, checked in the tests against NIST SP 811; the UCUM
-# codes against UCUM's own table, which has no ounce of force but an ounce times standard gravity.
-# Torque written "ft lb" or "kg m" means the unit of force; a fluid ounce without "imp" is the US
-# one.
+# pint defines the units; the tests check them against NIST SP 811. The tests check the UCUM codes
+# against UCUM's own table, which has no ounce of force, only an ounce times standard gravity. In
+# torque written "ft lb" or "kg m", lb and kg are units of force. A fluid ounce without "imp" is the
+# US one.
 UNITS = (
     Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "mN")),
     Unit("cN·m", "centinewton*meter", "cN.m", "torque"),
@@ -139,7 +144,7 @@ _BY_KEY = {unit.key: unit for unit in UNITS}
 
 
 def _squeeze(text: str) -> str:
-    """Drop what people put between the parts of a unit: "ft-lb", "ft. lb" and "ft·lb" are one."""
+    """Drop what people write between the parts of a unit, as in "ft-lb", "ft. lb" and "ft·lb"."""
     return re.sub(r"[\s.·⋅∙•*×\-‑_]+", "", text)
 
 
@@ -152,7 +157,7 @@ def _spellings() -> tuple[dict[str, Unit], dict[str, Unit]]:
             plural = len(key) >= 3 and key.isascii() and key.islower() and key[-1] not in "s23"
             for form in (key, key + "s") if plural else (key,):
                 exact.setdefault(form, unit)
-                # Mega and milli differ by their case alone: a mega unit has to be written as one.
+                # Mega and milli differ only by case, so a mega unit needs its capital M.
                 if not form.startswith("M"):
                     folded.setdefault(form.casefold(), unit)
     for says in ("foot pound", "foot pounds", "pound foot", "pound feet"):
@@ -166,13 +171,13 @@ _EXACT, _FOLDED = _spellings()
 
 
 def find(text: str) -> Unit:
-    """Return the unit that the text names.
+    """Return the unit of this name.
 
-    Capitals count where a name is given exactly (mΩ, MΩ), and are forgiven otherwise ("14 nm" is
-    newton metres: nobody measures nanometres at a bench).
+    A name in the exact case comes first (mΩ, MΩ). Otherwise case does not matter: "nm" is newton
+    metres, because nobody measures nanometres at a bench.
 
     Raises:
-        AssistantError: no unit is called so; the text names the nearest one.
+        AssistantError: there is no such unit; the message names the nearest one.
     """
     key = _squeeze(text)
     unit = _EXACT.get(key) or _FOLDED.get(key.casefold())
@@ -184,21 +189,21 @@ def find(text: str) -> Unit:
         key, [name for name in _EXACT if name], scorer=fuzz.ratio, processor=str.casefold
     )
     close = near is not None and near[1] >= 50
-    known = f"did you mean {_EXACT[near[0]].key}?" if close else "try one such as N·m, mm or bar."
+    known = f"did you mean {_EXACT[near[0]].key}?" if close else "use one such as N·m, mm or bar."
     raise AssistantError(f"There is no unit {text.strip()!r} here: {known}")
 
 
 def canonical(text: str) -> str:
-    """Return the unit as it is shown: "ft lb" is "lbf·ft", "degC" is "°C".
+    """Return the unit's symbol as it is shown: "ft lb" is "lbf·ft", "degC" is "°C".
 
     Raises:
-        AssistantError: no unit is called so.
+        AssistantError: there is no such unit.
     """
     return find(text).key
 
 
 def is_unit(text: str) -> bool:
-    """Say whether the text names a unit."""
+    """Whether the text names a unit."""
     try:
         find(text)
     except AssistantError:
@@ -207,12 +212,16 @@ def is_unit(text: str) -> bool:
 
 
 def kind(text: str) -> str:
-    """Return what the unit measures: "torque", "length", "pressure" …"""
+    """Return what the unit measures: "torque", "length", "pressure" …
+
+    Raises:
+        AssistantError: there is no such unit.
+    """
     return find(text).kind
 
 
 def ucum(text: str) -> str | None:
-    """Return the unit's UCUM code, for other programs: "N.m", "[psi]"; None for no unit of ours."""
+    """Return the unit's UCUM code for other programs, such as "N.m"; None for an unknown unit."""
     try:
         return find(text).ucum
     except AssistantError:
@@ -226,25 +235,25 @@ def same_dimension(a: str, b: str) -> bool:
 
 @cache
 def registry() -> pint.UnitRegistry[float]:
-    """Return the one registry that every quantity of a process belongs to."""
+    """Return the registry of all quantities in this process; pint cannot mix registries."""
     import pint
 
     return pint.UnitRegistry()
 
 
 def __getattr__(name: str) -> Any:
-    # `units.ureg` reads as in other pint programs, and still costs nothing until it is used.
+    # Programs that use pint expect `units.ureg`; pint is imported only when somebody uses it.
     if name == "ureg":
         return registry()
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def quantity(value: float, unit: str) -> Quantity:
-    """Return the number with its unit.
+    """Return a number with its unit.
 
     Raises:
-        AssistantError: an unknown unit, a number that is none or beyond `LARGEST`, or a temperature
-            below absolute zero.
+        AssistantError: the unit is unknown, the number is not finite or beyond `LARGEST`, or the
+            temperature is below absolute zero.
     """
     found = find(unit)
     number = float(value)
@@ -266,7 +275,7 @@ def parse_quantity(text: str) -> Quantity:
     """Read a number and a unit: "14 N·m", "-0.05mm", "1 1/2 in", "20 °C", "2.5".
 
     Raises:
-        AssistantError: not a number and a known unit.
+        AssistantError: the text is not a number with a known unit.
     """
     match = _WRITTEN.fullmatch(text) if len(text) <= 60 else None
     if match is None:
@@ -285,10 +294,10 @@ def parse_quantity(text: str) -> Quantity:
 
 
 def express(value: Quantity, unit: str) -> float:
-    """Return the number of `unit` in `value`; a temperature difference stays a difference.
+    """Return the number of `value` in `unit`; a temperature difference stays a difference.
 
     Raises:
-        AssistantError: the two measure different things.
+        AssistantError: the unit is unknown, or the two measure different things.
     """
     import pint
 
@@ -302,7 +311,7 @@ def express(value: Quantity, unit: str) -> float:
         return float(value.to(target).magnitude)
     except pint.DimensionalityError:
         raise AssistantError(
-            f"{show(value)} is no {found.kind}: it cannot be given in {_named(found)}."
+            f"{show(value)} is not {_a(found.kind)}, so it cannot be given in {_named(found)}."
         ) from None
 
 
@@ -311,7 +320,7 @@ def _is_difference(value: Quantity) -> bool:
 
 
 def as_difference(value: Quantity) -> Quantity:
-    """Return a temperature as a difference (a graduation of 0.5 °C); all else as it is."""
+    """Return a temperature as a difference (a graduation of 0.5 °C); other quantities unchanged."""
     name = {
         "degree_Celsius": "delta_degree_Celsius",
         "degree_Fahrenheit": "delta_degree_Fahrenheit",
@@ -324,7 +333,7 @@ def as_difference(value: Quantity) -> Quantity:
 
 
 def number_like(value: Quantity, like: Quantity) -> float:
-    """Return the number of `value` in the unit of `like`; a difference is compared as one.
+    """Return the number of `value` in the unit of `like`, as a difference if `like` is one.
 
     Raises:
         AssistantError: the two measure different things.
@@ -341,22 +350,26 @@ def number_like(value: Quantity, like: Quantity) -> float:
 
 
 def convert(value: float, from_unit: str, to_unit: str) -> float:
-    """Return `value` of one unit in another.
+    """Convert a number from one unit to another.
 
     Raises:
-        AssistantError: an unknown unit, or the two measure different things.
+        AssistantError: a unit is unknown, or the two measure different things.
     """
     source, target = find(from_unit), find(to_unit)
     if source.kind != target.kind:
         raise AssistantError(
-            f"{_named(source)} cannot be turned into {_named(target)}: "
-            f"one is a {source.kind}, the other a {target.kind}."
+            f"{_named(source)} cannot be converted to {_named(target)}: "
+            f"one is {_a(source.kind)}, the other {_a(target.kind)}."
         )
     return express(quantity(value, source.key), target.key)
 
 
 def _named(unit: Unit) -> str:
     return unit.key or "a plain number"
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
 _SHOWN = {
@@ -382,7 +395,7 @@ def _key_of(pint_unit: str) -> str | None:
 
 
 def unit_of(value: Quantity) -> str:
-    """Return the unit that the quantity is in, as it is shown, or pint's name where none fits."""
+    """Return the symbol of the quantity's unit, or pint's name if the table has no such unit."""
     name = str(value.units)
     if name.startswith("delta_"):
         return canonical(name.removeprefix("delta_").replace("degree_", ""))
@@ -393,7 +406,10 @@ def unit_of(value: Quantity) -> str:
 
 
 def number(value: float, digits: int = 3) -> str:
-    """Return the number to so many significant digits, whole digits always kept: 71.1, 203000."""
+    """Return the number as text with so many significant digits, but never round whole digits away.
+
+    Three digits give "71.1" and "203456".
+    """
     if value == 0 or not math.isfinite(value):
         return f"{value:g}"
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
@@ -403,7 +419,11 @@ def number(value: float, digits: int = 3) -> str:
 
 
 def show(value: Quantity, unit: str | None = None, digits: int = 3) -> str:
-    """Return the quantity as text, "71.1 N·m", in its own unit or the one asked for."""
+    """Return the quantity as text, such as "71.1 N·m", in `unit` or its own.
+
+    Raises:
+        AssistantError: `unit` is unknown, or measures something else.
+    """
     key = canonical(unit) if unit is not None else unit_of(value)
     try:
         find(key)
@@ -417,17 +437,24 @@ def show(value: Quantity, unit: str | None = None, digits: int = 3) -> str:
 
 
 def require(value: Quantity, kind: str, what: str, *, above: float | None = None) -> Quantity:
-    """Return `value` once it is known to be a `kind` (and more than `above`, in its own unit).
+    """Check that `value` is a `kind`, such as "length", and more than `above`; return it.
+
+    Args:
+        value: the quantity to check.
+        kind: the kind of a unit in the table.
+        what: name of the quantity, for the message.
+        above: a number in the unit of `value`; None for no bound.
 
     Raises:
-        AssistantError: it measures something else, or is too small; `what` is named.
+        AssistantError: the value measures something else, is not finite or is too small.
+        ValueError: the table has no unit of this kind.
     """
     example = next((unit for unit in UNITS if unit.kind == kind), None)
     if example is None:
         raise ValueError(kind)
     if value.dimensionality != registry().Quantity(1, example.pint).dimensionality:
         raise AssistantError(
-            f"The {what} has to be a {kind}, such as in {example.key}, not {show(value)}."
+            f"The {what} has to be {_a(kind)}, such as in {example.key}, not {show(value)}."
         )
     if not math.isfinite(value.magnitude):
         raise AssistantError(f"The {what} is not a number.")

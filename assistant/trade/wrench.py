@@ -1,12 +1,13 @@
-"""Torque wrenches: what one can be set to, with an adapter too, and how far to trust it.
+"""Torque wrenches: their range, setting, accuracy and calibration, with or without an adapter.
 
 Classes and permissible deviations are those of ISO 6789-1:2017 (hand torque tools, requirements for
-conformance). The standard tests a wrench at 20, 60 and 100 % of its largest torque, so its class
-says nothing of a torque below a fifth of that, and a torque off the scale cannot be set at all.
+conformance). The standard tests a wrench at 20, 60 and 100 % of its largest torque. Below a fifth
+of the largest torque the class therefore guarantees nothing, and a torque off the scale cannot be
+set at all.
 
-Torque "at the drive" is what the wrench shows, and torque "at the fastener" is what the nut feels.
-They differ where an adapter makes the wrench longer: `at_drive` and `at_fastener` go from the one
-to the other.
+Torque "at the drive" is what the wrench shows. Torque "at the fastener" is what the nut gets. The
+two differ with an adapter, which makes the wrench longer; `at_drive` and `at_fastener` convert
+between them.
 """
 
 from __future__ import annotations
@@ -25,9 +26,9 @@ from assistant.trade import measure, units
 if TYPE_CHECKING:
     from assistant.trade.units import Quantity
 
-# Permissible deviation in percent, up to and above a largest torque of 10 N·m. Type I indicates,
-# type II is set and clicks. II A and the 10 N·m border are in public manuals; the rest from memory
-# of ISO 6789-1:2017, 5.1.5.
+# Class to permissible deviation in percent: for a largest torque up to 10 N·m, and above it. Type I
+# indicates the torque; type II is set to it and clicks. II A and the border of 10 N·m are in public
+# manuals; the rest is from memory of ISO 6789-1:2017, 5.1.5.
 DEVIATION: dict[str, tuple[float, float]] = {
     "I A": (6, 6),  # wrench, torsion or flexion bar
     "I B": (6, 4),  # wrench, rigid housing, with scale, dial or display
@@ -43,41 +44,50 @@ DEVIATION: dict[str, tuple[float, float]] = {
     "II G": (6, 6),  # wrench, flexion bar, adjustable, graduated
 }
 COVERED_FROM = 0.2
-"""Share of the largest torque from which a wrench is tested, and so its class holds.
+"""Share of the largest torque at which the tests of a wrench begin, so that its class applies.
 
-ISO 6789, tests at 20, 60 and 100 % of the largest torque (a public manual of a wrench tester). The
-2017 edition lets some graduated wrenches be tested from their lowest mark; the fifth holds for all.
+ISO 6789: tests at 20, 60 and 100 % of the largest torque (a public manual of a wrench tester). The
+2017 edition allows tests of some graduated wrenches from their lowest mark; a fifth is right for
+all.
 """
 INTERVAL_MONTHS = 12
+"""Calibration interval in months if the user has set none (ISO 6789, from memory)."""
 INTERVAL_CYCLES = 5000
-"""Calibration interval where the user has set none: whichever is first (ISO 6789, from
-memory)."""
+"""Calibration interval in cycles; the first of the two to pass counts (ISO 6789, from memory)."""
 
 
 class Range(StrEnum):
-    """Where a torque lies in a wrench's range."""
+    """Whether a torque is on a wrench's scale, and covered by its class."""
 
     COVERED = "covered by the class"
     BELOW_CLASS = "below what the class covers"
-    """On the scale, but under a fifth of the largest torque."""
+    """On the scale, but below a fifth of the largest torque."""
     BELOW_SCALE = "below the scale"
     ABOVE_SCALE = "above the scale"
 
 
 @dataclass(frozen=True)
 class Wrench:
-    """One torque wrench of the shop's list of tools."""
+    """One torque wrench of the shop's list of tools.
+
+    Raises AssistantError for an unknown class, or a range or graduation that cannot be.
+    """
 
     name: str
     least: Quantity
+    """Smallest torque on the scale, in the unit of the scale."""
     most: Quantity
+    """Largest torque on the scale, in the unit of the scale."""
     graduation: Quantity
-    """Smallest step; `least`, `most` and this are in the unit of the scale."""
+    """Smallest step of the scale, in the unit of the scale."""
     kind: str = "II A"
+    """Class to ISO 6789-1."""
     length: Quantity | None = None
-    """From the middle of the drive to the middle of the hand, for adapters."""
+    """From the middle of the drive to the middle of the hand; needed with an adapter."""
     calibrated: date | None = None
+    """Day of the last calibration; None if there is none on record."""
     interval_months: int = INTERVAL_MONTHS
+    """Months that a calibration lasts."""
 
     def __post_init__(self) -> None:
         units.require(self.most, "torque", "wrench's largest torque", above=0)
@@ -85,19 +95,25 @@ class Wrench:
         units.require(self.graduation, "torque", "wrench's graduation", above=0)
         low, step = (units.number_like(value, self.most) for value in (self.least, self.graduation))
         if not 0 <= low < float(self.most.magnitude) or step > float(self.most.magnitude):
-            raise AssistantError(f"The range of the wrench {self.name} is upside down: check it.")
+            raise AssistantError(
+                f"The scale of the wrench {self.name} makes no sense: its smallest torque has to "
+                "be below its largest, and its graduation no larger than that."
+            )
         deviation(self.kind, self.most)
 
     @property
     def good_from(self) -> Quantity:
-        """The least torque that this wrench's class covers, in its unit."""
+        """The smallest torque that this wrench's class covers, in the unit of its scale."""
         largest = float(self.most.magnitude)
         low = max(units.number_like(self.least, self.most), COVERED_FROM * largest)
         result: Quantity = units.registry().Quantity(low, self.most.units)
         return result
 
     def range_of(self, torque: Quantity) -> Range:
-        """Return where a torque at the drive lies in this wrench's range, both ends included."""
+        """Return where a torque at the drive lies in this wrench's range.
+
+        The ends of the range belong to it. Raises AssistantError if it is not a torque.
+        """
         number = units.number_like(torque, self.most)
         slack = 1e-9 * abs(number)
         if number > float(self.most.magnitude) + slack:
@@ -115,9 +131,10 @@ class Wrench:
 
 @dataclass(frozen=True)
 class Setting:
-    """What to set a wrench to; the torque is on its scale."""
+    """What to set a wrench to, for a torque on its scale."""
 
     wanted: Quantity
+    """The torque wanted at the drive."""
     wrench: Wrench
     set_to: Quantity
     """The nearest graduation, in the wrench's unit."""
@@ -126,7 +143,7 @@ class Setting:
     range: Range
     """Covered by the class, or below what the class covers."""
     instead: Wrench | None
-    """Another wrench of the list whose class covers the torque, when this one's does not."""
+    """Another wrench of the list whose class covers the torque, if this one's does not."""
 
     @property
     def suits(self) -> bool:
@@ -139,7 +156,7 @@ class Setting:
         return float(self.error.magnitude) / units.number_like(self.wanted, self.error)
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the setting as a sentence to speak."""
         if not self.suits:
             other = "use another wrench" if self.instead is None else f"use {self.instead.name}"
             return (
@@ -152,16 +169,16 @@ class Setting:
 
 
 def setting(torque: Quantity, wrench: Wrench, others: Iterable[Wrench] = ()) -> Setting:
-    """Round a torque to the wrench's nearest graduation (the lower one from halfway between).
+    """Round a torque to the wrench's nearest graduation, down from halfway between two.
 
     Args:
-        torque: wanted at the drive, more than 0, any unit of torque.
-        wrench: the one in hand.
-        others: the shop's list, from which another is proposed where this one does not suit.
+        torque: the torque wanted at the drive, above 0, in any unit of torque.
+        wrench: the wrench in hand.
+        others: the shop's wrenches, to suggest another if this one does not suit.
 
     Raises:
-        AssistantError: not a torque, not above 0, or off the wrench's scale; the text names a
-            wrench that suits where `others` has one.
+        AssistantError: the torque is not above 0 or is off the wrench's scale. The message names a
+            wrench of `others` that suits, if there is one.
     """
     units.require(torque, "torque", "torque", above=0)
     place = wrench.range_of(torque)
@@ -188,7 +205,10 @@ def setting(torque: Quantity, wrench: Wrench, others: Iterable[Wrench] = ()) -> 
 
 
 def choose(torque: Quantity, wrenches: Iterable[Wrench]) -> Wrench | None:
-    """Return the wrench that suits and rounds the torque least; the smallest of equals; or None."""
+    """Return the wrench that suits the torque and rounds it least, or None if none suits.
+
+    Of several that are equally good, it is the one with the smallest range.
+    """
     fitting = [wrench for wrench in wrenches if wrench.suits(torque)]
     if not fitting:
         return None
@@ -204,20 +224,21 @@ def choose(torque: Quantity, wrenches: Iterable[Wrench]) -> Wrench | None:
 def at_drive(
     torque: Quantity, length: Quantity, adapter: Quantity, angle: Quantity | None = None
 ) -> Quantity:
-    """Return what to set a wrench to, with an adapter on its end: T·L / (L + E·cos θ).
+    """Return the setting of a wrench with an adapter on its end: T·L / (L + E·cos θ).
 
     Args:
         torque: T, wanted at the fastener, above 0.
         length: L, from the middle of the drive to the middle of the hand, above 0.
         adapter: E, from the middle of the drive to the middle of the fastener, 0 or more.
-        angle: θ between adapter and wrench: 0 in line (the default, needs less), 90° square
-            (unchanged), 180° folded back (needs more).
+        angle: θ between adapter and wrench: 0 in line (the default, lower setting), 90° square
+            (unchanged), 180° folded back (higher setting).
 
     Returns:
-        The setting, in the unit of `torque`. Exact for a push square to the wrench at the hand.
+        The setting, in the unit of `torque`. It is exact if the hand pushes square to the wrench.
 
     Raises:
-        AssistantError: wrong kinds, values out of range, or an adapter that cancels the wrench.
+        AssistantError: a quantity of the wrong kind or out of range, or an adapter that leaves the
+            wrench less than a tenth of its arm.
 
     Source: US Army TM 9-254, torque wrenches; textbook lever arithmetic.
     """
@@ -229,10 +250,10 @@ def at_drive(
 def at_fastener(
     shown: Quantity, length: Quantity, adapter: Quantity, angle: Quantity | None = None
 ) -> Quantity:
-    """Return what the fastener gets when the wrench shows a torque: T·(L + E·cos θ) / L.
+    """Return the torque at the fastener when the wrench shows a torque: T·(L + E·cos θ) / L.
 
-    The other way round from `at_drive`, with the same arguments and errors. Use it for whatever is
-    told about a joint: a reading of the wrench, or the ends of its class's band.
+    This is the inverse of `at_drive`, with the same arguments and errors. Use it for every
+    statement about a joint: a reading of the wrench, or the ends of its class's band.
     """
     units.require(shown, "torque", "torque", above=0)
     result: Quantity = shown * _gain(length, adapter, angle)
@@ -240,7 +261,7 @@ def at_fastener(
 
 
 def _gain(length: Quantity, adapter: Quantity, angle: Quantity | None) -> float:
-    """Return by how much an adapter multiplies the torque that the wrench shows."""
+    """Return the factor from the torque that the wrench shows to the torque at the fastener."""
     units.require(length, "length", "wrench's length", above=0)
     units.require(adapter, "length", "adapter's length")
     if adapter.magnitude < 0:
@@ -257,10 +278,10 @@ def _gain(length: Quantity, adapter: Quantity, angle: Quantity | None) -> float:
 
 
 def deviation(kind: str, most: Quantity) -> float:
-    """Return a wrench's permissible deviation, as a share, from its class and largest torque.
+    """Return the permissible deviation of a wrench, as a share, for its class and largest torque.
 
     Raises:
-        AssistantError: no such class.
+        AssistantError: there is no such class.
     """
     name = " ".join(kind.upper().split())
     if name not in DEVIATION:
@@ -274,21 +295,22 @@ def deviation(kind: str, most: Quantity) -> float:
 
 @dataclass(frozen=True)
 class Band:
-    """What a wrench of a class may really give when it shows a torque."""
+    """The torque that a wrench of a class may really give when it shows a torque."""
 
     least: Quantity
     most: Quantity
     share: float
-    """Permissible deviation either way."""
+    """Permissible deviation either way, as a share of the torque shown."""
 
 
 def band(torque: Quantity, wrench: Wrench) -> Band | None:
-    """Return what the wrench may really give at the drive when it shows `torque`.
+    """Return the torque that the wrench may really give at the drive when it shows `torque`.
 
-    None below a fifth of the largest torque: the class (ISO 6789-1) says nothing there.
+    Returns None below a fifth of the largest torque, where the class (ISO 6789-1) guarantees
+    nothing.
 
     Raises:
-        AssistantError: not a torque above 0, or off the wrench's scale.
+        AssistantError: the torque is not above 0, or is off the wrench's scale.
     """
     shown = setting(torque, wrench)
     if not shown.suits:
@@ -298,10 +320,15 @@ def band(torque: Quantity, wrench: Wrench) -> Band | None:
 
 
 def judge(reading: Quantity, wanted: Quantity, tolerance: float) -> measure.Judgement:
-    """Judge a torque that was said against the one asked for; `tolerance` is a share, 0.05 for 5 %.
+    """Judge a torque reported by the technician against the torque wanted.
+
+    Args:
+        reading: the torque reported, above 0.
+        wanted: the torque wanted, above 0.
+        tolerance: allowed deviation as a share of `wanted`, 0.05 for 5 %.
 
     Raises:
-        AssistantError: not torques, or a tolerance that is no share between 0 and 1.
+        AssistantError: a quantity is not a torque above 0, or the tolerance is not a share.
     """
     for value in (reading, wanted):
         units.require(value, "torque", "torque", above=0)
@@ -312,15 +339,16 @@ def judge(reading: Quantity, wanted: Quantity, tolerance: float) -> measure.Judg
 
 @dataclass(frozen=True)
 class Calibration:
-    """Whether a wrench is within its calibration."""
+    """Whether a wrench is in calibration."""
 
     due: date | None
-    """Last day it may be used; None when it was never calibrated."""
+    """Last day on which it may be used; None if no calibration is on record."""
     ok: bool
     wrench: str
+    """Its name."""
 
     def sentence(self) -> str:
-        """Say it."""
+        """Return the judgement as a sentence to speak."""
         if self.due is None:
             return f"{self.wrench} has no calibration on record."
         if self.ok:
@@ -329,10 +357,10 @@ class Calibration:
 
 
 def calibration(wrench: Wrench, today: date, cycles: int = 0) -> Calibration:
-    """Judge a wrench's calibration by its date, and by the cycles since where they are counted.
+    """Judge a wrench's calibration by its date, and by the cycles since then if they are counted.
 
-    12 months or 5 000 cycles, whichever is first, unless the wrench has an interval of its own
-    (ISO 6789, from memory).
+    A calibration lasts 12 months or 5 000 cycles, whichever is first, unless the wrench has an
+    interval of its own (ISO 6789, from memory).
     """
     if wrench.calibrated is None:
         return Calibration(None, False, wrench.name)

@@ -12,7 +12,7 @@ from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf
 from assistant.procedure import reading
-from assistant.recognition.calling import doubts
+from assistant.recognition.call_word import doubts
 from assistant.recognition.lexicon import Lexicon
 from assistant.recognition.recogniser import hear_all
 from assistant.recognition.sphinx import PocketSphinx

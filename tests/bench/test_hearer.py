@@ -15,8 +15,8 @@ from assistant.bench.calling import Called, WithCallWord
 from assistant.bench.hearer import Hearer
 from assistant.dialogue import intents, stakes
 from assistant.grammar.jsgf import Grammar
-from assistant.recognition.ears import Ears
 from assistant.recognition.recogniser import Hypothesis
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Verdict
 from tests.bench_helpers import Hands
 from tests.benchmark import speech
@@ -49,7 +49,7 @@ def hands(tmp_path: Path) -> Hands:
 
 
 def hearer(hands: Hands, words: str, way: Way = Way.OPEN) -> Hearer:
-    return Hearer(hands.bench, Ears(Scripted(*words.split())), Addressing(way))
+    return Hearer(hands.bench, TwoPassRecogniser(Scripted(*words.split())), Addressing(way))
 
 
 def phrase() -> Phrase:

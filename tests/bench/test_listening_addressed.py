@@ -9,8 +9,8 @@ from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.bench import recordings
 from assistant.bench.addressing import Addressing, Way
-from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
+from assistant.recognition.two_pass import TwoPassRecogniser
 from tests.bench_helpers import Hands
 from tests.benchmark import voices
 from tests.fixtures import AUDIO
@@ -37,7 +37,7 @@ def _play(hands: Hands, addressing: Addressing, *said: str | float) -> list[str]
         file = hands.path.with_name(f"{number}.wav")
         pcm.write_wav(Pcm(np.asarray(sound).astype(np.int16)), file)
         files.append(file)
-    recordings.play(hands.bench, Ears(PocketSphinx()), files, addressing)
+    recordings.play(hands.bench, TwoPassRecogniser(PocketSphinx()), files, addressing)
     return hands.notes.replies
 
 
@@ -65,5 +65,7 @@ def test_without_its_key_it_hears_nothing(hands: Hands) -> None:
 def test_talk_to_others_is_not_taken_nor_answered(hands: Hands) -> None:
     files = sorted((AUDIO.parent / "tests" / "audio" / "data").glob("prose-*.flac"))
     assert len(files) == 5
-    recordings.play(hands.bench, Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))
+    recordings.play(
+        hands.bench, TwoPassRecogniser(PocketSphinx()), files, Addressing(Way.CALL_WORD)
+    )
     assert hands.notes.replies == [] and hands.notes.refused == []

@@ -13,8 +13,8 @@ from assistant.bench.shift import Shift, on_offer, respellings
 from assistant.dialogue import events
 from assistant.journal.clock import local_now
 from assistant.journal.store import Journal
-from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
+from assistant.recognition.two_pass import TwoPassRecogniser
 from tests.bench_helpers import Notes, bench
 from tests.benchmark import voices
 
@@ -43,7 +43,7 @@ def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
     for number, text in enumerate(("new job", "bench", "bench new job", "pump rebuild")):
         files.append(tmp_path / f"{number}.wav")
         pcm.write_wav(Pcm(voices.speak(text, "heart", 0.3)), files[-1])
-    recordings.play(at, Ears(PocketSphinx()), files, Addressing(Way.CALL_WORD))
+    recordings.play(at, TwoPassRecogniser(PocketSphinx()), files, Addressing(Way.CALL_WORD))
     assert [reply.split(".")[0] for reply in notes.replies[1:]] == [
         "Listening",
         "Which procedure? Cylinder head, pump rebuild and winch gearbox",

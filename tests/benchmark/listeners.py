@@ -11,8 +11,8 @@ from assistant.dialogue.intents import Intent
 from assistant.grammar import respelling
 from assistant.grammar.jsgf import Grammar
 from assistant.recognition import choosing
-from assistant.recognition.ears import Ears
-from assistant.recognition.ending import Hear
+from assistant.recognition.endpointing import Hear
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Understanding, Utterance
 
 Intents = Understanding[Intent]
@@ -27,7 +27,7 @@ class Before:
 
     def __init__(self) -> None:
         fast = choosing.choose("pocketsphinx", respellings=respelling.standing())
-        self._ears = Ears(fast)
+        self._ears = TwoPassRecogniser(fast)
 
     def hear(self, sound: Pcm, grammar: Grammar, understanding: Intents) -> Utterance[Intent]:
         return self._ears.hear(sound, grammar, understanding)

@@ -16,8 +16,8 @@ from assistant.dialogue import live
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
 from assistant.grammar.jsgf import Grammar
-from assistant.recognition.ears import Ears
-from assistant.recognition.ending import PhraseListener
+from assistant.recognition.endpointing import PhraseListener
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Utterance, Verdict
 from tests.benchmark import noises, speech, talk
 from tests.benchmark.judging import Counts, Outcome, judge, meant, records
@@ -45,12 +45,12 @@ def _stream_to(
 
     def heard(phrase: Phrase, early: bool) -> Utterance[Intent]:
         sound, now = pcm.from_bytes(phrase.data), state()
-        if isinstance(listener, Ears):
+        if isinstance(listener, TwoPassRecogniser):
             meanings, grammar = meanings_at(now), live.grammar_for(now)
             return listener.hear(sound, grammar, meanings, early=early, pause_s=phrase.pause_s)
         return hear(listener, sound, now)
 
-    if isinstance(listener, Ears):
+    if isinstance(listener, TwoPassRecogniser):
         return PhraseListener(
             heard,
             lambda: live.grammar_for(state()),
@@ -171,7 +171,7 @@ def _cut(
 class _Called:
     """A bench at one step that is called by a word, and what it would have answered to."""
 
-    def __init__(self, listener: Ears, state: State) -> None:
+    def __init__(self, listener: TwoPassRecogniser, state: State) -> None:
         self._state = state
         self._meanings = meanings_at(state)
         self.standing_by = state.standing_by
@@ -214,7 +214,7 @@ def false_calls(name: str, seconds: float, seed: int, tell: bool) -> list[Row]:
     What opens the window by mistake lets more in, as at a bench. A row a kind of sound.
     """
     listener = made(name)
-    assert isinstance(listener, Ears)
+    assert isinstance(listener, TwoPassRecogniser)
     states = every_state()
     rows: dict[str, Row] = {}
     for number, scene in enumerate(talk.scenes(seconds, seed, (*talk.KINDS, talk.NEAR_CALLS))):
@@ -285,7 +285,7 @@ def answers(name: str, cases: Sequence[speech.Case], condition: Condition) -> Ro
             counts.add(judge(hearing, case.state, case.intent))
             # At a bench this is done while the answer is spoken.
             upcoming = cases[min(number() + 1, len(cases) - 1)].state
-            if isinstance(listener, Ears):
+            if isinstance(listener, TwoPassRecogniser):
                 listener.prepare(live.grammar_for(upcoming))
     wall = time.perf_counter() - begun
     counts.phrases = len(cases)

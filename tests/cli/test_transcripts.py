@@ -189,7 +189,7 @@ def test_the_command_with_the_model_that_pip_brings(
 def test_a_folder_without_a_model_never_leads_to_a_hub(tmp_path: Path) -> None:
     with pytest.raises(AssistantError, match=r"tokenizer\.json is not there"):
         FasterWhisper(tmp_path)
-    with pytest.raises(AssistantError, match="holds no Whisper model"):
+    with pytest.raises(AssistantError, match="has no Whisper model"):
         FasterWhisper(Path("tiny"))
     for name in ("model.bin", "config.json", "tokenizer.json"):
         (tmp_path / name).write_text("{}")

@@ -60,7 +60,7 @@ def test_the_notes_example() -> None:
 @pytest.mark.parametrize(
     ("body", "yes", "no"),
     [
-        ("/0/ a | /1/ b", ["b"], ["a"]),
+        ("public <a> = /0/ a | /1/ b;", ["b"], ["a"]),
         ("public <a> = b c | d;", ["b c", "d"], ["b", "c", "", "b c d"]),
         ("public <a> = (b | c) d;", ["b d", "c d"], ["b", "b c d"]),
         ("public <a> = [b] c;", ["b c", "c"], ["b", ""]),

@@ -29,8 +29,8 @@ def test_a_file_without_sections_adds_to_any(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "line", "expected"),
     [
-        ("any:\n  shim: 4\n", 2, "respelling in words"),
-        ("any:\n  shim:\n", 2, "respelling in words"),
+        ("any:\n  shim: 4\n", 2, "a word and its respelling"),
+        ("any:\n  shim:\n", 2, "a word and its respelling"),
         ("any:\n  no: know\n  two words: x\n", 3, "one word"),
         ("- a\n", 1, "words and their respellings"),
         ("any:\n  a: [b\n", 3, "mistake"),
@@ -46,5 +46,5 @@ def test_errors_name_the_line(tmp_path: Path, text: str, line: int, expected: st
 
 
 def test_missing_file(tmp_path: Path) -> None:
-    with pytest.raises(AssistantError, match="cannot be read"):
+    with pytest.raises(AssistantError, match="cannot read these respellings"):
         respelling.read(tmp_path / "none.yaml")

@@ -18,8 +18,8 @@ from assistant.bench import keys, microphone
 from assistant.bench.addressing import Addressing, Way
 from assistant.bench.microphone import Live
 from assistant.dialogue import events
-from assistant.recognition.ears import Ears
 from assistant.recognition.sphinx import PocketSphinx
+from assistant.recognition.two_pass import TwoPassRecogniser
 from tests.bench_helpers import Hands
 from tests.benchmark import voices
 from tests.fixtures import AUDIO
@@ -44,7 +44,7 @@ def _work(
     with suppress(KeyboardInterrupt):
         microphone.listen(
             hands.bench,
-            Ears(PocketSphinx()),
+            TwoPassRecogniser(PocketSphinx()),
             Live(made_up, voice, headset, clock=made_up.clock),
         )
     return made_up, voice
@@ -117,7 +117,7 @@ def test_what_follows_a_long_answer_needs_no_call_word(hands: Hands) -> None:
     live = Live(made_up, voice, clock=made_up.clock)
     with suppress(KeyboardInterrupt):
         addressing = Addressing(Way.CALL_WORD)
-        microphone.listen(hands.bench, Ears(PocketSphinx()), live, addressing)
+        microphone.listen(hands.bench, TwoPassRecogniser(PocketSphinx()), live, addressing)
     assert len(hands.events("hazards heard")) == 1
 
 
@@ -149,7 +149,7 @@ def test_a_key_affirms_once_while_it_is_held(hands: Hands, monkeypatch: pytest.M
     voice = MadeUpVoice(made_up.clock)
     live = Live(made_up, voice, answers=keys.Answers({"y": "affirm"}), clock=made_up.clock)
     with suppress(KeyboardInterrupt):
-        microphone.listen(hands.bench, Ears(PocketSphinx()), live)
+        microphone.listen(hands.bench, TwoPassRecogniser(PocketSphinx()), live)
     (heard,) = hands.events("hazards heard")
     assert isinstance(heard, events.HazardsHeard) and heard.heard is not None
     assert heard.heard.recogniser == "key"

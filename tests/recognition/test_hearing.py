@@ -10,7 +10,7 @@ from assistant.audio import pcm
 from assistant.audio.pcm import Pcm
 from assistant.bench import ears as bench_ears
 from assistant.dialogue import intents, live, stakes
-from assistant.recognition.ears import Ears
+from assistant.recognition.two_pass import TwoPassRecogniser
 from assistant.recognition.utterance import Verdict
 from tests.benchmark import noises
 from tests.fixtures import AUDIO, meanings_at, state_of, utterances
@@ -20,14 +20,16 @@ SOME = [pytest.param(2), pytest.param(1, marks=pytest.mark.slow)]
 
 
 @pytest.fixture(scope="module")
-def ears() -> Ears:
+def ears() -> TwoPassRecogniser:
     made = bench_ears.build("pocketsphinx", None, None, {})
     # All of them come with pip: none may be missing without this being noticed.
     assert made.second is not None and made.suppressor is not None and made.activity is not None
     return made
 
 
-def heard(ears: Ears, sound: Pcm, row: dict[str, str]) -> tuple[intents.Intent | None, bool]:
+def heard(
+    ears: TwoPassRecogniser, sound: Pcm, row: dict[str, str]
+) -> tuple[intents.Intent | None, bool]:
     """What is taken, and whether the assistant asks instead."""
     state = state_of(row["step"], row["asked"])
     hearing = ears.hear(sound, live.grammar_for(state), meanings_at(state))
@@ -36,7 +38,7 @@ def heard(ears: Ears, sound: Pcm, row: dict[str, str]) -> tuple[intents.Intent |
 
 @pytest.mark.parametrize("one_in", SOME)
 def test_without_noise_commands_are_understood_or_asked_for_and_never_wrong(
-    ears: Ears, one_in: int
+    ears: TwoPassRecogniser, one_in: int
 ) -> None:
     rows = utterances()[:: 4 * one_in]
     assert len(rows) >= 90 // one_in
@@ -53,7 +55,7 @@ def test_without_noise_commands_are_understood_or_asked_for_and_never_wrong(
 
 
 @pytest.mark.parametrize("one_in", SOME)
-def test_in_shop_noise_nothing_wrong_is_recorded(ears: Ears, one_in: int) -> None:
+def test_in_shop_noise_nothing_wrong_is_recorded(ears: TwoPassRecogniser, one_in: int) -> None:
     rows = utterances()[1 :: 6 * one_in]
     kinds = list(noises.SHOP.values())
     right, wrong = 0, []
@@ -72,7 +74,7 @@ def test_in_shop_noise_nothing_wrong_is_recorded(ears: Ears, one_in: int) -> Non
 
 
 @pytest.mark.parametrize("name", [*noises.SHOP, "clatter", "coughs"])
-def test_noise_alone_is_no_command(ears: Ears, name: str) -> None:
+def test_noise_alone_is_no_command(ears: TwoPassRecogniser, name: str) -> None:
     kind = {**noises.SHOP, "clatter": noises.clatter, "coughs": noises.coughs}[name]
     row = next(row for row in utterances() if not row["asked"])
     for seed in range(3):
@@ -81,7 +83,7 @@ def test_noise_alone_is_no_command(ears: Ears, name: str) -> None:
         assert heard(ears, Pcm(samples), row) == (None, False)
 
 
-def test_other_talk_is_no_command(ears: Ears) -> None:
+def test_other_talk_is_no_command(ears: TwoPassRecogniser) -> None:
     data = AUDIO.parent / "tests" / "audio" / "data"
     files = sorted(data.glob("prose-*.flac"))
     assert len(files) >= 4

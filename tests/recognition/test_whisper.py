@@ -41,9 +41,7 @@ def test_no_length_of_sound_is_special(made: whisper.Whisper) -> None:
 
 def test_what_both_hear_needs_fewer_candidates() -> None:
     sound = Pcm(voices.speak("tightened one four", "heart", 0.3))
-    few = whisper.Whisper(
-        made_folder(), tuning=replace(whisper.SECOND_LISTENER, candidates_if_same=3)
-    )
+    few = whisper.Whisper(made_folder(), tuning=replace(whisper.SECOND_PASS, candidates_if_same=3))
     alone = few.opinion([sound], GRAMMAR)
     both = few.opinion([sound], GRAMMAR, ("tightened", "one", "four"))
     assert alone.candidates[0].words == both.candidates[0].words == ("tightened", "one", "four")
@@ -98,13 +96,13 @@ def test_a_fast_talker_of_a_long_sentence_is_heard_to_the_end(
 
 
 def test_fewer_tokens_than_were_said_are_told() -> None:
-    few = whisper.Whisper(made_folder(), tuning=replace(whisper.SECOND_LISTENER, tokens_a_second=2))
+    few = whisper.Whisper(made_folder(), tuning=replace(whisper.SECOND_PASS, tokens_a_second=2))
     opinion = few.opinion([Pcm(voices.speak(LONG, "heart", 0.0))], ORDERS)
     assert opinion.candidates and opinion.cut
 
 
 def test_more_phones_than_are_aligned_are_told() -> None:
-    tuning = replace(whisper.SECOND_LISTENER, longest_phones=30)
+    tuning = replace(whisper.SECOND_PASS, longest_phones=30)
     short = whisper.Whisper(made_folder(), tuning=tuning)
     sound = Pcm(voices.speak(LONG, "heart", 0.0))
     opinion = short.opinion([sound], ORDERS)

@@ -31,7 +31,7 @@ TORQUE = "torque: 14 N·m"
 
 REFUSED = {
     "aliases of aliases": (BOMB, "x:6: more than 100000 values"),
-    "an alias of itself": ("a: &a [*a]\n", "x:1: *a stands for something that it is part of"),
+    "an alias of itself": ("a: &a [*a]\n", "x:1: *a is used inside what it stands for"),
     "a tag that runs": ("title: !!python/object/apply:os.system ['id']\n", "x:1: a tag such as"),
     "a tag that makes": ("title: !!python/name:os.system\n", "x:1: a tag such as"),
     "a tag of one's own": ("a: 1\ntitle: !ruby/object:Gem {}\n", "x:2: a tag such as !ruby"),

@@ -124,7 +124,7 @@ def test_plan_with_angle() -> None:
 
 @pytest.mark.parametrize("shares", [(), (1, 0.5), (0.5,), (0, 1), (0.5, 0.5, 1), (0.5, 1, 1.2)])
 def test_plan_refuses_shares(shares: tuple[float, ...]) -> None:
-    with pytest.raises(AssistantError, match="rising"):
+    with pytest.raises(AssistantError, match="have to rise"):
         order.plan((1, 2), Q("20 N·m"), shares)
 
 

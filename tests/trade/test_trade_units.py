@@ -155,7 +155,7 @@ def test_round_trip_or_refused(value: float, one: units.Unit, other: units.Unit)
             back = units.convert(there, other.key, one.key)
             assert back == pytest.approx(value, rel=1e-9, abs=1e-9)
     else:
-        with pytest.raises(AssistantError, match="cannot be turned into"):
+        with pytest.raises(AssistantError, match="cannot be converted to"):
             units.convert(value, one.key, other.key)
 
 

@@ -1,7 +1,8 @@
-"""Checks of a procedure by the arithmetic of the trade: what cannot be, and what cannot be right.
+"""Checks a procedure with the calculations of the trade: torques, bolt lengths, wrenches, cures.
 
-A fault is what no sum can be done with; a warning is a sum that comes out badly. A warning does
-not keep anyone from working: the writer may know more than the rule does.
+A fault is a value that cannot be calculated with. A warning is a calculation with a bad result,
+such as a torque past proof load. Nobody is kept from working by a warning: the writer may know
+more than the rule does.
 """
 
 from __future__ import annotations
@@ -19,11 +20,11 @@ Place = tuple[Any, ...]
 Fault = tuple[Place, str]
 
 _PIPE = re.compile(r"(G|Rp?|Rc)\s*\d.*|.*\b(NPTF?|BSP[PT]?)\b.*", re.IGNORECASE)
-"""Pipe threads seal, and are not in the tables of bolts."""
+"""Pipe threads. They seal and do not clamp, so the tables of bolts do not hold them."""
 
 
 def faults(procedure: Procedure) -> Iterator[Fault]:
-    """Yield what no sum can be done with."""
+    """Yield each value that cannot be calculated with."""
     names: set[str] = set()
     for number, tool in enumerate(procedure.wrenches):
         at: Place = ("wrenches", number)
@@ -48,7 +49,7 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
 
 
 def warnings(procedure: Procedure) -> Iterator[Fault]:
-    """Yield what comes out badly: torques, lengths of bolts, wrenches out of their range."""
+    """Yield each calculation with a bad result: torque, bolt length, wrench out of its range."""
     for where, step in _steps(procedure):
         for number, fastener in enumerate(step.fasteners):
             at = (*where, "fasteners", number)
@@ -56,7 +57,10 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             if found is None:
                 if not _PIPE.fullmatch(fastener.thread.strip()):
                     thread = fastener.thread
-                    yield (*at, "thread"), f"no table holds {thread}, so nothing checks its sums"
+                    yield (
+                        (*at, "thread"),
+                        f"{thread} is not in the tables, so its torque and length are not checked",
+                    )
                 continue
             fit = arithmetic.bolt_length(fastener)
             if fit is not None and fit.fit is not fasteners.Fit.GOOD:
@@ -92,7 +96,7 @@ def _of_known(fastener: Fastener) -> fasteners.Thread | None:
 
 
 def _known(at: Place, fastener: Fastener) -> Iterator[Fault]:
-    """Yield a thread or a grade that is not in the tables, where a sum would need it."""
+    """Yield a thread or a grade that is not in the tables but is needed to check the torque."""
     if fastener.grade is None:
         return
     thread = _of_known(fastener)
@@ -131,7 +135,7 @@ def _tightenings(step: Step, where: Place, procedure: Procedure) -> Iterator[Fau
 
 
 def _counts(step: Step, fastener: str) -> list[int]:
-    """Return how many of a fastener there can be: variants may differ."""
+    """Return the counts that a fastener can have: variants may differ."""
     return sorted({one.count for one in step.fasteners if one.name == fastener})
 
 
@@ -140,7 +144,7 @@ def _at_drive(tighten: Tighten, tool: Wrench) -> object:
 
 
 def _measurable(tighten: Tighten) -> bool:
-    """Whether the units are right, which other checks tell of."""
+    """Whether torques and angles can be calculated with; other checks report those that cannot."""
     torques = (tighten.torque, *tighten.passes)
     angles = ((tighten.angle,) if tighten.angle else ()) + tighten.then_angles
     return all(
@@ -165,7 +169,7 @@ def _wait(step: Step, where: Place, earlier: dict[str, Step]) -> Iterator[Fault]
     if wait is None:
         return
     if (wait.time is None) == (wait.locker is None):
-        yield at, "expected either 'time' or 'locker'"
+        yield at, "write either 'time' or 'locker', and not both"
         return
     if wait.locker is not None:
         yield from _try((*at, "locker"), arithmetic.wait_seconds, wait)
@@ -174,7 +178,7 @@ def _wait(step: Step, where: Place, earlier: dict[str, Step]) -> Iterator[Fault]
     if wait.since is not None:
         joint = earlier.get(wait.since)
         if joint is None or not joint.tighten:
-            yield (*at, "since"), f"no step so far is called '{wait.since}' and tightens anything"
+            yield (*at, "since"), f"no earlier step is called '{wait.since}' and tightens anything"
 
 
 def _wear(step: Step, where: Place) -> Iterator[Fault]:
@@ -246,11 +250,11 @@ def _is_a(at: Place, amount: Quantity, like: str, wanted: str) -> Iterator[Fault
     if not units.same_dimension(amount.unit, like):
         yield at, f"expected {wanted}, not {amount}"
     elif amount.value < 0:
-        yield at, "it cannot be less than nothing"
+        yield at, "it cannot be negative"
 
 
 def _together(one: Variants, other: Variants) -> bool:
-    """Whether some answers let both apply."""
+    """Whether both can apply after the same answers."""
 
     def wanted(of: Variants, name: str) -> set[str]:
         want = of.when[name]
@@ -262,17 +266,17 @@ def _together(one: Variants, other: Variants) -> bool:
 
 def _torque(at: Place, fastener: Fastener, tighten: Tighten) -> Iterator[Fault]:
     found = arithmetic.sanity(fastener, tighten)
-    # Before an angle the torque only seats the joint, and is low on purpose.
+    # A torque before an angle only seats the joint, so it is low on purpose.
     low = found is not None and found.verdict is fasteners.Tightness.TOO_LOOSE
     if found is not None and not found.ok and not (low and tighten.angle):
         yield at, f"{fastener.name}: {found.sentence()}"
 
 
 def _last_pass(step: Step, where: Place) -> Iterator[Fault]:
-    """Offer a last pass for the bolts of a gasket: each that is tightened slackens the others.
+    """Suggest a last pass for the bolts of a gasket: tightening one slackens the others.
 
-    Only where the joint has one kind of bolt, for a last pass of one kind while the others are
-    still loose does no good.
+    Only for a joint with one kind of bolt. A last pass over one kind is useless while the other
+    kind is still loose.
     """
     if len(step.tighten) != 1 or not any("gasket" in entry.part for entry in step.fit):
         return

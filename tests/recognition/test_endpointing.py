@@ -10,7 +10,7 @@ from assistant.audio import pcm
 from assistant.audio.activity import Silero
 from assistant.audio.endpoint import ENDPOINTING, Endpointer, Phrase
 from assistant.grammar import jsgf
-from assistant.recognition.ending import PhraseListener
+from assistant.recognition.endpointing import PhraseListener
 from assistant.recognition.utterance import Utterance, Verdict
 from tests.benchmark import noises, speech
 from tests.fixtures import AUDIO

@@ -1,4 +1,4 @@
-"""Checks a call word: can it be told from what else is said at a bench?"""
+"""Checks whether a call word can be told apart from other talk at a bench."""
 
 from __future__ import annotations
 
@@ -13,23 +13,23 @@ from assistant.recognition.lexicon import Lexicon
 
 @dataclass(frozen=True)
 class CallWordCheck:
-    """When a call word is doubted. Chosen by ear, not measured."""
+    """Thresholds for a warning about a call word. Chosen by ear, not measured."""
 
     near: float = 0.25
-    """Distance for each phone below which two words are easily confused: less than every third
-    phone wrong. Higher: more call words are doubted."""
+    """Distance per phone below which two words are easily confused: about one wrong phone in three.
+    Higher: more call words get a warning."""
     short_phones: int = 3
-    """A syllable of so few phones, such as "hey" or "mac", is in much of what is said."""
+    """Most phones of a syllable that occurs in much other talk, such as "hey" or "mac"."""
 
 
 CHECK = CallWordCheck()
 
 
 def doubts(word: tuple[str, ...], grammar: Grammar, lexicon: Lexicon) -> Iterator[str]:
-    """Yield a plain sentence for each reason to choose another call word.
+    """Yield a sentence for people for each reason to choose another call word.
 
-    It stands at the beginning of a phrase, so that is where it is compared: with each word that
-    can begin a sentence of the grammar.
+    The call word begins a phrase, so it is compared with every word that can begin a sentence of
+    the grammar.
     """
     said = " ".join(word)
     spoken = [phones for part in word for phones in lexicon.of(part)[0]]
@@ -67,6 +67,6 @@ def _first_words(grammar: Grammar) -> set[str]:
 
 
 def _any_of(words: set[str]) -> Network:
-    """Return a network of single words, each as likely as the others."""
+    """Return a network of single words, all equally likely."""
     arcs = tuple(Arc(0, 1, 1 / len(words), word) for word in sorted(words))
     return Network(0, frozenset([1]), arcs, 2)

@@ -1,9 +1,9 @@
-"""Endpointing by grammar: when a phrase is over depends on what can still be said.
+"""Endpointing by grammar: what can still be said decides when a phrase is over.
 
-In a short silence the phrase is recognised as far as it goes. If nothing could follow in the
-grammar, it is over then and there. If something could (another digit, a unit, a note's own words),
-or only the beginning of a sentence was said, there is time for it; and if nothing more comes, the
-utterance is ready.
+After a short silence the phrase so far is recognised. If nothing can follow it in the grammar, the
+phrase is over at once. If something can (another digit, a unit, the text of a note), or if only the
+beginning of a sentence was said, the listener waits longer. If nothing more comes, the utterance is
+ready by then.
 """
 
 from __future__ import annotations
@@ -23,20 +23,20 @@ M = TypeVar("M")
 
 @dataclass(frozen=True)
 class PhraseEnding:
-    """Seconds of silence that end a phrase, by what was said.
+    """The silence, in seconds, that ends a phrase, depending on what was said.
 
-    By trial on the voices of audio_fixtures; `tests.benchmark` measures how soon they answer.
-    Shorter ones answer sooner and cut more phrases in two.
+    Found by trial on the voices of audio_fixtures; `tests.benchmark` measures the time to an
+    answer. Shorter values answer sooner and cut more phrases in two.
     """
 
     early_s: float = 0.06
-    """Silence that may be the end: the phrase is recognised then."""
+    """Silence after which the phrase so far is recognised."""
     answered_s: float = 0.15
-    """Ends a phrase that nothing can follow. It is longer than the closure of a stop between two
-    words of other talk that begins like a command, and about as long as recognition takes."""
+    """Ends a phrase that nothing can follow. It is longer than the closure of a stop consonant
+    between two words of other talk, and about as long as recognition takes."""
     at_stake_s: float = 0.25
-    """The same where something is at stake. It is heard twice meanwhile, and talk that only begins
-    like a command goes on by then."""
+    """Ends such a phrase if something is at stake. Both passes run in that time, and other talk
+    that only begins like a command has gone on by then."""
     begun_s: float = 0.8
     """Ends a phrase that is only the beginning of a sentence."""
     free_s: float = 0.8
@@ -46,15 +46,20 @@ class PhraseEnding:
 PHRASE_ENDING = PhraseEnding()
 
 Hear = Callable[[Phrase, bool], Utterance[M]]
-"""Recognises a phrase; with True, one that may go on."""
+"""Recognises a phrase. The flag is True if the phrase may still go on."""
 
 
 class PhraseListener(Generic[M]):
     """Turns a stream of sound into phrases and their utterances.
 
-    `grammar` returns what can be said now, and `hear` recognises a phrase. `clock` is that of the
-    stream, in seconds; without one the stream stands still during recognition, as a recording
-    does. `activity` finds the end of speech in noise. `at_stake` tells which meanings wait longer.
+    Args:
+        hear: recognises a phrase.
+        grammar: returns what can be said now.
+        clock: the time of the stream in seconds. Without it, the stream stands still during
+            recognition, as a recording does.
+        activity: finds the end of speech in noise.
+        at_stake: whether a meaning waits for the longer silence.
+        tuning: the silences that end a phrase.
     """
 
     def __init__(
@@ -73,9 +78,9 @@ class PhraseListener(Generic[M]):
         self._at_stake = at_stake
         self._tuning = tuning
         self._looked = False
-        """Whether the phrase was recognised in the silence that goes on now."""
+        """Whether the phrase so far was already recognised in the present silence."""
         self._guess: tuple[Utterance[M], Grammar] | None = None
-        """The utterance if nothing more is said, and the grammar that it was heard in."""
+        """The utterance, if nothing more is said, and the grammar in which it was recognised."""
 
     @property
     def in_speech(self) -> bool:
@@ -105,13 +110,13 @@ class PhraseListener(Generic[M]):
         pause_s, stands = self._judged(utterance, grammar)
         self._looked = True
         self._guess = (utterance, grammar) if stands else None
-        # What was said during recognition is still to come.
+        # The sound from the time of the recognition has not been fed yet.
         took_s = self._clock() - begun
         self._endpointer.pause_s = max(pause_s, self._endpointer.silent_s + took_s)
 
     def _heard(self, phrase: Phrase) -> tuple[Phrase, Utterance[M]]:
-        # A key, or a timer, may have moved the conversation on in the pause: then the words may
-        # mean something else.
+        # A key or a timer may have changed the grammar during the pause, so that the words may mean
+        # something else.
         if self._guess is not None and self._guess[1] is self._grammar():
             utterance = replace(self._guess[0], sound=from_bytes(phrase.data))
         else:
@@ -125,7 +130,7 @@ class PhraseListener(Generic[M]):
         self._looked, self._guess = False, None
 
     def _judged(self, utterance: Utterance[M], grammar: Grammar) -> tuple[float, bool]:
-        """Return the silence that ends the phrase, and whether the utterance will stand then."""
+        """Return the silence (s) that ends the phrase, and whether the utterance holds by then."""
         tuning, usual_s = self._tuning, ENDPOINTING.pause_s
         network = grammar.network()
         following = network.following(utterance.words)

@@ -1,11 +1,11 @@
-"""Everything that listens at one bench: noise suppression, two recognition passes, and a judge.
+"""Recognition at a bench: noise suppression, a first and a second pass, and the judgement on both.
 
-The first pass is fast and limited to the grammar. Its word is enough for what is cheap to get
-wrong, where the room is quiet and its confidence is high. Everything else goes through the second
-pass too, and `assistant.recognition.weighing` decides: accepted, doubtful or rejected.
+The first pass is fast and limited to the grammar. It is trusted alone if a mistake would be cheap,
+the room is quiet and its confidence is high. Everything else goes through the second pass as well,
+and `assistant.recognition.weighing` gives the verdict: accepted, doubtful or rejected.
 
-What words mean is never known here. An `Understanding` tells, and the meaning of each sentence is
-worked out once for a phrase.
+This module must never know what words mean. It asks an `Understanding`, once for each sentence of a
+phrase.
 """
 
 from __future__ import annotations
@@ -31,64 +31,69 @@ M = TypeVar("M")
 
 @dataclass(frozen=True)
 class FirstPass:
-    """When the first pass is believed alone, and how sound is prepared for both passes.
+    """When the first pass is trusted alone, and how the sound is prepared for both passes.
 
-    All were set on the voices of audio_fixtures in six shop noises, and on 80 sentences of other
-    talk. `python -m tests.benchmark` reports other voices and other talk.
+    All values were set on the voices of audio_fixtures in six shop noises, and on 80 sentences of
+    other talk. `python -m tests.benchmark` reports on other voices and other talk.
     """
 
     noise_share: float = 0.03
     second_noise_share: float = 0.1
-    """Share of the suppressed noise that each pass gets back. Less: recognisers stumble over what
-    suppression tore out of the speech. More: noise. The second pass likes more of it."""
+    """Share (0 to 1) of the suppressed noise that is mixed back for each pass. Lower: recognisers
+    suffer from what suppression removed from the speech. Higher: they suffer from the noise. The
+    second pass does best with more of it."""
     silent_db: float = 35.0
-    """Speech so far above its pauses (dB) is not suppressed. Lower saves time in quiet rooms."""
+    """Level of speech above its pauses (dB) from which noise is not suppressed. Lower saves time in
+    quiet rooms."""
     speech_probability: float = 0.5
-    """Probability of a voice below which a phrase is noise. Commands in noise at 5 dB had 0.69 and
-    more, noises without speech 0.29 and less."""
+    """Voice probability below which a phrase is noise. Commands in noise at 5 dB had 0.69 and more,
+    noises without speech 0.29 and less."""
     quiet_db: float = 15.0
-    """Signal to noise (dB) from which the first pass may be believed alone. Lower answers faster in
-    noise, and is wrong more often."""
+    """Signal-to-noise ratio (dB) from which the first pass may be trusted alone. Lower answers
+    faster in noise, and is wrong more often."""
     sure_alone: float = 0.8
     sure_alone_in_noise: float = 0.95
-    """Confidence from which it is, in a silent room and in any other. The blows of an impact wrench
-    are over before much is suppressed, so a room may only seem quiet."""
-    clueless_fit: float = -1.6
-    clueless_score: float = -5.0
-    """The second pass found nothing if what it wrote (mean log-probability of a token) and its best
-    sentence (score) are both below these. Higher: the first pass is believed alone more often."""
-    sure_if_clueless: float = 0.9
-    """Confidence from which the first pass is then believed in a quiet room."""
+    """Confidence from which the first pass is trusted alone, in a silent room and in any other. The
+    blows of an impact wrench are over before suppression reacts, so a room may only seem quiet."""
+    nothing_found_fit: float = -1.6
+    nothing_found_score: float = -5.0
+    """The second pass found nothing if its text (mean log-probability of a token) and its best
+    sentence (score) are both below these. Higher: the first pass is trusted alone more often."""
+    sure_if_nothing_found: float = 0.9
+    """Confidence from which the first pass is trusted alone if the second pass found nothing and
+    the room is quiet."""
     more_number_s: float = 0.15
-    """So much voice (s) after a number may be another digit that both passes lost in the noise.
-    Longer: more numbers are taken cut short."""
+    """Voice (s) after a number from which it may be another digit that both passes lost in the
+    noise. Longer: more numbers are accepted with a digit missing."""
     free_speech_s: float = 0.6
-    """Speech (s) after the last word that is free speech. Shorter: the end of a word counts."""
+    """Speech (s) after the last word from which it is free speech. Shorter: the end of a word
+    counts as free speech."""
 
 
 FIRST_PASS = FirstPass()
 
 
 class Second(Protocol):
-    """The second pass: gives its opinion of a whole phrase."""
+    """The recogniser of the second pass. It scores sentences for a whole phrase."""
 
     name: str
 
     def listen_for(self, grammar: Grammar) -> None:
-        """Prepare for a grammar; quick for one it has had before."""
+        """Prepare for a grammar; quick if it was prepared before."""
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
-        """Return which sentences of the grammar the phrase may be, `also` too if it is one.
+        """Return the sentences of the grammar that the phrase may be, with their scores.
 
-        `ways` are versions of one phrase, suppressed and not. Takes no more of them than it needs.
+        `also` is scored too if it is a sentence. `ways` are versions of the phrase, with noise
+        suppression and without; only as many are taken as are needed.
         """
 
 
 @dataclass
-class Ears:
-    """What listens at one bench. Without `second` the first pass decides alone."""
+class TwoPassRecogniser:
+    """The recogniser of one bench. Without `second`, the first pass decides alone."""
 
-    fast: Recogniser
+    first: Recogniser
     second: Second | None = None
     suppressor: Suppressor | None = None
     activity: VoiceActivity | None = None
@@ -96,12 +101,12 @@ class Ears:
 
     @property
     def name(self) -> str:
-        """Who listens, for people to read."""
-        return self.fast.name + (f" and {self.second.name}" if self.second else "")
+        """The names of the recognisers of both passes, for people to read."""
+        return self.first.name + (f" and {self.second.name}" if self.second else "")
 
     def prepare(self, grammar: Grammar) -> None:
         """Load a grammar into both passes ahead of its first phrase."""
-        self.fast.listen_for(grammar)
+        self.first.listen_for(grammar)
         if self.second is not None:
             self.second.listen_for(grammar)
 
@@ -116,12 +121,18 @@ class Ears:
         early: bool = False,
         pause_s: float = 0.0,
     ) -> Utterance[M]:
-        """Recognise one phrase, 16 kHz mono, that ends with `pause_s` seconds of silence.
+        """Recognise one phrase.
 
-        `grammar` is what can be said now, and `understanding` what it means. `for_us` tells
-        whether the words of the first pass are addressed to the assistant; the second pass is
-        saved for those that are. With `both` nothing is accepted on the first pass alone. A phrase
-        heard `early` may go on: it gets a second pass only where the first finds a whole sentence.
+        Args:
+            sound: the phrase, 16 kHz mono.
+            grammar: what can be said now.
+            understanding: what words mean now.
+            for_us: whether the words of the first pass are addressed to the assistant. Only those
+                get a second pass.
+            both: whether nothing may be accepted on the first pass alone.
+            early: whether the phrase may still go on. It then gets a second pass only if the first
+                pass finds a whole sentence.
+            pause_s: seconds of silence at the end of `sound`.
         """
         started = time.perf_counter()
         if self.activity and self.activity.probability(sound) < self.tuning.speech_probability:
@@ -140,9 +151,9 @@ class Ears:
 
     def _first_pass(self, sound: Pcm, grammar: Grammar, pause_s: float) -> tuple[Hypothesis, _Ways]:
         ways = self._ways(sound)
-        self.fast.listen_for(grammar)
-        first = hear_all(self.fast, ways.fast)
-        # Speech after the last word that was recognised: a note's own words.
+        self.first.listen_for(grammar)
+        first = hear_all(self.first, ways.first)
+        # Speech after the last recognised word is free speech, such as the text of a note.
         after_s = sound.seconds - pause_s - first.times[-1][2] if first.times else 0.0
         return replace(first, free_speech=after_s > self.tuning.free_speech_s), ways
 
@@ -154,7 +165,7 @@ class Ears:
         known: MeaningCache[M],
         both: bool,
     ) -> Utterance[M]:
-        """Return what the first pass heard where that is enough, else the judge's verdict."""
+        """Return the result of the first pass if it can be trusted alone, else of both passes."""
         tuning = self.tuning
         if self.second is None:
             return _alone(first, known)
@@ -165,25 +176,25 @@ class Ears:
             return _alone(first, known)
         also = first.words if first.is_sentence else ()
         opinion = self.second.opinion(ways.second, grammar, also)
-        if not both and ways.quiet and self._clueless(opinion) and self._believed(first):
+        if not both and ways.quiet and self._found_nothing(opinion) and self._trusted(first):
             return _alone(first, known)
-        loss = self.fast.loss if isinstance(self.fast, Rescoring) else _never_as_good
+        loss = self.first.loss if isinstance(self.first, Rescoring) else _never_as_good
         return weighing.judge(first, opinion, known, self.second.name, loss)
 
-    def _clueless(self, opinion: Opinion) -> bool:
-        """Whether the second pass neither understands words nor finds a sentence."""
+    def _found_nothing(self, opinion: Opinion) -> bool:
+        """Whether the second pass found neither clear words nor a sentence."""
         likeliest = max((candidate.score for candidate in opinion.candidates), default=-math.inf)
         return (
             not opinion.cut
-            and opinion.free_fit < self.tuning.clueless_fit
-            and likeliest < self.tuning.clueless_score
+            and opinion.free_fit < self.tuning.nothing_found_fit
+            and likeliest < self.tuning.nothing_found_score
         )
 
-    def _believed(self, first: Hypothesis) -> bool:
-        return first.accepted and first.confidence >= self.tuning.sure_if_clueless
+    def _trusted(self, first: Hypothesis) -> bool:
+        return first.accepted and first.confidence >= self.tuning.sure_if_nothing_found
 
     def _cut_short(self, heard: Utterance[M], sound: Pcm, known: MeaningCache[M]) -> bool:
-        """Whether somebody spoke on after what was recognised of a number."""
+        """Whether there is voice after the last recognised word of a number."""
         if not (self.activity and heard.times and heard.meaning is not None):
             return False
         if not known.numeric(heard.meaning):
@@ -208,22 +219,22 @@ class Ears:
 
 @dataclass(frozen=True)
 class _Ways:
-    """One phrase as each pass gets it, and how quiet the room is."""
+    """The sound of one phrase for each pass, and how quiet the room is."""
 
-    fast: Pcm
+    first: Pcm
     second: Iterator[Pcm]
     quiet: bool
     silent: bool
 
 
 def _and_cleaned(sound: Pcm, suppressor: Suppressor) -> Iterator[Pcm]:
-    """Yield the sound, and if that is not enough, the same with its noise suppressed."""
+    """Yield the sound and then, if asked for more, the sound with its noise suppressed."""
     yield sound
     yield suppressor.clean(sound)
 
 
 def _alone(first: Hypothesis, known: MeaningCache[M]) -> Utterance[M]:
-    """Return the first pass's hypothesis as it is."""
+    """Return the hypothesis of the first pass as an utterance, with its own verdict."""
     return Utterance(
         words=first.words,
         meaning=known.means(first.words),

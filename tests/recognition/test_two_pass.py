@@ -56,7 +56,7 @@ class Given:
 def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> None:
     sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
     second = Given("tightened one four")
-    both = ears.Ears(Given("tightened one four"), second)
+    both = ears.TwoPassRecogniser(Given("tightened one four"), second)
     heard = both.hear(
         sound,
         live.grammar_for(STATE),
@@ -73,7 +73,7 @@ def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
     sound = np.zeros(16000, np.int16)
     sound[4000:12000] = np.random.default_rng(1).normal(0, 3000, 8000).astype(np.int16)
     second = Given("what torque")
-    heard = ears.Ears(Given("what torque"), second).hear(
+    heard = ears.TwoPassRecogniser(Given("what torque"), second).hear(
         Pcm(sound),
         live.grammar_for(STATE),
         meanings_at(STATE),
@@ -89,7 +89,7 @@ def test_a_number_after_which_somebody_speaks_on_is_asked_for(
     said = pcm.read(AUDIO / "demo" / "001.flac")
     ends_s = speech.last_speech(said.samples) / pcm.RATE - since_s
     for words, taken in (("tightened one four", accepted), ("oil seal leaking", True)):
-        heard = ears.Ears(Given(words, ends_s), Given(words), activity=Silero()).hear(
+        heard = ears.TwoPassRecogniser(Given(words, ends_s), Given(words), activity=Silero()).hear(
             said, live.grammar_for(STATE), meanings_at(STATE)
         )
         assert heard.verdict is (Verdict.ACCEPTED if taken else Verdict.DOUBTFUL)
@@ -107,7 +107,7 @@ class Counted(Meanings):
 
 def test_the_meaning_is_worked_out_once_and_carried() -> None:
     sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
-    both = ears.Ears(Given("tightened one four"), Given("tightened one four"))
+    both = ears.TwoPassRecogniser(Given("tightened one four"), Given("tightened one four"))
     counted = Counted(STATE, NOW)
     heard = both.hear(sound, live.grammar_for(STATE), counted)
     assert heard.meaning == intents.Tightened(Decimal(14))
