@@ -33,12 +33,15 @@ from assistant.dialogue.working_out import tell_changes
 def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
     """Withdraw the last thing said, a move too."""
     opening = {e.turn for e in turn.state.history if isinstance(e, events.JobOpened)}
+    # What follows from taking something back is told as evidence in the same turn. That makes no
+    # turn that could be taken back in its turn: then the same thing would come and go for ever.
+    back = {e.turn for e in turn.state.log if isinstance(e, events.Withdrawn) and not e.corrected}
     last = next(
         (
             e.turn
             for e in reversed(turn.state.history)
             if isinstance(e, turn.rules.withdrawable)
-            and e.turn not in opening
+            and e.turn not in opening | back
             and not ledger.from_desk(e)  # It is not the technician's to take back.
         ),
         None,
@@ -124,6 +127,7 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
     trial.told, trial.failed = turn.told, turn.failed
+    trial.correcting, trial.elsewhere = True, wrong.step != turn.state.step_id
     _decide_anew(trial, wrong, instead, _value_of(wrong))
     asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
     if asked is not None:
@@ -145,6 +149,8 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
         turn.add(event)
     turn.replies += trial.replies
     turn.told, turn.failed = trial.told, trial.failed
+    if trial.elsewhere:
+        say_what_next(turn)
     return True
 
 
@@ -152,6 +158,8 @@ def _is_about(instead: intents.Intent, record: events.Base) -> bool:
     """Whether what is said now can stand for the record: it names the same thing, or nothing."""
     match instead, record:
         case intents.Tightened(), events.TorqueRecorded():
+            if instead.all and record.bolt is not None:
+                return False
             return instead.fastener in (None, record.fastener) and (
                 instead.bolt is None or instead.bolt == record.bolt
             )
@@ -164,20 +172,25 @@ def _is_about(instead: intents.Intent, record: events.Base) -> bool:
 
 
 def _decide_anew(
-    turn: Turn, record: events.Base, instead: intents.Intent, first: FirstHeard
+    turn: Turn,
+    record: events.Base,
+    instead: intents.Intent,
+    first: FirstHeard,
+    again: bool = True,
 ) -> None:
     """Decide on what is said in place of a record, about the very thing that the record is about.
 
-    `first` is what was heard before; it is kept beside what is recorded now.
+    `first` is what was heard before; it is kept beside what is recorded now. `again`: a reading
+    that is there already is not asked about.
     """
     match instead, record, first:
         case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
             meant = replace(
                 instead, fastener=record.fastener, bolt=record.bolt, all=record.as_one, slip=None
             )
-            on_tightened(turn, meant, first)
+            on_tightened(turn, meant, first, stage=record.stage)
         case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
-            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=True)
+            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=again)
         case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
         case intents.Order(), _, facts.Parts() | None:
@@ -316,10 +329,11 @@ def on_again(turn: Turn, intent: intents.Again) -> None:
     if not isinstance(asked.doubt, facts.TakenAlready):
         ask_pending(turn, None)
         return
-    event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
-    assert isinstance(event, events.ReadingRecorded)
-    turn.add(event)
-    after_reading(turn, event)
+    candidate = asked.candidate
+    assert isinstance(candidate, events.ReadingRecorded)
+    # Decided anew, for a further reading may be out of limits, or past belief, like any other.
+    meant = intents.Reading(candidate.value, candidate.unit, candidate.name)
+    on_reading(turn, meant, candidate.first_heard, again=True)
 
 
 def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
@@ -353,10 +367,13 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
         return
     old = _replaced(turn, asked, isinstance(intent, intents.Correction))
     if old is not None:
-        correct(turn, old, instead)
+        if not correct(turn, old, instead) and turn.state.pending is asked:
+            ask_pending(turn, None)
         return
     first = candidate.first_heard or asked.said or _value_of(candidate)
-    _decide_anew(turn, candidate, instead, first)
+    # Another number alone does not say whether it is a further reading or a correction.
+    again = not isinstance(asked.doubt, facts.TakenAlready)
+    _decide_anew(turn, candidate, instead, first, again)
 
 
 def _replaced(turn: Turn, asked: events.ValueQuestioned, correction: bool) -> Any:
