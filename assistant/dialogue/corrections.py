@@ -137,14 +137,8 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     if not any(isinstance(event, type(wrong)) for event in trial.events):
         turn.replies += trial.replies
         return False
-    here = turn.state.step_id
     turn.add(withdrawn)
-    turn.say(
-        wording.record.corrected(
-            wording.event(wrong),
-            None if wrong.step == here else turn.state.procedure.index(wrong.step) + 1,
-        )
-    )
+    _say_corrected(turn, wrong)
     for event in trial.events:
         turn.add(event)
     turn.replies += trial.replies
@@ -152,6 +146,13 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     if trial.elsewhere:
         say_what_next(turn)
     return True
+
+
+def _say_corrected(turn: Turn, wrong: events.Base) -> None:
+    """Say what was recorded until now, and at which step where it is another one."""
+    elsewhere = wrong.step is not None and wrong.step != turn.state.step_id
+    number = turn.state.procedure.index(wrong.step) + 1 if elsewhere and wrong.step else None
+    turn.say(wording.record.corrected(wording.event(wrong), number))
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
@@ -305,6 +306,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         ask_pending(turn, None)
         return
     if asked.replaces is not None:
+        replaced = _replaced(turn, asked, correction=True)
         turn.record(
             events.Withdrawn,
             step=asked.candidate.step,
@@ -312,6 +314,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
             place=asked.replaces.place,
             corrected=True,
         )
+        _say_corrected(turn, replaced)
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
     turn.add(event)
     if isinstance(event, events.ReadingRecorded):

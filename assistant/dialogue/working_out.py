@@ -20,7 +20,8 @@ def tell_changes(turn: Turn) -> None:
         _tell(turn, each, before.get(results.key(each)))
     for key in before:
         if key not in now:
-            turn.say(wording.failures.open_again(key[2]), Tone.ALERT)
+            kind, _, name = key
+            turn.say(wording.failures.open_again(kind, name), Tone.ALERT)
     turn.told = turn.state.results
     _tell_failures(turn)
 
