@@ -92,10 +92,10 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
-    wrong = next(
-        (e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)),
-        None,
-    )
+    found = [e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)]
+    # The part itself may have been misheard; only where the same was said, it is that.
+    same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
+    wrong = next(same, found[0] if found else None)
     if wrong is None or ledger.from_desk(wrong):
         turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
         return
@@ -153,6 +153,21 @@ def _say_corrected(turn: Turn, wrong: events.Base) -> None:
     elsewhere = wrong.step is not None and wrong.step != turn.state.step_id
     number = turn.state.procedure.index(wrong.step) + 1 if elsewhere and wrong.step else None
     turn.say(wording.record.corrected(wording.event(wrong), number))
+
+
+def _part_of(turn: Turn, of: intents.Intent | events.Base) -> str | None:
+    """Return the part that an order or a finding is about, by its own name; None for others."""
+    match of:
+        case (
+            intents.Order(part=name)
+            | intents.Finding(part=name)
+            | events.PartOrdered(part=name)
+            | events.FindingRecorded(part=name)
+        ):
+            known = turn.state.procedure.part(name)
+            return known.name if known else name
+        case _:
+            return None
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
