@@ -258,6 +258,20 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
             return None
 
 
+def _instead_of(turn: Turn, record: Any, said: intents.Intent) -> intents.Intent | None:
+    """Return what is to stand in place of a record; say why nothing can where that is so."""
+    instead = said.instead if isinstance(said, intents.Correction) else said
+    if isinstance(instead, intents.Value):
+        meant = _as_intent(record, instead)
+        if meant is None:
+            turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
+        return meant
+    if turn.rules.corrected_by(type(instead)) is type(record) and _is_about(instead, record):
+        return instead
+    turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
+    return None
+
+
 # Going through what was recorded at another step
 
 
@@ -275,14 +289,13 @@ def on_review(turn: Turn, intent: intents.Review) -> None:
     ask_pending(turn, None)
 
 
-def on_review_value(turn: Turn, intent: intents.Value) -> None:
-    """Put a value in the place of what is asked about."""
+def on_review_value(turn: Turn, intent: intents.Intent) -> None:
+    """Put what is said, a bare number or the whole of it, in the place of what is asked about."""
     asked = turn.state.pending
     assert isinstance(asked, events.ReviewOpened)
     wrong = reviewed(turn, asked.of)[asked.place]
-    meant = _as_intent(wrong, intent)
+    meant = _instead_of(turn, wrong, intent)
     if meant is None:
-        turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
         ask_pending(turn, None)
         return
     if not correct(turn, wrong, meant) and turn.state.pending is asked:
@@ -368,19 +381,8 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
     asked = turn.state.pending
     assert isinstance(asked, events.ValueQuestioned)
     candidate = asked.candidate
-    instead = intent.instead if isinstance(intent, intents.Correction) else intent
-    if isinstance(instead, intents.Value):
-        meant = _as_intent(candidate, instead)
-        if meant is None:
-            turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
-            ask_pending(turn, None)
-            return
-        instead = meant
-    fits = turn.rules.corrected_by(type(instead)) is type(candidate) and _is_about(
-        instead, candidate
-    )
-    if not fits:
-        turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
+    instead = _instead_of(turn, candidate, intent)
+    if instead is None:
         ask_pending(turn, None)
         return
     old = _replaced(turn, asked, isinstance(intent, intents.Correction))

@@ -189,6 +189,25 @@ def test_going_through_a_step_changes_nothing_by_itself(hands: Hands) -> None:
     assert hands.bench.state.mode == "working"
 
 
+@pytest.mark.parametrize(
+    "said", ["0.71", "correction 0.71", "reading 0.71", "correction reading first height 0.71"]
+)
+def test_going_through_a_step_takes_a_number_or_the_whole(hands: Hands, said: str) -> None:
+    go_to(hands, GASKET)
+    assert "Was: first height" in correct_the_first_height(hands, said)
+    assert chosen(hands) == "three notch gasket"
+
+
+def test_going_through_a_step_takes_nothing_about_another_thing(hands: Hands) -> None:
+    go_to(hands, GASKET)
+    before = hands.bench.state.results
+    for said in ("reading second height 0.71", "tightened 0.71", "correction tightened 0.71"):
+        assert "Step four: first height" in correct_the_first_height(hands, said)
+    assert "I heard five" in hands.say("5")
+    assert "Nothing changed" in hands.say("disregard")
+    assert hands.bench.state.results == before
+
+
 def test_a_torque_corrected_at_a_done_step_fails_and_holds_what_comes_after(hands: Hands) -> None:
     go_to(hands, HOLD)
     hands.say("correction step six", "nine", "affirm")
