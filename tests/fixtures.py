@@ -5,10 +5,11 @@ from __future__ import annotations
 import csv
 from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.dialogue import state as job_state
 from assistant.dialogue.meaning import Meanings
 from assistant.procedure import reading
@@ -25,8 +26,8 @@ def sample(name: str) -> Procedure:
 
 
 def state_of(step: str, asked: str) -> job_state.State:
-    """Return the state at "procedure/step": asked for a reason or about the kit, standing by, or
-    with the names of two technicians.
+    """Return the state at "procedure/step": asked for a reason, about the kit, or whether a reading
+    that is taken already is a further one; standing by; or with the names of two technicians.
     """
     name, step_id = step.split("/")
     state = job_state.at_step(sample(name), step_id)
@@ -36,6 +37,14 @@ def state_of(step: str, asked: str) -> job_state.State:
         return job_state.apply(state, events.StoodBy(at=NOW, turn=1, step=step_id))
     if asked == "kit":
         return job_state.apply(state, events.KitOpened(at=NOW, turn=1, step=step_id))
+    if asked == "taken":
+        one = state.step.readings[0]
+        taken = events.ReadingRecorded(
+            at=NOW, turn=1, step=step_id, name=one.name, value=Decimal(0), unit=one.unit
+        )
+        doubt = facts.TakenAlready(value=taken.value, unit=taken.unit)
+        again = events.ValueQuestioned(at=NOW, turn=2, step=step_id, candidate=taken, doubt=doubt)
+        return job_state.apply(job_state.apply(state, taken), again)
     if asked == "names":
         return replace(state, technicians=("Ann", "Bo"))
     return state

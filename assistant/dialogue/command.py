@@ -162,6 +162,8 @@ class Rulebook:
         """
         heard = [c for c in self.commands if c.phrases and mode in c.heard_in]
         there = [c for c in self.commands if c.phrases] if mode in EVERYDAY else heard
+        # Free speech last, for it takes any words, "disregard" too.
+        heard = sorted(heard, key=lambda c: c.phrases_in.get(mode, "").startswith("<GARBAGE>"))
         command = " | ".join(f"<{c.rule_name}>" for c in heard)
         return (
             ("command", command),

@@ -255,7 +255,10 @@ COMMANDS = (
         " | turned [<fastener>] <angle>",
         means=_tightened,
         help=("tightened one four", "bolt four tightened one four", "all tightened one four"),
-        modes={Mode.QUESTIONING: corrections.on_restate},
+        modes={
+            Mode.QUESTIONING: corrections.on_restate,
+            Mode.REVIEWING: corrections.on_review_value,
+        },
         records=(events.TorqueRecorded,),
         other=(events.ValueQuestioned,),
         corrects=events.TorqueRecorded,
@@ -278,7 +281,10 @@ COMMANDS = (
         phrases="(reading | measured) [<reading_name>] <quantity> [correction <quantity>]",
         means=_reading,
         help=("reading two four point nine",),
-        modes={Mode.QUESTIONING: corrections.on_restate},
+        modes={
+            Mode.QUESTIONING: corrections.on_restate,
+            Mode.REVIEWING: corrections.on_review_value,
+        },
         records=(
             events.ReadingRecorded,
             events.ValueWorkedOut,
@@ -442,6 +448,7 @@ COMMANDS = (
         help=("what failed",),
         low_stakes=True,
         always=True,
+        modes={Mode.CLOSED: settling.on_what_failed},
     ),
     Command(
         intents.Retest,
@@ -501,7 +508,10 @@ COMMANDS = (
         " | <chosen> | <bare_value>)",
         means=lambda said: intents.Correction(said.inner()),
         help=("correction one four",),
-        modes={Mode.QUESTIONING: corrections.on_restate},
+        modes={
+            Mode.QUESTIONING: corrections.on_restate,
+            Mode.REVIEWING: corrections.on_review_value,
+        },
         other=(events.Withdrawn,),
     ),
     Command(

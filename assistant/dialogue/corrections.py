@@ -33,12 +33,15 @@ from assistant.dialogue.working_out import tell_changes
 def on_disregard(turn: Turn, intent: intents.Disregard) -> None:
     """Withdraw the last thing said, a move too."""
     opening = {e.turn for e in turn.state.history if isinstance(e, events.JobOpened)}
+    # What follows from taking something back is told as evidence in the same turn. That makes no
+    # turn that could be taken back in its turn: then the same thing would come and go for ever.
+    back = {e.turn for e in turn.state.log if isinstance(e, events.Withdrawn) and not e.corrected}
     last = next(
         (
             e.turn
             for e in reversed(turn.state.history)
             if isinstance(e, turn.rules.withdrawable)
-            and e.turn not in opening
+            and e.turn not in opening | back
             and not ledger.from_desk(e)  # It is not the technician's to take back.
         ),
         None,
@@ -89,10 +92,10 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
-    wrong = next(
-        (e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)),
-        None,
-    )
+    found = [e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)]
+    # The part itself may have been misheard; only where the same was said, it is that.
+    same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
+    wrong = next(same, found[0] if found else None)
     if wrong is None or ledger.from_desk(wrong):
         turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
         return
@@ -124,6 +127,7 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
     trial.told, trial.failed = turn.told, turn.failed
+    trial.correcting, trial.elsewhere = True, wrong.step != turn.state.step_id
     _decide_anew(trial, wrong, instead, _value_of(wrong))
     asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
     if asked is not None:
@@ -133,25 +137,45 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     if not any(isinstance(event, type(wrong)) for event in trial.events):
         turn.replies += trial.replies
         return False
-    here = turn.state.step_id
     turn.add(withdrawn)
-    turn.say(
-        wording.record.corrected(
-            wording.event(wrong),
-            None if wrong.step == here else turn.state.procedure.index(wrong.step) + 1,
-        )
-    )
+    _say_corrected(turn, wrong)
     for event in trial.events:
         turn.add(event)
     turn.replies += trial.replies
     turn.told, turn.failed = trial.told, trial.failed
+    if trial.elsewhere:
+        say_what_next(turn)
     return True
+
+
+def _say_corrected(turn: Turn, wrong: events.Base) -> None:
+    """Say what was recorded until now, and at which step where it is another one."""
+    elsewhere = wrong.step is not None and wrong.step != turn.state.step_id
+    number = turn.state.procedure.index(wrong.step) + 1 if elsewhere and wrong.step else None
+    turn.say(wording.record.corrected(wording.event(wrong), number))
+
+
+def _part_of(turn: Turn, of: intents.Intent | events.Base) -> str | None:
+    """Return the part that an order or a finding is about, by its own name; None for others."""
+    match of:
+        case (
+            intents.Order(part=name)
+            | intents.Finding(part=name)
+            | events.PartOrdered(part=name)
+            | events.FindingRecorded(part=name)
+        ):
+            known = turn.state.procedure.part(name)
+            return known.name if known else name
+        case _:
+            return None
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
     """Whether what is said now can stand for the record: it names the same thing, or nothing."""
     match instead, record:
         case intents.Tightened(), events.TorqueRecorded():
+            if instead.all and record.bolt is not None:
+                return False
             return instead.fastener in (None, record.fastener) and (
                 instead.bolt is None or instead.bolt == record.bolt
             )
@@ -164,20 +188,25 @@ def _is_about(instead: intents.Intent, record: events.Base) -> bool:
 
 
 def _decide_anew(
-    turn: Turn, record: events.Base, instead: intents.Intent, first: FirstHeard
+    turn: Turn,
+    record: events.Base,
+    instead: intents.Intent,
+    first: FirstHeard,
+    again: bool = True,
 ) -> None:
     """Decide on what is said in place of a record, about the very thing that the record is about.
 
-    `first` is what was heard before; it is kept beside what is recorded now.
+    `first` is what was heard before; it is kept beside what is recorded now. `again`: a reading
+    that is there already is not asked about.
     """
     match instead, record, first:
         case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
             meant = replace(
                 instead, fastener=record.fastener, bolt=record.bolt, all=record.as_one, slip=None
             )
-            on_tightened(turn, meant, first)
+            on_tightened(turn, meant, first, stage=record.stage)
         case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
-            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=True)
+            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=again)
         case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
         case intents.Order(), _, facts.Parts() | None:
@@ -229,6 +258,20 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
             return None
 
 
+def _instead_of(turn: Turn, record: Any, said: intents.Intent) -> intents.Intent | None:
+    """Return what is to stand in place of a record; say why nothing can where that is so."""
+    instead = said.instead if isinstance(said, intents.Correction) else said
+    if isinstance(instead, intents.Value):
+        meant = _as_intent(record, instead)
+        if meant is None:
+            turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
+        return meant
+    if turn.rules.corrected_by(type(instead)) is type(record) and _is_about(instead, record):
+        return instead
+    turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
+    return None
+
+
 # Going through what was recorded at another step
 
 
@@ -246,14 +289,13 @@ def on_review(turn: Turn, intent: intents.Review) -> None:
     ask_pending(turn, None)
 
 
-def on_review_value(turn: Turn, intent: intents.Value) -> None:
-    """Put a value in the place of what is asked about."""
+def on_review_value(turn: Turn, intent: intents.Intent) -> None:
+    """Put what is said, a bare number or the whole of it, in the place of what is asked about."""
     asked = turn.state.pending
     assert isinstance(asked, events.ReviewOpened)
     wrong = reviewed(turn, asked.of)[asked.place]
-    meant = _as_intent(wrong, intent)
+    meant = _instead_of(turn, wrong, intent)
     if meant is None:
-        turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
         ask_pending(turn, None)
         return
     if not correct(turn, wrong, meant) and turn.state.pending is asked:
@@ -292,6 +334,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         ask_pending(turn, None)
         return
     if asked.replaces is not None:
+        replaced = _replaced(turn, asked, correction=True)
         turn.record(
             events.Withdrawn,
             step=asked.candidate.step,
@@ -299,6 +342,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
             place=asked.replaces.place,
             corrected=True,
         )
+        _say_corrected(turn, replaced)
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
     turn.add(event)
     if isinstance(event, events.ReadingRecorded):
@@ -316,10 +360,11 @@ def on_again(turn: Turn, intent: intents.Again) -> None:
     if not isinstance(asked.doubt, facts.TakenAlready):
         ask_pending(turn, None)
         return
-    event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
-    assert isinstance(event, events.ReadingRecorded)
-    turn.add(event)
-    after_reading(turn, event)
+    candidate = asked.candidate
+    assert isinstance(candidate, events.ReadingRecorded)
+    # Decided anew, for a further reading may be out of limits, or past belief, like any other.
+    meant = intents.Reading(candidate.value, candidate.unit, candidate.name)
+    on_reading(turn, meant, candidate.first_heard, again=True)
 
 
 def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
@@ -336,27 +381,19 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
     asked = turn.state.pending
     assert isinstance(asked, events.ValueQuestioned)
     candidate = asked.candidate
-    instead = intent.instead if isinstance(intent, intents.Correction) else intent
-    if isinstance(instead, intents.Value):
-        meant = _as_intent(candidate, instead)
-        if meant is None:
-            turn.say(wording.refusals.WHOLE_NUMBER, Tone.REFUSED)
-            ask_pending(turn, None)
-            return
-        instead = meant
-    fits = turn.rules.corrected_by(type(instead)) is type(candidate) and _is_about(
-        instead, candidate
-    )
-    if not fits:
-        turn.say(wording.refusals.ANOTHER_THING, Tone.REFUSED)
+    instead = _instead_of(turn, candidate, intent)
+    if instead is None:
         ask_pending(turn, None)
         return
     old = _replaced(turn, asked, isinstance(intent, intents.Correction))
     if old is not None:
-        correct(turn, old, instead)
+        if not correct(turn, old, instead) and turn.state.pending is asked:
+            ask_pending(turn, None)
         return
     first = candidate.first_heard or asked.said or _value_of(candidate)
-    _decide_anew(turn, candidate, instead, first)
+    # Another number alone does not say whether it is a further reading or a correction.
+    again = not isinstance(asked.doubt, facts.TakenAlready)
+    _decide_anew(turn, candidate, instead, first, again)
 
 
 def _replaced(turn: Turn, asked: events.ValueQuestioned, correction: bool) -> Any:

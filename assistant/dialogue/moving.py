@@ -153,17 +153,22 @@ def on_close(turn: Turn, intent: intents.CloseJob) -> None:
     settled = turn.state.done | turn.state.skipped.keys()
     if here not in settled and not turn.outstanding() and turn.state.route()[-1].id == here:
         done(turn)
-    left = (
-        *remaining.failures(turn.state),
-        *remaining.steps_left(turn.state),
-        *bags.left_over(turn.state),
-        *still_running(turn),
-    )
+    left = _left(turn)
     if left:
         turn.record(events.CloseAsked, left=left)
         ask_pending(turn, None)
         return
     _close(turn, ())
+
+
+def _left(turn: Turn) -> tuple[facts.Left, ...]:
+    """Return all that keeps the job from being complete, what fails first."""
+    return (
+        *remaining.failures(turn.state),
+        *remaining.steps_left(turn.state),
+        *bags.left_over(turn.state),
+        *still_running(turn),
+    )
 
 
 def _close(turn: Turn, left: tuple[facts.Left, ...]) -> None:
@@ -180,10 +185,8 @@ def _close(turn: Turn, left: tuple[facts.Left, ...]) -> None:
 
 
 def on_close_all_the_same(turn: Turn, intent: intents.Affirm) -> None:
-    """Close the job with what is left in the record."""
-    asked = turn.state.pending
-    assert isinstance(asked, events.CloseAsked)
-    _close(turn, asked.left)
+    """Close the job with what is left now, perhaps days after it was asked, in the record."""
+    _close(turn, _left(turn))
 
 
 def on_stay_open(turn: Turn, intent: intents.Intent) -> None:

@@ -150,10 +150,13 @@ def _find(state: State) -> Iterator[Nonconformity]:
                 yield _made(state, "fluid", each.fluid.name, each, each.fluid)
             case results.CannotWorkOut():
                 yield _made(state, "value", each.name, each, Judged())
+    route = {step.id: step for step in state.route()}
     for torque in state.current(events.TorqueRecorded):
-        if not torque.within and torque.step is not None:
-            step = state.procedure.steps[state.procedure.index(torque.step)]
-            asked = next(t for t in step.tighten if t.fastener == torque.fastener)
+        step = route.get(torque.step or "")
+        # As for readings: what was recorded by an answer that was corrected is asked no more.
+        tightened = (t for t in step.tighten if t.applies(state.answers)) if step else ()
+        asked = next((t for t in tightened if t.fastener == torque.fastener), None)
+        if step is not None and asked is not None and not torque.within:
             ref = ResultRef(
                 kind="torque",
                 step=step.id,
@@ -180,8 +183,11 @@ def fits_of(state: State, step: Step) -> tuple[Fit, ...]:
 
 def _wrong_parts(state: State) -> Iterator[Nonconformity]:
     """Yield the parts that were fitted by a choice that is another one now."""
+    route = {step.id: step for step in state.route()}
     for event in state.current(events.StepDone):
-        step = state.procedure.steps[state.procedure.index(event.step or "")]
+        step = route.get(event.step or "")
+        if step is None:
+            continue
         fitted = {parts.name for parts in event.fitted}
         for fit in step.fit:
             if fit.chosen_by is None or not fit.applies(state.answers):
@@ -190,7 +196,8 @@ def _wrong_parts(state: State) -> Iterator[Nonconformity]:
             wanted = chosen.part if chosen and chosen.part else fit.part
             rows = {row.part for row in chosen.choice.rows} if chosen else set()
             for part in sorted(fitted & (rows | {fit.part}) - {wanted}):
-                ref = ResultRef(kind="fitted part", step=step.id, name=part, turns=(event.turn,))
+                turns = (event.turn, *_turns(state, (fit.chosen_by,)))
+                ref = ResultRef(kind="fitted part", step=step.id, name=part, turns=turns)
                 result = FittedPart(step, part, wanted, fit.chosen_by)
                 yield _with(state, ref, result, step, Judged(taken="as left"))
 
@@ -202,15 +209,19 @@ def _made(
     result: results.Measured | results.Followed,
     judged: Judged,
 ) -> Nonconformity:
-    turns = sorted(
-        {
-            event.turn
-            for reading in _readings_in(state, _names(result))
-            for event in state.results.readings[reading].taken
-        }
-    )
-    ref = ResultRef(kind=kind, step=result.step.id, name=name, turns=tuple(turns))
+    turns = _turns(state, _names(result))
+    ref = ResultRef(kind=kind, step=result.step.id, name=name, turns=turns)
     return _with(state, ref, result, result.step, judged)
+
+
+def _turns(state: State, names: Sequence[str]) -> tuple[int, ...]:
+    """Return the turns of the readings that readings and worked-out values were made from."""
+    taken = (
+        event.turn
+        for reading in _readings_in(state, names)
+        for event in state.results.readings[reading].taken
+    )
+    return tuple(sorted(set(taken)))
 
 
 def _with(

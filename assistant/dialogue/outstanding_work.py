@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -141,17 +141,41 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
 def _gates(state: State) -> Iterator[GateToPass]:
     """Yield the gates that come before the present step, hold it, and were not passed.
 
-    A gate ends with the step that lifts it, and that step itself has to wait for it no more.
+    A gate ends with the step that lifts it, once that is done; and that step itself has to wait for
+    it no more.
     """
-    procedure, here = state.procedure, state.procedure.index(state.step.id)
     lifted = {
-        gate for step in state.route() if procedure.index(step.id) <= here for gate in step.lifts
+        gate
+        for step in state.route()
+        if step.id in state.done or step.id == state.step.id
+        for gate in step.lifts
     }
+    for gate in _gates_of(state, state.step):
+        if gate.id not in state.done and gate.id not in lifted:
+            yield GateToPass(gate, state.procedure.index(gate.id) + 1)
+
+
+def _gates_of(state: State, step: Step) -> Iterator[Step]:
+    """Yield the gates before a step, in its stage or of the whole job."""
+    procedure = state.procedure
     for gate in state.route():
-        if gate.gate is None or gate.id in state.done or gate.id in lifted:
+        if gate.gate is None or procedure.index(gate.id) >= procedure.index(step.id):
             continue
-        if procedure.index(gate.id) >= here:
+        if gate.gate == "job" or procedure.stage_of(gate.id) is procedure.stage_of(step.id):
+            yield gate
+
+
+def gates_again(state: State, steps: Iterable[str]) -> set[str]:
+    """Return the gates to be passed again where these steps are opened again, and the steps that
+    lift them: work that comes before a lock is taken off waits for the lock to be put on again.
+    """
+    again: set[str] = set()
+    opened = [step for step in state.route() if step.id in set(steps)]
+    for lifting in state.route():
+        if not lifting.lifts or lifting.id not in state.done:
             continue
-        own_stage = procedure.stage_of(gate.id) is procedure.stage_of(state.step.id)
-        if gate.gate == "job" or own_stage:
-            yield GateToPass(gate, procedure.index(gate.id) + 1)
+        for step in opened:
+            if state.procedure.index(step.id) < state.procedure.index(lifting.id):
+                gates = {gate.id for gate in _gates_of(state, step)} & set(lifting.lifts)
+                again |= gates | ({lifting.id} if gates else set())
+    return again

@@ -10,7 +10,11 @@ from assistant.dialogue.turn import Tone, Turn
 
 
 def refuse_before_hazards(turn: Turn) -> bool:
-    """Refuse to record work on a step whose hazards and conditions were not affirmed."""
+    """Refuse to record work on a step that is held, or whose hazards and conditions were not
+    affirmed. What is recorded there already can be put right all the same.
+    """
+    if turn.correcting:
+        return False
     items = turn.outstanding()
     if turn.state.step.id in turn.state.done or not items:
         return False

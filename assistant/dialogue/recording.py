@@ -125,6 +125,8 @@ def on_bag(turn: Turn, intent: intents.Bag, first: int | None = None) -> None:
         told = wording.questions.bag_to_open(intent.number, step.from_bag, held)
         turn.say(told, Tone.INFORM if right else Tone.ALERT)
         return
+    if refuse_before_hazards(turn):
+        return
     taken = {e.number: e.step for e in turn.state.of_job(events.BagRecorded) if e.step != step.id}
     if turn.state.of_step(events.BagRecorded):
         turn.say(wording.refusals.BAG_RECORDED, Tone.REFUSED)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
 from assistant.procedure import reading
@@ -55,12 +56,40 @@ def replay_stored(
 def _check(procedure: Procedure, history: Sequence[events.Event]) -> None:
     """Raise LookupError or ValueError for what a replay lets pass and a reader would trip over."""
     steps = {step.id for step in procedure.steps}
-    turns: set[int] = set()
+    turns: Counter[int] = Counter()
     for event in history:
-        if event.step is not None and event.step not in steps:
-            raise LookupError(f"the procedure has no step {event.step}")
-        if isinstance(event, events.Withdrawn) and event.withdrew not in turns:
-            raise ValueError(f"turn {event.withdrew} is withdrawn and never was")
+        for step in _steps_of(event):
+            if step not in steps:
+                raise LookupError(f"the procedure has no step {step}")
+        for turn, place in _taken_back(event):
+            if not turns[turn]:
+                raise ValueError(f"turn {turn} is withdrawn and never was")
+            if not 0 <= place < turns[turn]:
+                raise ValueError(f"turn {turn} has no event {place}")
         if any(isinstance(value, int) and abs(value) > _MOST for value in vars(event).values()):
             raise ValueError(f"a number in turn {event.turn} is larger than any at a bench")
-        turns.add(event.turn)
+        turns[event.turn] += 1
+
+
+def _steps_of(event: events.Event) -> Iterator[str]:
+    """Yield the steps that an event names."""
+    if event.step is not None:
+        yield event.step
+    match event:
+        case events.RetestBegun(steps=steps) | events.ReworkBegun(steps=steps):
+            yield from steps
+        case events.ReviewOpened(of=step):
+            yield step
+        case _:
+            pass
+
+
+def _taken_back(event: events.Event) -> Iterator[tuple[int, int]]:
+    """Yield the turn, and the place in it, of an event that is taken back or would be."""
+    match event:
+        case events.Withdrawn(withdrew=turn, place=place):
+            yield turn, place or 0
+        case events.ValueQuestioned(replaces=facts.EventRef(turn=turn, place=place)):
+            yield turn, place
+        case _:
+            pass

@@ -346,7 +346,10 @@ class _Work:
         values = {name: known[name] for name in names}
         try:
             number = units.express(measure.evaluate(derived.formula, values), derived.unit)
-            corners = list(self._corners(derived, values))
+            corners = [
+                plain(units.express(measure.evaluate(derived.formula, corner), derived.unit))
+                for corner in self._corners(values)
+            ]
             doubt = measure.uncertainty_of(derived.formula, values, self._resolutions())
         except AssistantError as error:
             yield CannotWorkOut(derived.name, step, str(error))
@@ -372,8 +375,8 @@ class _Work:
         readings = self._results.readings
         return all(readings[name].complete for name in names if name in readings)
 
-    def _corners(self, derived: Derived, values: Mapping[str, Quantity]) -> Iterator[Decimal]:
-        """Yield the value for every combination of the ends of the repeated readings."""
+    def _corners(self, values: Mapping[str, Quantity]) -> Iterator[dict[str, Quantity]]:
+        """Yield the values with every combination of the ends of the repeated readings."""
         readings = self._results.readings
         repeated = [n for n in values if n in readings and len(readings[n].taken) > 1]
         ends = [(min(readings[n].values), max(readings[n].values)) for n in repeated]
@@ -382,8 +385,7 @@ class _Work:
                 name: units.quantity(value, readings[name].reading.unit)
                 for name, value in zip(repeated, corner, strict=False)
             }
-            result = measure.evaluate(derived.formula, {**values, **moved})
-            yield plain(units.express(result, derived.unit))
+            yield {**values, **moved}
 
     def choose(self, step: Step) -> Iterator[Followed]:
         choice = step.choice
@@ -423,13 +425,13 @@ class _Work:
         wanted = [name for name in names if name is not None]
         if not self._names().issuperset(wanted) or not self._complete(wanted):
             return
-        known = self._known()
+        known = {name: value for name, value in self._known().items() if name in wanted}
 
-        def of(name: str | None) -> Quantity | None:
-            return None if name is None else known[name]
+        def hold(known: Mapping[str, Quantity]) -> leak.Hold:
+            def of(name: str | None) -> Quantity | None:
+                return None if name is None else known[name]
 
-        try:
-            found = leak.hold(
+            return leak.hold(
                 known[test.start],
                 known[test.final],
                 arithmetic.quantity(test.allowed),
@@ -442,10 +444,19 @@ class _Work:
                     test.start_temperature, test.final_temperature
                 ),
             )
+
+        unit = test.allowed.unit
+
+        def badness(one: leak.Hold) -> tuple[bool, float]:
+            return one.outcome is not leak.Outcome.PASS, abs(units.express(one.lost, unit))
+
+        try:
+            found = hold(known)
+            ends = list(map(hold, self._corners(known)))
+            found = max((found, *ends), key=badness) if ends else found
         except AssistantError as error:
             yield CannotWorkOut("leak test", step, str(error))
             return
-        unit = test.allowed.unit
         yield LeakVerdict(
             test,
             step,
@@ -471,12 +482,21 @@ class _Work:
             return
         known = self._known()
         capacity = arithmetic.to_level(fluid)
+        unit = fluid.capacity.unit
+
+        def judge(amount: Quantity) -> fluids.Drain:
+            return fluids.drain(amount, capacity, float(fluid.tolerance) / 100)
+
+        def badness(one: fluids.Drain) -> tuple[bool, float]:
+            return not one.ok, abs(units.express(one.missing, unit))
+
         try:
-            found = fluids.drain(known[fluid.of], capacity, float(fluid.tolerance) / 100)
+            found = judge(known[fluid.of])
+            corners = self._corners({fluid.of: known[fluid.of]})
+            found = max((found, *(judge(c[fluid.of]) for c in corners)), key=badness)
         except AssistantError as error:
             yield CannotWorkOut(fluid.name, step, str(error))
             return
-        unit = fluid.capacity.unit
         yield FluidVerdict(
             fluid,
             step,

@@ -7,7 +7,7 @@ begins a new set of results there; what was recorded before stays in the record.
 
 from __future__ import annotations
 
-from assistant.dialogue import events, facts, intents, nonconformities, wording
+from assistant.dialogue import events, facts, intents, nonconformities, outstanding_work, wording
 from assistant.dialogue.moving import enter
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.telling import ask_pending, say_what_next
@@ -35,16 +35,18 @@ def on_retest(turn: Turn, intent: intents.Retest) -> None:
     again: dict[str, None] = {}
     for each in failing:
         again |= dict.fromkeys(nonconformities.to_measure_again(turn.state, each))
+    first = next(s.id for s in turn.state.procedure.steps if s.id in again)
+    again |= dict.fromkeys(outstanding_work.gates_again(turn.state, again))
     steps = [s.id for s in turn.state.procedure.steps if s.id in again]
     turn.record(
         events.RetestBegun,
-        step=steps[0],
+        step=first,
         results=tuple(each.ref for each in failing),
         steps=tuple(steps),
     )
     turn.say(wording.failures.retest(_numbers(turn, steps)), Tone.RECORDED)
     tell_changes(turn)
-    _go(turn, steps[0])
+    _go(turn, first)
 
 
 def on_rework(turn: Turn, intent: intents.Rework) -> None:
@@ -65,11 +67,13 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     if step.id not in state.done and not begun:
         turn.say(wording.failures.not_done_yet(intent.number), Tone.REFUSED)
         return
-    failing = nonconformities.still_open(state)
-    # What the rework is for needs a new result as well, wherever that is taken.
+    # What the rework is for needs a new result as well, wherever that is taken. What was found
+    # before the step that is reworked is not what it is for.
+    failing = [e for e in nonconformities.still_open(state) if e.number >= intent.number]
     measured = {s for each in failing for s in nonconformities.to_measure_again(state, each)}
-    touched = [*state.done, *state.skipped, *measured, *_begun(turn)]
+    touched = [*state.done, *measured, *_begun(turn)]
     again = {*nonconformities.to_do_again(state.procedure, step.id, touched), *measured}
+    again |= outstanding_work.gates_again(state, again)
     order = [s.id for s in steps if s.id in again]
     turn.record(
         events.ReworkBegun,
@@ -117,20 +121,27 @@ def on_concession(turn: Turn, intent: intents.Concession) -> None:
     if not failing:
         turn.say(wording.failures.NOTHING_FAILED, Tone.REFUSED)
         return
-    may = [each for each in failing if each.may_concede != "none"]
-    if not may:
-        told = nonconformities.failed(failing[0])
-        turn.say(wording.failures.takes_no_concession(told), Tone.REFUSED)
-        return
-    one, who = may[0], turn.state.technician
-    if who is None:
-        turn.say(wording.failures.WHO_CONCEDES, Tone.REFUSED)
-        return
-    if one.may_concede == "listed" and who not in turn.state.procedure.concessions_by:
-        turn.say(wording.failures.not_on_the_list(who), Tone.REFUSED)
+    # The first that whoever is at the bench may concede; else why the first may not be.
+    whys = {each.ref: _why_not(turn, each) for each in failing}
+    one = next((each for each in failing if whys[each.ref] is None), failing[0])
+    why = whys[one.ref]
+    if why is not None:
+        turn.say(why, Tone.REFUSED)
         return
     turn.record(events.ConcessionAsked, failed=nonconformities.failed(one))
     ask_pending(turn, None)
+
+
+def _why_not(turn: Turn, of: Nonconformity) -> str | None:
+    """Word why whoever is at the bench may not concede a result; None where they may."""
+    who = turn.state.technician
+    if of.may_concede == "none":
+        return wording.failures.takes_no_concession(nonconformities.failed(of))
+    if who is None:
+        return wording.failures.WHO_CONCEDES
+    if of.may_concede == "listed" and who not in turn.state.procedure.concessions_by:
+        return wording.failures.not_on_the_list(who)
+    return None
 
 
 def on_reason_for_concession(turn: Turn, intent: intents.Note) -> None:
@@ -145,7 +156,17 @@ def on_reason_for_concession(turn: Turn, intent: intents.Note) -> None:
 
 
 def concede(turn: Turn, failed: facts.Failed, reason: str | None) -> None:
-    """Record that a result is accepted as it is, where it still is what was asked about."""
+    """Record that a result is accepted as it is, where it still is what was asked about.
+
+    Whether they may is looked at again: somebody else may have signed on since it was asked.
+    """
+    still = (e for e in nonconformities.still_open(turn.state) if e.ref == failed.result)
+    one = next(still, None)
+    why = wording.failures.NOTHING_FAILED if one is None else _why_not(turn, one)
+    if why is not None:
+        turn.record(events.QuestionDropped, asked="concession")
+        turn.say(why, Tone.REFUSED)
+        return
     who = turn.state.technician
     event = turn.record(events.Conceded, step=failed.result.step, failed=failed, reason=reason)
     turn.say(wording.failures.conceded(event, who), Tone.RECORDED)

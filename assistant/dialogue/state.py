@@ -106,6 +106,19 @@ Pending = (
     | events.ReviewOpened
 )
 
+_OF_NO_SET = (
+    events.PartOrdered,
+    events.OrderMoved,
+    events.FindingRecorded,
+    events.NoteRecorded,
+    events.QuestionAnswered,
+    events.KitOpened,
+    events.KitItemChecked,
+    events.KitChecked,
+    events.Conceded,
+)
+"""What stays true of a step though it is done again."""
+
 _MODES: dict[type[events.Base], Mode] = {
     events.ValueQuestioned: Mode.QUESTIONING,
     events.SkipAsked: Mode.SKIPPING,
@@ -193,20 +206,21 @@ class State:
     ) -> tuple[E, ...]:
         """Return the events in effect of one kind at a step (the present one by default).
 
-        Where the step was opened again, by retest or rework, those since then.
+        Where the step was opened again, by retest or rework, those since then; but of findings,
+        orders and the like all, for they stay true.
         """
         where = step or self.step_id
-        since = self.since.get(where, 0) if where else 0
-        return tuple(e for e in self.history[since:] if isinstance(e, kind) and e.step == where)
+        return tuple(e for e in self.current(kind) if e.step == where)
 
-    def current(self, kind: type[E]) -> tuple[E, ...]:
+    def current(self, kind: type[E] | tuple[type[E], ...]) -> tuple[E, ...]:
         """Return the events in effect of one kind in the whole job, without the earlier sets of
         steps that were opened again.
         """
         return tuple(
             e
             for place, e in enumerate(self.history)
-            if isinstance(e, kind) and place >= self.since.get(e.step or "", 0)
+            if isinstance(e, kind)
+            and (place >= self.since.get(e.step or "", 0) or isinstance(e, _OF_NO_SET))
         )
 
     def of_job(self, kind: type[E]) -> tuple[E, ...]:
@@ -381,6 +395,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 state,
                 since={**state.since, **dict.fromkeys(event.steps, place)},
                 done=state.done - set(event.steps),
+                skipped={k: v for k, v in state.skipped.items() if k not in event.steps},
                 pending=None,
             )
         case events.StoodBy():

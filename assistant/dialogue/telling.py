@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from assistant.dialogue import (
     events,
     intents,
@@ -9,6 +11,7 @@ from assistant.dialogue import (
     nonconformities,
     outstanding_work,
     remaining,
+    results,
     wording,
 )
 from assistant.dialogue.effects import SayAgain
@@ -73,8 +76,17 @@ def on_say_again(turn: Turn, intent: intents.SayAgain) -> None:
 
 def on_read_back(turn: Turn, intent: intents.ReadBack) -> None:
     """Say what is recorded at this step."""
-    records = [e for e in turn.state.history if isinstance(e, turn.rules.read_back)]
-    here = [e for e in records if e.step == turn.state.step_id]
+    state = turn.state
+    # What follows is told as it follows now, and not as it was told at the time.
+    apart = (*get_args(results.Evidence), events.Conceded)
+    here: list[events.Base] = [
+        e for e in state.of_step(turn.rules.read_back) if not isinstance(e, apart)
+    ]
+    followed = (results.as_event(e, turn.now, turn.number) for e in state.results.at(state.step.id))
+    here += [event for event in followed if event is not None]
+    # A concession that has lapsed is not among them.
+    failing = [each for each in nonconformities.find(state) if each.step is state.step]
+    here += [each.conceded for each in failing if each.conceded is not None]
     if not here:
         turn.say(wording.record.nothing_read_back(turn.state.number))
         return
@@ -147,6 +159,8 @@ def ask_reason(turn: Turn, intent: intents.Intent) -> None:
 
 def say_what_next(turn: Turn) -> None:
     """Say what to do next at this step."""
+    if turn.elsewhere:
+        return
     items = turn.outstanding()
     if not items:
         turn.say(wording.remaining.NOTHING_MORE)

@@ -20,16 +20,30 @@ from assistant.trade import wrench as wrenches
 
 
 def on_tightened(
-    turn: Turn, intent: intents.Tightened, first: facts.SaidValue | None = None
+    turn: Turn,
+    intent: intents.Tightened,
+    first: facts.SaidValue | None = None,
+    stage: int | None = None,
 ) -> None:
-    """Record a torque or an angle of the next pass, or question it."""
-    open_ones = _open_targets(turn, intent.fastener)
-    if not open_ones:
-        return
-    target = _with_bolt(turn, open_ones, intent.bolt)
-    if target is None:
-        return
-    bolt = None if intent.all else _bolt(turn.state, target, intent.bolt)
+    """Record a torque or an angle of the next pass, or question it.
+
+    `stage` is given where it stands in the place of a record: it is of that pass, and of that bolt.
+    """
+    if stage is None:
+        open_ones = _open_targets(turn, intent.fastener)
+        if not open_ones:
+            return
+        target = _with_bolt(turn, open_ones, intent.bolt)
+        if target is None:
+            return
+        bolt = None if intent.all else _bolt(turn.state, target, intent.bolt)
+    else:
+        of_pass = (t for t in turn.state.targets() if t.stage == stage)
+        target = next((t for t in of_pass if t.tighten.fastener == intent.fastener), None)
+        if target is None:
+            turn.say(wording.refusals.no_torque(turn.state.number), Tone.REFUSED)
+            return
+        bolt = intent.bolt
     unit = intent.unit or target.unit
     if intent.slip is not None:
         first = facts.SaidValue(value=intent.slip, unit=intent.unit)
@@ -44,7 +58,7 @@ def on_tightened(
         stage=target.stage,
         stages=target.stages,
         bolt=bolt,
-        as_one=intent.all and bool(bolts.called(turn.state, target)),
+        as_one=intent.all and (stage is not None or bool(bolts.missing(turn.state, target))),
         value=intent.value,
         unit=unit,
         asked=target.value,

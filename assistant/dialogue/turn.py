@@ -80,6 +80,10 @@ class Turn:
         """What follows from the readings, as far as it was told."""
         self.failed = frozenset(each.ref for each in nonconformities.still_open(state))
         """The results that are known to fail."""
+        self.correcting = False
+        """Whether a record is being put right. What is held now does not keep it from that."""
+        self.elsewhere = False
+        """Whether it is about another step than the one that the technician is at."""
         self.events: list[Event] = []
         self.replies: list[Reply] = []
         self.effects: list[Effect] = []

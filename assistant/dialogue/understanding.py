@@ -62,12 +62,13 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
     note = _NOTE.fullmatch(text)
     if note:
         return intents.Note(note[1])
-    if state.mode in (Mode.NOTING, Mode.CONCEDING):
+    if state.mode is Mode.NOTING:
         return intents.Note(text)
-    if state.mode is Mode.SKIPPING:
+    if state.mode in (Mode.SKIPPING, Mode.CONCEDING):
         # A command typed here asks for the reason again; anything else is the reason.
         command = from_grammar(typed_words(text), live.working_grammar(state), state)
-        return command or intents.Reason(text)
+        reason = intents.Reason if state.mode is Mode.SKIPPING else intents.Note
+        return command or reason(text)
     return None
 
 

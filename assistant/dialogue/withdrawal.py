@@ -43,6 +43,9 @@ def what_stands(history: Iterable[E]) -> tuple[E, ...]:
 
 
 def place_of(event: events.Base, history: Iterable[events.Base]) -> int:
-    """Return which of its turn's events an event is, from 0; `history` has withdrawn ones too."""
+    """Return which of its turn's events an event is, from 0; `history` has withdrawn ones too.
+
+    The very event is looked for: a turn may hold two that are equal.
+    """
     of_turn = [one for one in history if one.turn == event.turn]
-    return next(place for place, one in enumerate(of_turn) if one is event or one == event)
+    return next(place for place, one in enumerate(of_turn) if one is event)

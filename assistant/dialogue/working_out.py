@@ -18,8 +18,10 @@ def tell_changes(turn: Turn) -> None:
     new = [each for key, each in now.items() if before.get(key) != each]
     for each in new:
         _tell(turn, each, before.get(results.key(each)))
-    for key in before.keys() - now.keys():
-        turn.say(wording.failures.open_again(key[2]), Tone.ALERT)
+    for key in before:
+        if key not in now:
+            kind, _, name = key
+            turn.say(wording.failures.open_again(kind, name), Tone.ALERT)
     turn.told = turn.state.results
     _tell_failures(turn)
 

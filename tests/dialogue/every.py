@@ -29,6 +29,48 @@ REASONS = (
     facts.SkipReason(),
 )
 
+FAILED: tuple[facts.Failed, ...] = (
+    facts.Failed(
+        result=facts.ResultRef(kind="reading", step="close", name="bore", turns=(3, 4)),
+        number=5,
+        found=facts.Amount(value=Decimal("25.10"), unit="mm"),
+        required=MM,
+    ),
+    *(
+        facts.Failed(
+            result=facts.ResultRef(kind=kind, step="close", name="bore"),
+            number=5,
+            found=facts.Amount(value=Decimal("0.03"), unit="mm"),
+            required=facts.Bounds(most=facts.Amount(value=Decimal("0.01"), unit="mm")),
+        )
+        for kind in ("value", "leak test", "fluid")
+    ),
+    facts.Failed(result=facts.ResultRef(kind="value", step="close", name="clearance"), number=5),
+    facts.Failed(
+        result=facts.ResultRef(kind="choice", step="close", name="clearance"),
+        number=5,
+        found=facts.Amount(value=Decimal("0.3"), unit="mm"),
+    ),
+    *(
+        facts.Failed(
+            result=facts.ResultRef(kind="torque", step="close", name="long bolt", stage=1, bolt=b),
+            number=5,
+            found=facts.Amount(value=Decimal(20), unit="N·m"),
+            required=facts.Bounds(
+                least=facts.Amount(value=Decimal(14), unit="N·m"),
+                most=facts.Amount(value=Decimal(14), unit="N·m"),
+            ),
+        )
+        for b in (None, 4)
+    ),
+    facts.Failed(
+        result=facts.ResultRef(kind="fitted part", step="close", name="thin shim", turns=(9,)),
+        number=5,
+        part="thin shim",
+        wanted="thick shim",
+    ),
+)
+
 OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.HazardsToHear(hazards=(HAZARD,)),
     facts.StepBefore(step="open", number=1, text="Take off the end plate."),
@@ -39,9 +81,16 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.BagToRecord(number=3),
     facts.TimeToPass(purpose="cure", seconds=600),
     facts.TimeToPass(purpose="cure", seconds=600, due=AT, left=90),
+    facts.GateToPass(step="lock", number=1, text="Lock the supply out."),
+    facts.FailureToSettle(failed=FAILED[0], here=True),
+    facts.FailureToSettle(failed=FAILED[1], here=False),
+    facts.TorqueToRecord(
+        fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m", missing=(2, 3)
+    ),
 )
 
 LEFT: tuple[facts.Left, ...] = (
+    *FAILED,
     facts.StepsNotDone(stage="Build-up", count=2),
     *(facts.SkippedStep(step="gauge", number=12, reason=reason) for reason in REASONS),
     facts.BagNotOpened(number=5),
@@ -111,6 +160,8 @@ QUESTIONED = (
     _asked(ORDER, facts.MoreThanHeld(held=1)),
     _asked(MOVE, facts.NotReceived(received=0)),
     _asked(MOVE, facts.NotReceived(received=1)),
+    _asked(READING, facts.TakenAlready(value=Decimal("25.01"), unit="mm"), may_affirm=False),
+    _asked(READING, facts.OutsideLimits(), replaces=facts.EventRef(turn=3, place=1)),
 )
 
 EVENTS: tuple[events.Event, ...] = (
@@ -125,6 +176,8 @@ EVENTS: tuple[events.Event, ...] = (
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
     TORQUE,
     TORQUE.model_copy(update={"within": True, "unit": "°", "value": Decimal(90), "doubts": ()}),
+    TORQUE.model_copy(update={"bolt": 4}),
+    TORQUE.model_copy(update={"as_one": True}),
     events.BoltCalled(**_OF, fastener="long bolt", stage=1, bolt=4, place=2, of=6),
     READING,
     READING.model_copy(update={"within": True, "too_close": True, "wear": None}),
@@ -166,6 +219,7 @@ EVENTS: tuple[events.Event, ...] = (
         unit="mm",
         note="Grease it.",
         unsure="thick shim",
+        failed=True,
     ),
     BAG,
     ORDER,
@@ -185,12 +239,21 @@ EVENTS: tuple[events.Event, ...] = (
     events.TimerRang(**_OF, name="cure", started_turn=3),
     events.TimerCancelled(**_OF, name="cure", started_turn=3),
     *QUESTIONED,
+    events.RetestBegun(**_OF, results=(FAILED[0].result,), steps=("measure", "close")),
+    events.ReworkBegun(**_OF, results=(FAILED[0].result,), steps=("close",)),
+    events.ReworkBegun(**_OF, results=(), steps=("close",)),
+    *(events.ConcessionAsked(**_OF, failed=failed) for failed in FAILED),
+    *(events.Conceded(**_OF, failed=failed, reason="agreed with the owner") for failed in FAILED),
+    events.Conceded(**_OF, failed=FAILED[0]),
+    events.ReviewOpened(**_OF, of="measure", place=1),
+    events.NoteOpened(**_OF, reason_for="concession", failed=FAILED[0]),
     events.SkipAsked(**_OF),
     events.CloseAsked(**_OF, left=LEFT),
     events.NoteOpened(**_OF),
     *(events.QuestionDropped(**_OF, asked=asked) for asked in get_args(events.Asked)),
     events.Withdrawn(**_OF, withdrew=3),
     events.Withdrawn(**_OF, withdrew=3, corrected=True),
+    events.Withdrawn(**_OF, withdrew=3, place=1, corrected=True),
     events.SignedOn(**_OF, name="Ann"),
     events.StoodBy(**_OF),
     events.Resumed(**_OF),

@@ -16,6 +16,7 @@ from hypothesis.strategies import SearchStrategy
 
 from assistant.audio.manner import Change
 from assistant.dialogue import events, intents, outstanding_work
+from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Reading
 
@@ -23,6 +24,7 @@ Saying = SearchStrategy[intents.Intent]
 
 _NUMBERS = tuple(map(Decimal, ("-5", "0", "0.35", "1", "2", "7", "10", "14", "40", "90", "3000")))
 _UNITS = (None, "N·m", "lbf·ft", "mm", "in", "bar", "°", "°C", "l")
+_KEPT = (events.TorqueRecorded, events.ReadingRecorded, events.BagRecorded, events.PartOrdered)
 _NAMES = ("drain", "hold", "timer")
 
 
@@ -58,6 +60,8 @@ def opening(state: State) -> Saying:
     for reading in state.step.readings[:1]:
         questioned.append(intents.Reading(_good(reading) * 100 + 1))
         questioned.append(intents.Reading(_good(reading), "N·m"))
+        # Once more, by its name.
+        questioned.append(intents.Reading(_good(reading), name=reading.name))
     if state.step.bag is not None:
         questioned.append(intents.Bag(state.step.bag + 1))
     others = (
@@ -66,8 +70,30 @@ def opening(state: State) -> Saying:
         intents.CloseJob(),
         intents.KitCheck(),
         intents.StandBy(),
+        intents.Concession(),
+        intents.Review(state.number),
     )
     return some.sampled_from(questioned) | some.sampled_from(others)
+
+
+def failing(state: State) -> SearchStrategy[intents.Intent | None]:
+    """Draw a result of the step that does not meet its requirement; None where it takes none."""
+    found: list[intents.Intent] = [
+        intents.Tightened(target.value * Decimal("1.3"), target.unit)
+        for target in state.targets()[:1]
+    ]
+    for reading in state.readings():
+        limit = reading.limits.most or reading.limits.least
+        beyond = Decimal("1.01") if reading.limits.most else Decimal("0.99")
+        far = limit.value * beyond if limit and limit.unit == reading.unit else _good(reading) / 2
+        found.append(intents.Reading(far, name=reading.name))
+    return some.sampled_from(found) if found else some.none()
+
+
+def settling(state: State) -> Saying:
+    """Draw what ends what fails, or asks about it."""
+    kinds = (intents.WhatFailed, intents.Retest, intents.Rework, intents.Concession)
+    return some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
 
 
 def answer(state: State) -> Saying:
@@ -87,6 +113,8 @@ def answer(state: State) -> Saying:
         intents.Missing,
         intents.Previous,
         intents.Resume,
+        intents.Again,
+        intents.SignOn,
     )
     return some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
 
@@ -96,11 +124,11 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")
-        case Mode.NOTING:
+        case Mode.NOTING | Mode.CONCEDING:
             return intents.Note("the paint is old")
         case Mode.CHECKING:
             return intents.Affirm()
@@ -114,6 +142,10 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Affirm()
         case outstanding_work.StepBefore(number=number):
             return intents.GoTo(number)
+        case outstanding_work.GateToPass(number=number):
+            return intents.GoTo(number)
+        case outstanding_work.FailureToSettle(failure=failure):
+            return _settled(state, failure, now)
         case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
@@ -128,6 +160,15 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.StartTimer()
         case other:
             raise AssertionError(f"nobody knows what to say to {other}")
+
+
+def _settled(state: State, failure: Nonconformity, now: datetime) -> intents.Intent:
+    """Return what ends a failure: in some jobs a new result, in others a concession."""
+    if failure.ref.kind in ("fitted part", "choice"):
+        return intents.Rework(failure.number)
+    if now.minute % 2 or failure.may_concede == "none":
+        return intents.Retest()
+    return intents.Concession() if state.technician == "Ann" else intents.SignOn("Ann")
 
 
 def _good(reading: Reading) -> Decimal:
@@ -156,7 +197,9 @@ def _tightened(state: State) -> Saying:
     names = [None, *(t.fastener for t in state.step.tighten)]
     right = _bad_or_good([target.value for target in state.targets()])
     slip = some.none() | some.sampled_from(_NUMBERS)
-    return some.builds(intents.Tightened, right, _units(), some.sampled_from(names), slip)
+    named = some.builds(intents.Tightened, right, _units(), some.sampled_from(names), slip)
+    one = some.builds(intents.Tightened, right, bolt=some.integers(1, 7))
+    return named | one | some.builds(intents.Tightened, right, all=some.just(True))
 
 
 def _reading(state: State) -> Saying:
@@ -212,6 +255,14 @@ def _go_to(state: State) -> Saying:
     return some.builds(intents.GoTo, some.integers(0, len(state.procedure.steps) + 1))
 
 
+def _step_number(state: State) -> SearchStrategy[int]:
+    """Draw a step's number, mostly one at which something was recorded."""
+    at = {e.step for e in state.history if isinstance(e, _KEPT) and e.step}
+    begun = sorted(state.procedure.index(step) + 1 for step in at)
+    any_one = some.integers(0, len(state.procedure.steps) + 1)
+    return some.sampled_from(begun) | any_one if begun else any_one
+
+
 def _always(intent: intents.Intent) -> Callable[[State], Saying]:
     return lambda state: some.just(intent)
 
@@ -236,6 +287,12 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Tightened: _tightened,
     intents.NextBolt: _always(intents.NextBolt()),
     intents.Reading: _reading,
+    intents.Again: _always(intents.Again()),
+    intents.WhatFailed: _always(intents.WhatFailed()),
+    intents.Retest: _always(intents.Retest()),
+    intents.Rework: lambda state: some.builds(intents.Rework, some.none() | _step_number(state)),
+    intents.Concession: _always(intents.Concession()),
+    intents.Review: lambda state: some.builds(intents.Review, _step_number(state)),
     intents.Bag: _bag,
     intents.Order: _order,
     intents.Supply: _supply,

@@ -156,10 +156,15 @@ def test_an_implausible_reading_is_asked_about(hands: Hands) -> None:
 def test_correction_of_a_reading_works_out_the_value_again(hands: Hands) -> None:
     hands.say("affirm", "bag one", "next step", "splined shaft", "next step")
     hands.say("reading 25.01", "reading 24.98")
-    hands.say("correction reading 24.97")
-    worked = [e for e in hands.bench.state.history if isinstance(e, events.ValueWorkedOut)]
-    assert [e.value for e in worked] == [Decimal("0.04")]
-    assert len(hands.events("value worked out")) == 2
+    said = hands.say("correction reading 24.97")
+    assert "Clearance is now zero point zero four millimetres" in said
+    # What was told first is kept as evidence; what counts is what follows now.
+    told = [e.value for e in hands.events("value worked out")]
+    assert told == [Decimal("0.03"), Decimal("0.04")]
+    assert hands.bench.state.results.values()["clearance"] == (Decimal("0.04"), "mm")
+    read_back = hands.say("read back")
+    assert "zero point zero four" in read_back
+    assert "zero point zero three" not in read_back
 
 
 def test_skipping_takes_a_reason_and_stays_in_the_record(hands: Hands) -> None:

@@ -58,6 +58,8 @@ def test_a_question_says_what_was_heard_and_the_way_out(asked: events.ValueQuest
     said = questions.value(asked)
     assert speakable(said) and said.startswith("I heard ")
     way = "Affirm, or say correction." if asked.may_affirm else "Say correction."
+    if isinstance(asked.doubt, facts.TakenAlready):
+        way = "Say again for a further reading, or correction and the value."
     assert said.endswith(way)
 
 

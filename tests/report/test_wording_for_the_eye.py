@@ -121,6 +121,8 @@ def test_why_a_value_was_asked_about() -> None:
         "the assembly holds 1 bush",
         "none of them received, by the record",
         "1 of them received, by the record",
+        "25.01 mm is recorded already",
+        "the limits are 24.95–25.05 mm",
     ]
 
 

@@ -21,9 +21,12 @@ SAY_WHICH_STEP = "Say rework, step, and its number."
 WHO_CONCEDES = "A concession needs a name. Say this is, and your name, then concession."
 
 
-def open_again(name: str) -> str:
-    """Word that a result no longer follows, because a reading that it needs is gone."""
-    return sentence(f"{name} is open again")
+def open_again(kind: str, name: str) -> str:
+    """Word that a result no longer follows, because a reading that it needs is gone; its kind is as
+    `results.key` has it.
+    """
+    of = {"leak test": "the leak test", "choice": f"the part for {name}"}.get(kind, name)
+    return sentence(f"{of} is open again")
 
 
 def failed(of: facts.Failed, taken: Taken, may_concede: str) -> str:
