@@ -189,14 +189,15 @@ def _values(of: Sources, worked: Sequence[WorkedOut]) -> Iterator[tuple[Taken, _
 
 def torques(of: Sources) -> Iterator[Torque]:
     """Yield each torque with what it was asked to be, and with what it was set on the wrench."""
-    called = of.state.of_job(events.BoltCalled)
+    called = list(_by_set(of, events.BoltCalled))
     for event, name, stands in _by_set(of, events.TorqueRecorded):
         tighten = _tighten(of, event)
         setting = figures.setting(event, tighten, of.procedure) if tighten else None
         this_pass = [
             bolt.bolt
-            for bolt in called
-            if (bolt.step, bolt.fastener, bolt.stage) == (event.step, event.fastener, event.stage)
+            for bolt, its_set, _ in called
+            if its_set == name
+            and (bolt.step, bolt.fastener, bolt.stage) == (event.step, event.fastener, event.stage)
         ]
         yield of.entry(
             Torque,

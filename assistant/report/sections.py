@@ -49,7 +49,11 @@ def nonconformities(record: Record) -> Table:
     """Return what failed and how each stands, the open ones first; empty where nothing failed."""
     rows = []
     for one in record.nonconformities:
-        first, *more = wording.status(one)
+        told = wording.status(one)
+        # The first phrase of an open one may say no more than its mark.
+        small = told if told[0] != one.status else told[1:]
+        stands_out = one.status in ("open", "conceded")
+        clip = one.concession and one.concession.heard and one.concession.heard.clip
         about = wording.upper_first(f"{wording.result(one)}, {one.taken}")
         rows.append(
             Row(
@@ -58,11 +62,11 @@ def nonconformities(record: Record) -> Table:
                     Cell(text=about, strong=True),
                     Cell(text=_found(one), small=_some(_against(one))),
                     Cell(
-                        flag=first if one.status in ("open", "conceded") else "",
-                        text="" if one.status in ("open", "conceded") else first,
-                        small=tuple(more),
+                        flag=one.status if stands_out else "",
+                        text="" if stands_out else told[0],
+                        small=small if stands_out else told[1:],
                         grave=one.open,
-                        entry=one.concession,
+                        entry=one.concession if clip is not None else None,
                     ),
                     Cell(at=one.at, small=_some(one.by)),
                 ),
@@ -233,8 +237,7 @@ class _Sections:
                 (
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True, small=_some(self.nth(r))),
-                    Cell(text=r.taken),
-                    *((Cell(text=r.set, small=_past(r.stands)),) if several else ()),
+                    _taken(r, several),
                     Cell(text=wording.quantity(r.value, r.unit), small=_first(r.first_heard)),
                     Cell(text=r.limits or "none"),
                     self.drawn(r.name, r.value, r.unit, r.least, r.most),
@@ -248,8 +251,7 @@ class _Sections:
         heads = (
             "Step",
             grid.words("Reading"),
-            "Taken",
-            *(("Set",) if several else ()),
+            "Taken, set" if several else "Taken",
             grid.number("Value"),
             "Limits",
             grid.DRAWN,
@@ -418,8 +420,7 @@ class _Sections:
                     (
                         Cell(text=_step(t)),
                         self.bolts(t),
-                        *((Cell(text=t.taken),) if early else ()),
-                        *((Cell(text=t.set, small=_past(t.stands)),) if several else ()),
+                        *((_taken(t, several),) if several or early else ()),
                         Cell(text=f"{t.stage} of {t.stages}"),
                         *((_bolt(t),) if by_bolt else ()),
                         Cell(text=wording.quantity(t.asked, t.asked_unit)),
@@ -436,19 +437,18 @@ class _Sections:
             *(
                 "Step",
                 grid.words("Fastener"),
-                *(("Taken",) if early else ()),
-                *(("Set",) if several else ()),
+                *(("Taken, set",) if several else ("Taken",) if early else ()),
                 "Pass",
                 *(("Bolt",) if by_bolt else ()),
                 grid.number("Asked"),
-                grid.number("Set"),
+                grid.number("Setting"),
                 grid.number("Read"),
             ),
             *(grid.DRAWN, "Judged", grid.WHEN),
         )
         caption = (
-            "Read: as the technician said it, pass by pass. Set: worked out from the procedure’s "
-            "list of wrenches. Drawn: the value in the tolerance round what was asked"
+            "Read: as the technician said it, pass by pass. Setting: worked out from the "
+            "procedure’s list of wrenches. Drawn: the value in the tolerance round what was asked"
         )
         return grid.table("torques", caption, heads, rows)
 
@@ -597,8 +597,10 @@ class _Sections:
         return grid.table("steps", "All steps of the procedure, in its order", heads, rows)
 
 
-def _past(stands: bool) -> tuple[str, ...]:
-    return () if stands else ("earlier set",)
+def _taken(of: ReadingEntry | Torque, several: bool) -> Cell:
+    """When it was taken, and of which set where there are several."""
+    past = None if of.stands else "earlier set"
+    return Cell(text=of.taken, small=_some(of.set if several else None, past))
 
 
 def _value(value: Decimal, unit: str, within: bool | None, number: int) -> Cell:
@@ -610,7 +612,7 @@ def _value(value: Decimal, unit: str, within: bool | None, number: int) -> Cell:
 def _bolt(of: Torque) -> Cell:
     if of.bolt is not None:
         return Cell(text=str(of.bolt))
-    return Cell(text="all", flag="said as one") if of.as_one else Cell(text="all")
+    return Cell(text="rest", flag="said as one") if of.as_one else Cell(text="all")
 
 
 def _judged_choice(of: PartChosen) -> Cell:

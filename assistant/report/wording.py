@@ -272,7 +272,9 @@ _DROPPED: dict[events.Asked, str] = {
 
 def failed_names(of: Iterable[facts.ResultRef]) -> str:
     """Write what failed, by name."""
-    return listing(dict.fromkeys(one.name for one in of))
+    return listing(
+        dict.fromkeys("leak test" if one.kind == "leak test" else one.name for one in of)
+    )
 
 
 def failure(of: facts.Failed) -> str:
@@ -296,6 +298,23 @@ def failure(of: facts.Failed) -> str:
         return f"{found}, asked {quantity(of.required.least.value, of.required.least.unit)}"
     both = of.required.least is not None and of.required.most is not None
     return f"{found}, {'limits ' if both else ''}{limits(of.required)}"
+
+
+def beyond(of: facts.Failed) -> str | None:
+    """Write by how much a result misses its limit: "0.05 mm too much"; None where that is no number
+    of the limit's own unit.
+    """
+    if of.found is None or of.required is None:
+        return None
+    for limit, sign, way in (
+        (of.required.most, 1, "too much"),
+        (of.required.least, -1, "too little"),
+    ):
+        if limit is not None and limit.unit == of.found.unit:
+            gap = (of.found.value - limit.value) * sign
+            if gap > 0:
+                return f"{quantity(gap, limit.unit)} {way}"
+    return None
 
 
 def result(of: Nonconformity) -> str:
