@@ -278,7 +278,7 @@ class PartChosen(Entry):
     unsure: str | None
     """Another part that it might be as well, for all that the instrument tells."""
     failed: bool
-    """Whether the value does not meet its own requirement."""
+    """Whether it follows from a value that does not meet its own requirement."""
 
 
 class Torque(Entry):

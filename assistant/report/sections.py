@@ -619,7 +619,7 @@ def _judged_choice(of: PartChosen) -> Cell:
     if of.part is None:
         return Cell(flag="no part", grave=True)
     if of.failed:
-        return Cell(flag="doubtful", small=(f"{of.chosen_by} does not meet its requirement",))
+        return Cell(flag="doubtful", small=("from a value that fails",))
     if of.unsure:
         return Cell(flag="doubtful", small=(f"might be {of.unsure}",))
     return Cell(text="clear")

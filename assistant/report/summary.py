@@ -168,7 +168,7 @@ def _doubt(event: events.Base) -> str | None:
         case events.PartChosen(unsure=str(other)):
             return f"It might as well be {other}: measure again"
         case events.PartChosen(failed=True):
-            return f"Chosen by {event.chosen_by}, which does not meet its own requirement"
+            return "It follows from a value that does not meet its requirement"
         case events.LeakJudged(no_temperatures=True):
             return "No temperatures were taken, which may explain any of it"
         case events.TorqueRecorded():

@@ -254,7 +254,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 f"by {wording.chosen_by(chosen.chosen_by, chosen.value, chosen.unit)}",
                 chosen.note,
                 f"might be {chosen.unsure}" if chosen.unsure else None,
-                f"though {chosen.chosen_by} fails" if chosen.failed else None,
+                "from a value that fails" if chosen.failed else None,
             ),
         )
     for torque in record.torques:

@@ -434,7 +434,7 @@ def _failing(of: Nonconformity, here: bool) -> _Focus:
     where = () if here else (f"at step {of.number}: say go to step {of.number}",)
     gap = wording.beyond(told)
     notes = (*((gap,) if gap else ()), *where, ways)
-    return _Focus("refused", f"Fails: {wording.failure(told)}", "Fails", notes=notes)
+    return _Focus("refused", wording.upper_first(wording.failure(told)), "Fails", notes=notes)
 
 
 def _split(figure: str, unit: str) -> tuple[str, str]:

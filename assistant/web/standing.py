@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import events, ledger, nonconformities, outstanding_work, remaining
+from assistant.dialogue import events, facts, ledger, nonconformities, outstanding_work, remaining
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
@@ -29,6 +29,7 @@ class Standing:
     note: str
     """What it waits for, where that is an answer; empty otherwise."""
     outstanding: tuple[str, ...]
+    """At the step, without the results that fail."""
     parts: tuple[str, ...]
     """What it waits for from the parts desk."""
     skipped: tuple[str, ...]
@@ -61,7 +62,11 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         done=len(state.done & route),
         applicable=len(route),
         note=_NOTES.get(state.mode, ""),
-        outstanding=tuple(map(wording.outstanding, remaining.items(left))),
+        outstanding=tuple(
+            wording.outstanding(item)
+            for item in remaining.items(left)
+            if not isinstance(item, facts.FailureToSettle)
+        ),
         parts=() if state.closed else waiting_for_parts(state),
         skipped=tuple(_skipped(state)),
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
