@@ -274,6 +274,12 @@ def _readings_in(state: State, names: Sequence[str]) -> Iterator[str]:
                 yield from _readings_in(state, each.inputs)
 
 
+def went_in(state: State, result: Result) -> tuple[events.ReadingRecorded, ...]:
+    """Return the readings that a result was made from, through worked-out values too."""
+    names = dict.fromkeys(_readings_in(state, _names(result)))
+    return tuple(e for name in names for e in state.results.readings[name].taken)
+
+
 def _inputs(state: State, of: Nonconformity) -> Iterator[str]:
     yield from _readings_in(state, _names(of.result))
 
