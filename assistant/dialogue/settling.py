@@ -19,7 +19,11 @@ def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
     """Say which results fail, and which were conceded."""
     found = nonconformities.find(turn.state)
     told = wording.failures.all_failed(
-        [nonconformities.failed(each) for each in found if each.open],
+        [
+            (nonconformities.failed(each), each.taken, each.may_concede)
+            for each in found
+            if each.open
+        ],
         [each.conceded for each in found if each.conceded is not None],
     )
     for sentence in told:

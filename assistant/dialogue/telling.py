@@ -153,6 +153,13 @@ def say_what_next(turn: Turn) -> None:
         return
     item = items[0]
     if isinstance(item, outstanding_work.ReadingToTake):
-        turn.say(wording.remaining.next_reading(item.reading))
+        taken = turn.state.of_step(events.ReadingRecorded)
+        place = 1 + sum(event.name == item.reading.name for event in taken)
+        turn.say(wording.remaining.next_reading(item.reading, place))
+    elif isinstance(item, outstanding_work.FailureToSettle):
+        what = wording.sentence(wording.failures.what(nonconformities.failed(item.failure)))
+        # Where it has just been told, so have the ways out.
+        if not any(what in reply.text for reply in turn.replies):
+            turn.say(wording.sentence(wording.remaining.outstanding(remaining.item(item))))
     else:
         turn.say(wording.remaining.next_thing(remaining.item(item)))

@@ -19,7 +19,7 @@ def tell_changes(turn: Turn) -> None:
     for each in new:
         _tell(turn, each, before.get(results.key(each)))
     for key in before.keys() - now.keys():
-        turn.say(wording.failures.open_again(key[2]), Tone.ALERT)
+        turn.say(wording.failures.open_again(key[0], key[2]), Tone.ALERT)
     turn.told = turn.state.results
     _tell_failures(turn)
 

@@ -191,9 +191,12 @@ def _short(of: events.KitItemChecked) -> str:
     return f"{count(of.short)} short" if of.countable else "not there"
 
 
+_OUTCOMES = {"pass": "passed", "fail": "failed", "doubtful": "doubtful"}
+
+
 def _leak_test(of: events.LeakJudged) -> str:
     """Word how a leak test came out, what was lost of what is allowed last."""
-    said = f"leak test {of.outcome}"
+    said = f"leak test {_OUTCOMES[of.outcome]}"
     if of.no_temperatures:
         said += ", no temperatures were taken"
     if of.thermal:

@@ -27,8 +27,8 @@ def outstanding(item: facts.Outstanding) -> str:
         case facts.GateToPass():
             return f"{steps.name(item.number)} to do first, {inside(item.text)}"
         case facts.FailureToSettle():
-            where = "" if item.here else f" at {steps.name(item.failed.number)}"
-            return f"what fails{where}, {failures.what(item.failed)}: say what failed"
+            where = "" if item.here else f"at {steps.name(item.failed.number)}, "
+            return f"{where}{failures.what(item.failed)}: say what failed"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
@@ -97,8 +97,10 @@ def next_thing(item: facts.Outstanding) -> str:
     return sentence(f"next, {outstanding(item)}")
 
 
-def next_reading(of: Reading) -> str:
-    """Word a reading as what to do next."""
+def next_reading(of: Reading, place: int) -> str:
+    """Word a reading as what to do next; `place` is its number, of a reading taken several times."""
+    if place > 1:
+        return sentence(f"next, {of.name}, {count(place)} of {count(of.times)}")
     return f"Next. {steps.reading(of)}"
 
 

@@ -293,6 +293,8 @@ def _then_say(of: facts.TorqueToRecord) -> str:
 def reading(of: Reading) -> str:
     """Word a reading to take, and its limits."""
     asked = of.say or of.name
+    if of.times > 1:
+        asked = f"{asked}, {several(of.times, 'reading')}"
     if not (of.limits.least or of.limits.most):
         return sentence(asked)
     if of.say:
