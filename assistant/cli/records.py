@@ -42,7 +42,8 @@ def add_parsers(commands: Commands) -> None:
         "log",
         "print everything that happened in a job, in order",
         "Print one line for each event of a job, in the order in which it was recorded: when, at "
-        "which step, what, and how it was heard.",
+        "which step, what, and how it was heard. Ahead of them stands each result that does not "
+        "meet its requirement, or did not at some time, the open ones first.",
     )
     log.add_argument("job", type=int, metavar="JOB")
     log.add_argument("--json", action="store_true", help="one JSON object a line, as recorded")
@@ -86,7 +87,7 @@ def _line(job: JobSummary, with_bench: bool) -> str:
 
 def _log(args: argparse.Namespace) -> int:
     from assistant.dialogue.replaying import procedure_of
-    from assistant.report import log, wording
+    from assistant.report import log, record, wording
 
     records = open_records(args)
     events = records.events(args.job)
@@ -95,7 +96,9 @@ def _log(args: argparse.Namespace) -> int:
             print(escaped(event.model_dump_json(exclude={"source"})))
         return 0
     transcripts = records.transcripts(args.job)
-    for line in log.lines(events, procedure_of(events, args.job), transcripts):
+    procedure = procedure_of(events, args.job)
+    built = record.build(events, procedure, args.job, transcripts=transcripts)
+    for line in (*log.failures(built.nonconformities), *log.lines(events, procedure, transcripts)):
         print(line)
     seal = records.seal(args.job)
     if seal is not None:

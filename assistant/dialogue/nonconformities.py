@@ -202,13 +202,7 @@ def _made(
     result: results.Measured | results.Followed,
     judged: Judged,
 ) -> Nonconformity:
-    turns = sorted(
-        {
-            event.turn
-            for reading in _readings_in(state, _names(result))
-            for event in state.results.readings[reading].taken
-        }
-    )
+    turns = sorted({event.turn for event in went_in(state, result)})
     ref = ResultRef(kind=kind, step=result.step.id, name=name, turns=tuple(turns))
     return _with(state, ref, result, result.step, judged)
 
@@ -261,6 +255,12 @@ def _readings_in(state: State, names: Sequence[str]) -> Iterator[str]:
         for each in state.results.followed:
             if isinstance(each, results.WorkedOut) and each.derived.name == name:
                 yield from _readings_in(state, each.inputs)
+
+
+def went_in(state: State, result: Result) -> tuple[events.ReadingRecorded, ...]:
+    """Return the readings that a result was made from, through worked-out values too."""
+    names = dict.fromkeys(_readings_in(state, _names(result)))
+    return tuple(e for name in names for e in state.results.readings[name].taken)
 
 
 def _inputs(state: State, of: Nonconformity) -> Iterator[str]:

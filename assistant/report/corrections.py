@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts, ledger
 from assistant.report import log, wording
 from assistant.report.entries import Sources
 from assistant.report.model import Questioned, Withdrawn
@@ -31,12 +31,16 @@ def questioned(of: Sources) -> Iterator[Question]:
         found = _outcome(of, place)
         outcome, recorded, since_withdrawn = "open", None, False
         if found and isinstance(found[1], events.QuestionDropped):
-            outcome = "nothing recorded"
+            stands = event.replaces or isinstance(event.doubt, facts.TakenAlready)
+            outcome = "left as it was" if stands else "nothing recorded"
         elif found and isinstance(found[1], events.ValueQuestioned):
             outcome = "questioned again"
         elif found:
             recorded = found[1]
-            outcome = "affirmed" if _same(event.candidate, recorded) else "said anew"
+            outcome = "said anew"
+            if _same(event.candidate, recorded):
+                again = isinstance(event.doubt, facts.TakenAlready)
+                outcome = "a further one" if again else "affirmed"
             since_withdrawn = not of.effective[found[0]]
         yield (
             of.entry(
@@ -53,11 +57,14 @@ def questioned(of: Sources) -> Iterator[Question]:
 
 
 def withdrawn(of: Sources) -> Iterator[Withdrawn]:
-    """Yield what was taken back, and what was recorded instead."""
+    """Yield what was taken back, and what was recorded instead or stands again.
+
+    A withdrawal that was itself taken back took nothing back, and is left out.
+    """
     for place, event in enumerate(of.events):
-        if not isinstance(event, events.Withdrawn):
+        if not isinstance(event, events.Withdrawn) or not of.effective[place]:
             continue
-        taken = [e for e in of.events[:place] if e.turn == event.withdrew]
+        taken = log.taken_from(of.events[:place], event)
         shown = [e for e in taken if not isinstance(e, (*NOT_LISTED, events.Withdrawn))]
         first = (shown or taken)[0]
         yield of.entry(
@@ -67,31 +74,36 @@ def withdrawn(of: Sources) -> Iterator[Withdrawn]:
             withdrawn_at=event.at,
             withdrawn_by=event.by,
             corrected=event.corrected,
-            instead=_instead(of, place) if event.corrected else None,
+            instead=_instead(of, place) if event.corrected else _again(of, taken),
         )
 
 
 def _instead(of: Sources, place: int) -> str | None:
-    """Return what was recorded in place of what the withdrawal at this place took back."""
+    """Return what was recorded in place of what the correction at this place took back: they are of
+    one turn.
+    """
     turn = of.events[place].turn
-    for number, event in enumerate(of.events[place + 1 :], place + 1):
-        if event.turn != turn:
-            return None
-        if isinstance(event, _IN_PLACE):
-            return wording.event(event)
-        if isinstance(event, events.ValueQuestioned):
-            found: tuple[int, events.Event] | None = (number, event)
-            while found and isinstance(found[1], events.ValueQuestioned):
-                found = _outcome(of, found[0])
-            recorded = found and not isinstance(found[1], events.QuestionDropped)
-            return wording.event(found[1]) if found and recorded else None
-    return None
+    later = (event for event in of.events[place + 1 :] if event.turn == turn)
+    return next((wording.event(e) for e in later if isinstance(e, _IN_PLACE)), None)
+
+
+def _again(of: Sources, taken: Sequence[events.Base]) -> str | None:
+    """Return what stands again because the correction that had replaced it was taken back."""
+    again = [
+        wording.event(old)
+        for undone in taken
+        if isinstance(undone, events.Withdrawn)
+        for old in log.taken_from(of.events, undone)
+        if isinstance(old, _IN_PLACE)
+    ]
+    return f"again: {'; '.join(again)}" if again else None
 
 
 def _outcome(of: Sources, place: int) -> tuple[int, events.Event] | None:
     """Return what ended the question at this place among the events, and its place."""
     for number, event in enumerate(of.events[place + 1 :], place + 1):
-        if isinstance(event, (*RECORDED, events.QuestionDropped, events.ValueQuestioned)):
+        ends = isinstance(event, (*RECORDED, events.QuestionDropped, events.ValueQuestioned))
+        if ends and not ledger.from_desk(event):
             return number, event
     return None
 

@@ -125,6 +125,10 @@ def _data(record: Record) -> dict[str, Any]:
         ],
         "care": overview.CARE,
         "footer": _footer(record),
+        "failing": _table(sections.nonconformities(record)),
+        "headline": overview.headline(record),
+        "now": record.summary.open > 0,
+        "nothing": overview.nothing_stands_out(record),
         "counts": overview.counts(record),
         "outstanding": overview.outstanding(record),
         "referred": overview.referred(record),
@@ -190,6 +194,7 @@ def _cell(cell: grid.Cell) -> dict[str, Any]:
         "text": cell.text or _written(cell.at),
         "strong": cell.strong,
         "flag": cell.flag,
+        "grave": cell.grave,
         "plot": _drawing(cell.plot) if cell.plot else None,
         "small": [*cell.small, *(_clip(cell.entry) if cell.entry else ())],
         "lines": cell.lines,
@@ -228,13 +233,16 @@ def _finding(finding: Finding) -> dict[str, Any]:
     of = finding.judgement
     grave = of.severity in ("serious", "not rated")
     what = wording.upper_first(f"{finding.part} {finding.condition}")
-    return {**_remark(finding, what), **of.model_dump(), "grave": grave}
+    done = "; ".join(finding.done) or "nothing recorded as done about it"
+    told = {"done": f"{wording.upper_first(finding.taken)}; {done}"}
+    return {**_remark(finding, what), **of.model_dump(), **told, "grave": grave}
 
 
 def _remark(entry: Entry, what: str) -> dict[str, Any]:
     return {
         "what": what,
         "severity": "",
+        "done": "",
         "grave": False,
         "source": _source(entry),
         "transcripts": [

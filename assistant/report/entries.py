@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, ledger, nonconformities, results
 from assistant.dialogue.replaying import replay_stored
+from assistant.dialogue.withdrawal import what_stands
 from assistant.journal.records import Transcript
-from assistant.procedure.model import Procedure, Step
+from assistant.procedure.model import Judged, Procedure, Step, Taken
 from assistant.report import wording
 from assistant.report.model import Entry
 from assistant.trade import units
@@ -17,9 +18,13 @@ E = TypeVar("E", bound=Entry)
 
 
 def in_effect(history: Sequence[events.Event], procedure: Procedure) -> list[bool]:
-    """Return for each event whether it is still in effect; a withdrawal itself is."""
-    kept = {id(event) for event in replay_stored(procedure, history).history}
-    return [isinstance(event, events.Withdrawn) or id(event) in kept for event in history]
+    """Return for each event whether it is still in effect, withdrawals among them.
+
+    Raises AssistantError for events that do not fit together.
+    """
+    replay_stored(procedure, history)
+    kept = {id(event) for event in what_stands(history)}
+    return [id(event) in kept for event in history]
 
 
 def written(event: events.Base) -> Iterator[tuple[str, str | None]]:
@@ -60,7 +65,7 @@ class Sources:
         """Make an entry from an event: the fields that it shares with it, and those given."""
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
         shared |= {name: text for name, text in written(event) if name in kind.model_fields}
-        if "ucum" in kind.model_fields:
+        if "ucum" in kind.model_fields and "unit" in shared:
             shared["ucum"] = units.ucum(shared["unit"])
         digest = event.heard.clip_sha256 if event.heard else None
         made = {
@@ -73,6 +78,25 @@ class Sources:
     def all(self, kind: type[E], of: type[events.Base]) -> tuple[E, ...]:
         """Make an entry from each event of a kind that is in effect."""
         return tuple(self.entry(kind, event) for event in self.state.of_job(of))
+
+    def told(self, result: results.Followed) -> events.Base:
+        """Return a result that stands as the event that tells it, with the time, the technician
+        and the words of the last reading that went into it.
+
+        Raises TypeError for one that could not be worked out.
+        """
+        went_in = nonconformities.went_in(self.state, result)
+        last = max(went_in, key=lambda event: event.turn, default=self.events[0])
+        told = results.as_event(result, last.at, last.turn, last.by)
+        if told is None:
+            raise TypeError(f"nothing follows from {result!r}")
+        return told.model_copy(update={"heard": last.heard})
+
+    def taken(self, event: events.Base, judged: Judged | None = None) -> Taken:
+        """Return whether a record tells how the machine came in, or how it leaves."""
+        if event.step is None:
+            return "as found"
+        return self.procedure.taken(event.step, judged or Judged())
 
     def step(self, event: events.Base) -> Step | None:
         """Return the step at which something happened; None where it was at none."""

@@ -33,10 +33,12 @@ class Cell:
     at: datetime | None = None
     plot: svg.Drawing | None = None
     small: tuple[str, ...] = ()
-    lines: tuple[tuple[str, bool], ...] = ()
-    """A list in small print, each with whether it was taken back."""
+    lines: tuple[tuple[str, str], ...] = ()
+    """A list in small print, each with why it no longer stands, or nothing."""
     entry: Entry | None = None
     """Whose clip is played here."""
+    grave: bool = False
+    """Whether its flag says that something is open, and not only to be looked at."""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, create_model
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, create_model
 
 from assistant.errors import AssistantError
 from assistant.report import model as m
@@ -28,6 +28,18 @@ class OrderRow(m.OrderEntry):
 
     part: str
     part_number: str | None
+
+
+class NonconformityRow(m.Nonconformity):
+    """A result that does not meet its requirement, or did not at some time of the job."""
+
+    conceded_by: str | None
+    conceded_at: AwareDatetime | None
+    reason: str | None
+    """Of the concession, as typed; None where it was spoken, and is in `reason_clip`."""
+    reason_clip: int | None
+    lapsed: bool | None
+    """Whether the concession was for another result than there is now."""
 
 
 class _HeardFlat(BaseModel):
@@ -78,11 +90,28 @@ def _orders(record: m.Record) -> Iterable[OrderRow]:
             yield OrderRow(**vars(one), part=order.part, part_number=order.part_number)
 
 
+def _nonconformities(record: m.Record) -> Iterable[NonconformityRow]:
+    for one in record.nonconformities:
+        given = one.concession
+        heard = given.heard if given else None
+        yield NonconformityRow(
+            **vars(one),
+            conceded_by=given.by if given else None,
+            conceded_at=given.at if given else None,
+            reason=given.reason if given else None,
+            reason_clip=heard.clip if heard else None,
+            lapsed=given.lapsed if given else None,
+        )
+
+
 LISTS: Mapping[str, List] = {
+    "nonconformities": List(NonconformityRow, _nonconformities, frozenset({"concession"})),
     "steps": List(m.StepRecord, lambda r: r.steps, frozenset({"lines"})),
     "findings": List(m.Finding, lambda r: r.findings),
     "notes": List(m.Note, lambda r: r.notes),
     "readings": List(m.Reading, lambda r: r.readings),
+    "reading-sets": List(m.ReadingSet, lambda r: r.reading_sets),
+    "found-and-left": List(m.Pair, lambda r: r.found_and_left),
     "worked-out": List(m.WorkedOut, lambda r: r.worked_out),
     "parts-chosen": List(m.PartChosen, lambda r: r.parts_chosen),
     "leak-tests": List(m.LeakTest, lambda r: r.leak_tests),
@@ -95,6 +124,7 @@ LISTS: Mapping[str, List] = {
     "bags": List(m.Bag, lambda r: r.bags),
     "answers": List(m.Answer, lambda r: r.answers),
     "timers": List(m.Timer, lambda r: r.timers),
+    "job-hazards": List(m.JobHazard, lambda r: r.job_hazards),
     "hazards": List(m.Affirmed, lambda r: r.hazards),
     "conditions": List(m.Affirmed, lambda r: r.conditions),
     "questioned": List(m.Questioned, lambda r: r.questioned),

@@ -9,6 +9,7 @@ from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import wording
 from assistant.report.entries import in_effect
+from assistant.report.model import Nonconformity
 from assistant.report.steps import NOT_LISTED
 from assistant.text import plain
 
@@ -47,7 +48,11 @@ def lines(
             parts += map(_transcript, transcripts.get(event.heard.clip_sha256 or "", ()))
         turn_told = event.turn
         if not stands[place]:
-            back = next(w for p, w in withdrawals if p > place and w.withdrew == event.turn)
+            back = next(
+                w
+                for p, w in withdrawals
+                if p > place and any(e is event for e in taken_from(history[:p], w)) and stands[p]
+            )
             verb = "corrected" if back.corrected else "withdrawn"
             parts.append(f"[{verb} {back.at:%Y-%m-%d %H:%M:%S}]")
         time, where, *rest = parts
@@ -58,13 +63,30 @@ def taken_back(
     before: Sequence[events.Event], event: events.Withdrawn, numbers: Mapping[str, int]
 ) -> str:
     """Write what a withdrawal took back, from the events before it; `numbers` are the steps'."""
-    taken = [e for e in before if e.turn == event.withdrew]
+    taken = taken_from(before, event)
     if shown := [e for e in taken if not isinstance(e, (*NOT_LISTED, events.Withdrawn))]:
         return wording.taken_back(shown)
     for move in taken:
         if isinstance(move, events.StepEntered):
             return wording.going_to(numbers[move.step or ""])
     return wording.taken_back(taken[:1])
+
+
+def taken_from(before: Sequence[events.Event], event: events.Withdrawn) -> list[events.Event]:
+    """Return the events that a withdrawal took back, from those before it: a turn, or one of it."""
+    taken = [e for e in before if e.turn == event.withdrew]
+    return taken if event.place is None else taken[event.place : event.place + 1]
+
+
+def failures(found: Sequence[Nonconformity]) -> Iterator[str]:
+    """Yield one line for each nonconformity, the open ones first; nothing where there is none."""
+    for one in found:
+        where = f"step {one.number}" if one.number else ""
+        told = (one.what, one.taken, *wording.status(one))
+        yield plain(f"{_HEADS[one.status]:10}  {where:8}  {'  '.join(told)}")
+
+
+_HEADS = {"open": "OPEN", "conceded": "CONCEDED", "settled": "settled", "taken back": "taken back"}
 
 
 def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:

@@ -12,7 +12,9 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, PlainSerializer, WithJsonSchema
 
 from assistant.dialogue import events
+from assistant.dialogue.facts import ResultKind
 from assistant.journal.records import Transcript
+from assistant.procedure.model import Taken
 
 NUMBER = r"^-?\d+(\.\d+)?$"
 Number = Annotated[
@@ -53,6 +55,64 @@ class Entry(Model):
     """The whole of it in one phrase."""
 
 
+class Concession(Entry):
+    """A result that was accepted as it is: `by` whom and, in `heard` where it was spoken, why."""
+
+    reason: str | None
+    """As typed; None where it was spoken."""
+    lapsed: bool
+    """Whether the result is another one since, which nobody has conceded."""
+
+
+class Nonconformity(Entry):
+    """A result that does not meet its requirement, or did not at some time of the job.
+
+    `at`, `by` and `heard` are those of the record that made it fail.
+    """
+
+    kind: ResultKind
+    name: str
+    stage: int | None
+    """Of a torque, which pass or angle, from 1."""
+    bolt: int | None
+    """Of a torque, which bolt; None for all as one."""
+    taken: Taken
+    found: Number | None
+    """What failed; None for what could not be worked out, and for a part."""
+    unit: str | None
+    ucum: str | None
+    least: Number | None
+    """The limits, each as a number of `unit`; None where there is none. Both are the value asked
+    for, where a tolerance goes with it."""
+    most: Number | None
+    beyond: Number | None
+    """How far it is beyond the nearer limit, in `unit`."""
+    part: str | None
+    """The part that was fitted and is the wrong one."""
+    wanted: str | None
+    """The part to be fitted."""
+    status: Literal["open", "conceded", "settled", "taken back"]
+    """Settled: a new result meets the requirement. Taken back: the record that made it fail was
+    corrected or withdrawn."""
+    settled_by: Literal["retest", "rework"] | None
+    settled_at: AwareDatetime | None
+    again: Literal["retest", "rework"] | None
+    """What was begun to settle an open one, that has no new result yet."""
+    now: str | None
+    """The result that stands in its place, in one phrase."""
+    before: tuple[str, ...]
+    """The results of earlier sets that failed as well, the first one first."""
+    concession: Concession | None
+    """The last that was given."""
+    concessions: Literal["anyone", "listed", "none"]
+    """Who may concede it."""
+
+    @property
+    def open(self) -> bool:
+        """Whether nobody has settled it yet."""
+        return self.status == "open"
+
+
 class Judgement(Model):
     """How grave a finding is and what is to be done; `assistant.report.judging` says by what."""
 
@@ -68,7 +128,11 @@ class Finding(Entry):
     part: str
     condition: str
     place: str | None
+    taken: Taken
+    """Whether it tells how the machine came in, or how it leaves."""
     judgement: Judgement
+    done: tuple[str, ...]
+    """What was done about the part since, as far as it is recorded."""
 
 
 class Note(Entry):
@@ -81,6 +145,14 @@ class Reading(Entry):
     """An instrument read."""
 
     name: str
+    taken: Taken
+    """Whether it tells how the machine came in, or how it leaves."""
+    set: str
+    """"first", or the retest or rework that began the set that it belongs to."""
+    stands: bool
+    """Whether its set is the present one; results are worked out from those alone."""
+    nth: int
+    """Which reading of this name in its set, from 1."""
     value: Number
     unit: str
     ucum: str | None
@@ -97,10 +169,49 @@ class Reading(Entry):
     first_heard: str | None
 
 
-class WorkedOut(Entry):
-    """A value that followed from readings."""
+class ReadingSet(Model):
+    """Several readings of one thing that stand, and what is worked on with."""
+
+    step: str
+    number: int
+    name: str
+    taken: Taken
+    set: str
+    count: int
+    asked: int
+    """How often the procedure asks for it."""
+    unit: str
+    ucum: str | None
+    mean: Number
+    least: Number
+    greatest: Number
+    use: Literal["mean", "greatest", "least"]
+    value: Number
+    """What results are worked out with. The limits are judged by the worst."""
+    within: bool | None
+
+
+class Pair(Model):
+    """A thing measured as found and as left."""
 
     name: str
+    found: Number
+    found_unit: str
+    found_number: int
+    """The step, as it is spoken."""
+    found_within: bool | None
+    left: Number
+    left_unit: str
+    left_number: int
+    left_within: bool | None
+
+
+class WorkedOut(Entry):
+    """A value that follows from readings; `at`, `by` and `heard` are those of the last of them."""
+
+    name: str
+    taken: Taken
+    """Whether it tells how the machine came in, or how it leaves."""
     value: Number
     unit: str
     ucum: str | None
@@ -115,8 +226,12 @@ class WorkedOut(Entry):
 
 
 class LeakTest(Entry):
-    """A hold test of pressure or vacuum, judged; pressures in `unit`."""
+    """A hold test of pressure or vacuum, judged; pressures in `unit`.
 
+    `at`, `by` and `heard` are those of its last reading.
+    """
+
+    taken: Taken
     outcome: Literal["pass", "fail", "doubtful"]
     measured: Number
     """Lost as the gauge shows it."""
@@ -129,6 +244,8 @@ class LeakTest(Entry):
     ucum: str | None
     rate: Number | None
     """Leak rate in mbar·l/s."""
+    no_temperatures: bool
+    """Whether no temperatures were taken, which may then explain any of it."""
     within: bool
 
 
@@ -136,6 +253,7 @@ class Fluid(Entry):
     """What came out or went in, against what the machine holds; all in `unit`."""
 
     fluid: str
+    taken: Taken
     value: Number
     capacity: Number
     missing: Number
@@ -147,9 +265,10 @@ class Fluid(Entry):
 
 
 class PartChosen(Entry):
-    """A part that followed from a value."""
+    """A part that follows from a value."""
 
-    part: str
+    part: str | None
+    """None: the procedure gives none for such a value."""
     chosen_by: str
     """The name of the value."""
     value: Number
@@ -158,12 +277,23 @@ class PartChosen(Entry):
     note: str | None
     unsure: str | None
     """Another part that it might be as well, for all that the instrument tells."""
+    failed: bool
+    """Whether it follows from a value that does not meet its own requirement."""
 
 
 class Torque(Entry):
-    """One pass of tightening; by an angle where the unit is "°"."""
+    """One pass of tightening, or one bolt of it; by an angle where the unit is "°"."""
 
     fastener: str
+    taken: Taken
+    set: str
+    """"first", or the retest or rework that began the set that it belongs to."""
+    stands: bool
+    """Whether its set is the present one."""
+    bolt: int | None
+    """Which bolt; None for all of them."""
+    as_one: bool
+    """Whether bolts were called one by one, and the rest was then said as one."""
     stage: int
     stages: int
     asked: Number
@@ -294,12 +424,31 @@ class Affirmed(Entry):
     texts: tuple[str, ...]
 
 
+class JobHazard(Model):
+    """A hazard of the whole procedure, and who affirmed it."""
+
+    text: str
+    affirmed: AwareDatetime | None
+    """None where nobody did."""
+    by: str | None
+
+
 class Questioned(Entry):
     """A value that did not fit and was asked about, and what came of it."""
 
     first_heard: str
     why: str
-    outcome: Literal["affirmed", "said anew", "questioned again", "nothing recorded", "open"]
+    outcome: Literal[
+        "affirmed",
+        "a further one",
+        "said anew",
+        "questioned again",
+        "nothing recorded",
+        "left as it was",
+        "open",
+    ]
+    """A further one: it was measured again, and is recorded beside what was there. Left as it was:
+    a correction that was not taken."""
     recorded: str | None
     """What was then recorded."""
     since_withdrawn: bool
@@ -316,13 +465,15 @@ class Withdrawn(Entry):
 
 
 class StepLine(Model):
-    """A line of a step's own list; withdrawn ones are kept and say so."""
+    """A line of a step's own list; those that no longer stand are kept and say so."""
 
     at: AwareDatetime
     kind: str
     what: str
     by: str | None
-    withdrawn: bool
+    gone: Literal["taken back", "earlier set", "another since"] | None
+    """Why it no longer stands: taken back, of a set before a retest or rework, or a result that was
+    told then and is another one since. None: it stands."""
 
 
 class StepRecord(Model):
@@ -347,6 +498,8 @@ class StandsOut(Entry):
     """Something that whoever answers for the work has to look at."""
 
     kind: Literal[
+        "fails",
+        "conceded",
         "skipped",
         "left undone",
         "outside",
@@ -363,7 +516,11 @@ class Summary(Model):
     """The job in a few numbers, and what stands out."""
 
     complete: bool
-    """Closed, and every step that applies done."""
+    """Closed, every step that applies done, and no nonconformity open."""
+    open: int
+    """Nonconformities that nobody has settled."""
+    conceded: int
+    settled: int
     applicable: int
     done: int
     skipped: int
@@ -371,7 +528,8 @@ class Summary(Model):
     not_reached: int
     not_applicable: int
     outside: int
-    """Recorded though not as asked: outside limits or tolerance, a wrong bag, a leak."""
+    """What stands and is not as asked: every open and every conceded nonconformity, and bags that
+    are not the ones asked for."""
     overridden: int
     """Questioned by the assistant and affirmed all the same."""
     to_order: int
@@ -418,11 +576,15 @@ class Record(Model):
     by: tuple[str, ...]
     stops: tuple[Stop, ...]
     spans: tuple[Span, ...]
+    nonconformities: tuple[Nonconformity, ...]
+    """The open ones first, then those conceded, then those settled or taken back."""
     summary: Summary
     steps: tuple[StepRecord, ...]
     findings: tuple[Finding, ...]
     notes: tuple[Note, ...]
     readings: tuple[Reading, ...]
+    reading_sets: tuple[ReadingSet, ...]
+    found_and_left: tuple[Pair, ...]
     worked_out: tuple[WorkedOut, ...]
     parts_chosen: tuple[PartChosen, ...]
     leak_tests: tuple[LeakTest, ...]
@@ -435,6 +597,7 @@ class Record(Model):
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]
     timers: tuple[Timer, ...]
+    job_hazards: tuple[JobHazard, ...]
     hazards: tuple[Affirmed, ...]
     conditions: tuple[Affirmed, ...]
     questioned: tuple[Questioned, ...]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,6 +11,8 @@ from assistant.report import spans, wording
 from assistant.report.model import Finding, Note, Record, Severity, StandsOut
 
 KINDS = {
+    "fails": "Fails",
+    "conceded": "Conceded",
     "skipped": "Skipped",
     "left undone": "Left undone",
     "outside": "Not as asked",
@@ -20,6 +23,9 @@ KINDS = {
     "withdrawn": "Withdrawn",
 }
 _GRAVE = ("skipped", "left undone", "outside", "affirmed", "doubtful")
+
+_FAILING = ("fails", "conceded")
+"""Shown ahead of all, as nonconformities."""
 
 _SEVERITIES: tuple[Severity, ...] = ("serious", "not rated", "moderate", "slight", "none")
 """The gravest first; what nobody has rated may be grave."""
@@ -56,12 +62,32 @@ class Place:
 
 
 def verdict(record: Record) -> tuple[str, bool]:
-    """Return whether the job is complete, as a sentence and as a truth."""
-    if record.summary.complete:
-        return "Complete: every step that applies is done.", True
-    if record.closed:
-        return "Not complete: closed with work left.", False
-    return "Not complete: the job is open.", False
+    """Return whether the job is complete, as a sentence and as a truth.
+
+    What was conceded is named in the same breath; what is open makes it incomplete.
+    """
+    of = record.summary
+    conceded = f"; conceded: {_conceded(record)}" if of.conceded else ""
+    if of.complete:
+        return f"Complete: every step that applies is done{conceded}.", True
+    fail = f"{wording.several(of.open, 'result')} {'fails' if of.open == 1 else 'fail'}"
+    failing = f", {fail}" if of.open else ""
+    if not record.closed:
+        return f"Not complete: the job is open{failing}{conceded}.", False
+    work = of.done < of.applicable
+    left = f"closed with work left{failing}" if work else f"closed though {fail}"
+    return f"Not complete: {left}{conceded}.", False
+
+
+def _conceded(record: Record) -> str:
+    given = [one for one in record.nonconformities if one.status == "conceded"]
+    return wording.listing(f"{wording.result(one)} at step {one.number}" for one in given)
+
+
+def headline(record: Record) -> str:
+    """Return how many results fail, and how the others stand, as a heading."""
+    statuses = Counter(one.status for one in record.nonconformities)
+    return ", ".join(f"{count} {status}" for status, count in statuses.items())
 
 
 def counts(record: Record) -> list[tuple[str, str, bool]]:
@@ -75,11 +101,17 @@ def counts(record: Record) -> list[tuple[str, str, bool]]:
     return [
         (f"{of.done}/{of.applicable}", "steps done", False),
         (str(undone), "outstanding", undone > 0),
-        (str(of.outside), "not as asked", of.outside > 0),
+        (str(of.open), _failing(record), of.open > 0),
         (str(of.overridden), "overridden", of.overridden > 0),
         (str(found), f"{nouns.counted(found, 'finding')}, {serious} serious", serious > 0),
         (str(of.to_order), f"{nouns.counted(of.to_order, 'part')}, {to_come}", False),
     ]
+
+
+def _failing(record: Record) -> str:
+    of = record.summary
+    also = [f"{n} {word}" for n, word in ((of.conceded, "conceded"), (of.settled, "settled")) if n]
+    return "; ".join((nouns.counted(of.open, "nonconformity") + " open", *also))
 
 
 def outstanding(record: Record) -> str:
@@ -97,13 +129,19 @@ def referred(record: Record) -> str:
 
 
 def grave(record: Record) -> list[StandsOut]:
-    """Return what whoever answers for the work has to decide on."""
+    """Return what whoever answers for the work has to decide on, beside the nonconformities."""
     return [item for item in record.summary.stands_out if item.kind in _GRAVE]
 
 
 def minor(record: Record) -> list[StandsOut]:
     """Return what was put right on the way."""
-    return [item for item in record.summary.stands_out if item.kind not in _GRAVE]
+    grave = (*_GRAVE, *_FAILING)
+    return [item for item in record.summary.stands_out if item.kind not in grave]
+
+
+def nothing_stands_out(record: Record) -> bool:
+    """Return whether there is nothing to decide on at all."""
+    return not grave(record) and not record.summary.open and not record.summary.conceded
 
 
 def places(record: Record) -> list[Place]:

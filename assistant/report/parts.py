@@ -18,8 +18,24 @@ def findings(of: Sources, fitted: tuple[Fitted, ...]) -> Iterator[Finding]:
     for event in of.state.of_job(events.FindingRecorded):
         name = of.part(event.part)
         ordered = ledger.total(of.lines_of(name, of.ledger), STANDING)
-        of_part = [one for one in fitted if one.part == name]
-        yield of.entry(Finding, event, judgement=judge(event, ordered, of_part))
+        of_part = [one for one in fitted if one.part == name and one.at >= event.at]
+        yield of.entry(
+            Finding,
+            event,
+            taken=of.taken(event),
+            judgement=judge(event, ordered, of_part),
+            done=tuple(_done(of, name, of_part)),
+        )
+
+
+def _done(of: Sources, part: str, fitted: Sequence[Fitted]) -> Iterator[str]:
+    """Yield what was done about a part that was found in some condition."""
+    for one in fitted:
+        yield f"{'new one fitted' if one.new else 'refitted'} at step {one.number}"
+    stand = _stand(of.lines_of(part, of.ledger))
+    counts = ", ".join(f"{number} {state}" for state, number in stand.items() if number)
+    if counts:
+        yield f"of its orders {counts}"
 
 
 def fitted(of: Sources, steps: tuple[StepRecord, ...]) -> Iterator[Fitted]:
@@ -28,20 +44,21 @@ def fitted(of: Sources, steps: tuple[StepRecord, ...]) -> Iterator[Fitted]:
         if record.done is None:
             continue
         done = of.state.of_step(events.StepDone, step.id)[-1]
-        for fit in step.fit:
-            if fit.applies(of.state.answers):
-                part = of.procedure.part(fit.part)
-                yield Fitted(
-                    at=record.done,
-                    step=step.id,
-                    number=record.number,
-                    by=done.by,
-                    part=of.part(fit.part),
-                    part_number=part.number if part else None,
-                    count=fit.count,
-                    new=fit.new,
-                    how=fit.how,
-                )
+        fits = [fit for fit in step.fit if fit.applies(of.state.answers)]
+        # A part that a value chose is named in the event; the rest of it is as the step says.
+        for parts, fit in zip(done.fitted, fits, strict=False):
+            known = of.procedure.part(parts.name)
+            yield Fitted(
+                at=record.done,
+                step=step.id,
+                number=record.number,
+                by=done.by,
+                part=of.part(parts.name),
+                part_number=known.number if known else None,
+                count=parts.count,
+                new=fit.new,
+                how=fit.how,
+            )
 
 
 def orders(of: Sources, fitted: tuple[Fitted, ...]) -> Iterator[Order]:

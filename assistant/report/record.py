@@ -1,7 +1,8 @@
 """The job record for people: what was done, found, measured and tightened, from the journal.
 
 `build` is pure: the same events and procedure give the same record. What is in effect is what the
-session's own replay says; what was withdrawn is kept in a list of its own, and shown as such.
+session's own replay says, and what follows from readings is worked out from those that stand. What
+was withdrawn is kept in a list of its own, and shown as such.
 """
 
 from __future__ import annotations
@@ -9,28 +10,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, ledger, remaining
 from assistant.errors import AssistantError
 from assistant.journal.records import Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import measured, parts, steps, summary, wording
+from assistant.report import failures, measured, parts, steps, summary, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
     Afterwards,
     Answer,
     Bag,
-    Fluid,
+    JobHazard,
     KitItem,
-    LeakTest,
     Note,
-    PartChosen,
-    Reading,
     Record,
     Stop,
     Timer,
-    WorkedOut,
 )
 from assistant.report.spans import spans
 
@@ -80,6 +77,9 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
     questions = tuple(second_thoughts.questioned(of))
     withdrawn = tuple(second_thoughts.withdrawn(of))
     fitted = tuple(parts.fitted(of, gone_through))
+    failed = failures.find(of)
+    readings = tuple(measured.readings(of))
+    worked_out = tuple(measured.worked_out(of))
     return Record(
         job=job,
         seal=seal,
@@ -102,15 +102,18 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
             if isinstance(event, events.JobTakenUp)
         ),
         spans=tuple(spans(of.events)),
-        summary=summary.summary(of, gone_through, questions, withdrawn),
+        nonconformities=failed,
+        summary=summary.summary(of, gone_through, failed, questions, withdrawn),
         steps=gone_through,
         findings=tuple(parts.findings(of, fitted)),
         notes=of.all(Note, events.NoteRecorded),
-        readings=tuple(measured.measured(of, Reading, events.ReadingRecorded)),
-        worked_out=tuple(measured.measured(of, WorkedOut, events.ValueWorkedOut)),
-        parts_chosen=of.all(PartChosen, events.PartChosen),
-        leak_tests=of.all(LeakTest, events.LeakJudged),
-        fluids=of.all(Fluid, events.FluidMeasured),
+        readings=readings,
+        reading_sets=tuple(measured.sets(of, readings)),
+        found_and_left=tuple(measured.pairs(of, worked_out)),
+        worked_out=worked_out,
+        parts_chosen=tuple(measured.chosen(of)),
+        leak_tests=tuple(measured.leak_tests(of)),
+        fluids=tuple(measured.fluids(of)),
         torques=tuple(measured.torques(of)),
         fitted=fitted,
         orders=tuple(parts.orders(of, fitted)),
@@ -122,6 +125,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
             for e in of.state.of_job(events.QuestionAnswered)
         ),
         timers=tuple(_timers(of)),
+        job_hazards=tuple(_job_hazards(of)),
         hazards=tuple(
             of.entry(Affirmed, e, texts=tuple(map(wording.hazard, e.hazards)))
             for e in of.state.of_job(events.HazardsHeard)
@@ -138,6 +142,18 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
 def _question(of: Sources, event: events.QuestionAnswered) -> str:
     step = of.step(event)
     return step.question.say if step and step.question else event.question
+
+
+def _job_hazards(of: Sources) -> Iterator[JobHazard]:
+    """Yield each hazard of the whole procedure, with who affirmed it first."""
+    heard = of.state.of_job(events.HazardsHeard)
+    for hazard in map(remaining.hazard, of.procedure.hazards):
+        event = next((e for e in heard if hazard in e.hazards), None)
+        yield JobHazard(
+            text=wording.hazard(hazard),
+            affirmed=event.at if event else None,
+            by=event.by if event else None,
+        )
 
 
 def _timers(of: Sources) -> Iterator[Timer]:

@@ -6,14 +6,16 @@ from collections.abc import Iterator
 from decimal import Decimal
 from itertools import count
 
-from assistant.dialogue import ledger
+from assistant.dialogue import facts, ledger
 from assistant.report import charts, figures, grid, spans, wording
 from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
     Affirmed,
     Answer,
     Entry,
+    Nonconformity,
     Order,
+    PartChosen,
     Record,
     Stand,
     StepRecord,
@@ -43,6 +45,61 @@ def time_spent(record: Record) -> Table:
     return grid.table("spans", caption, heads, rows)
 
 
+def nonconformities(record: Record) -> Table:
+    """Return what failed and how each stands, the open ones first; empty where nothing failed."""
+    rows = []
+    for one in record.nonconformities:
+        told = wording.status(one)
+        # The first phrase of an open one may say no more than its mark.
+        small = told if told[0] != one.status else told[1:]
+        stands_out = one.status in ("open", "conceded")
+        clip = one.concession and one.concession.heard and one.concession.heard.clip
+        about = wording.upper_first(f"{wording.result(one)}, {one.taken}")
+        rows.append(
+            Row(
+                (
+                    Cell(text=_step(one)),
+                    Cell(text=about, strong=True),
+                    Cell(text=_found(one), small=_some(_against(one))),
+                    Cell(
+                        flag=one.status if stands_out else "",
+                        text="" if stands_out else told[0],
+                        small=small if stands_out else told[1:],
+                        grave=one.open,
+                        entry=one.concession if clip is not None else None,
+                    ),
+                    Cell(at=one.at, small=_some(one.by)),
+                ),
+                faint=one.status in ("settled", "taken back"),
+            )
+        )
+    heads = ("Step", grid.words("What"), "Found", grid.words("How it stands"), grid.WHEN)
+    caption = "What did not meet its requirement: open, then conceded, then settled or taken back"
+    return grid.table("nonconformities", caption, heads, rows)
+
+
+def _found(of: Nonconformity) -> str:
+    if of.kind == "fitted part":
+        return f"{of.part} fitted"
+    return "not worked out" if of.found is None else wording.quantity(of.found, of.unit)
+
+
+def _against(of: Nonconformity) -> str | None:
+    if of.kind == "fitted part":
+        return f"{of.wanted} to be fitted"
+    if of.kind == "choice":
+        return "no part is given for it"
+    if of.unit is None or (of.least is None and of.most is None):
+        return None
+    bounds = [
+        None if n is None else facts.Amount(value=n, unit=of.unit) for n in (of.least, of.most)
+    ]
+    by = "" if of.beyond is None else f", by {wording.quantity(of.beyond, of.unit)}"
+    if of.least == of.most and of.least is not None:
+        return f"asked {wording.quantity(of.least, of.unit)}{by}"
+    return f"{wording.limits(facts.Bounds(least=bounds[0], most=bounds[1]))}{by}"
+
+
 def sections(record: Record) -> list[Section]:
     """Return all that is shown as tables, in the order of the record."""
     return list(_Sections(record).all())
@@ -63,7 +120,9 @@ class _Sections:
             (
                 "readings",
                 "Readings",
-                grid.full(self.readings(), self.worked_out(), self.chosen()),
+                grid.full(
+                    self.pairs(), self.readings(), self.sets(), self.worked_out(), self.chosen()
+                ),
             ),
             ("leaks", "Leak tests and fluids", grid.full(self.leaks())),
             ("torques", "Tightening", grid.full(self.torques())),
@@ -172,23 +231,27 @@ class _Sections:
         return grid.table("fitted", caption, heads, rows)
 
     def readings(self) -> Table:
+        several = len({r.set for r in self.record.readings}) > 1
         rows = [
             Row(
                 (
                     Cell(text=_step(r)),
-                    Cell(text=r.name, strong=True),
+                    Cell(text=r.name, strong=True, small=_some(self.nth(r))),
+                    _taken(r, several),
                     Cell(text=wording.quantity(r.value, r.unit), small=_first(r.first_heard)),
                     Cell(text=r.limits or "none"),
                     self.drawn(r.name, r.value, r.unit, r.least, r.most),
                     _judged_reading(r),
                     self.when(r),
-                )
+                ),
+                faint=not r.stands,
             )
             for r in self.record.readings
         ]
         heads = (
             "Step",
             grid.words("Reading"),
+            "Taken, set" if several else "Taken",
             grid.number("Value"),
             "Limits",
             grid.DRAWN,
@@ -197,12 +260,62 @@ class _Sections:
         )
         return grid.table("readings", "As read from the instrument", heads, rows)
 
+    def nth(self, r: ReadingEntry) -> str | None:
+        """Return which of its set a reading is, where there are several."""
+        of_set = [
+            o for o in self.record.readings if (o.step, o.name, o.set) == (r.step, r.name, r.set)
+        ]
+        return f"{r.nth} of {len(of_set)}" if len(of_set) > 1 else None
+
+    def sets(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=str(one.number)),
+                    Cell(text=one.name, strong=True, small=(f"{one.count} readings",)),
+                    *(
+                        Cell(text=wording.quantity(value, one.unit), strong=one.use == use)
+                        for use, value in (
+                            ("mean", one.mean),
+                            ("least", one.least),
+                            ("greatest", one.greatest),
+                        )
+                    ),
+                    _judged(one.within, "within limits", "by the worst of them"),
+                )
+            )
+            for one in self.record.reading_sets
+        ]
+        heads: tuple[str | Column, ...] = (
+            "Step",
+            grid.words("Reading"),
+            *map(grid.number, ("Mean", "Least", "Greatest")),
+            "Judged",
+        )
+        caption = "Taken several times; in bold what results are worked out with"
+        return grid.table("sets", caption, heads, rows)
+
+    def pairs(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=one.name, strong=True),
+                    _value(one.found, one.found_unit, one.found_within, one.found_number),
+                    _value(one.left, one.left_unit, one.left_within, one.left_number),
+                )
+            )
+            for one in self.record.found_and_left
+        ]
+        heads = (grid.words("What"), "As found", "As left")
+        return grid.table("pairs", "Measured before the work and after it", heads, rows)
+
     def worked_out(self) -> Table:
         rows = [
             Row(
                 (
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True),
+                    Cell(text=r.taken),
                     Cell(
                         text=wording.quantity(r.value, r.unit),
                         small=_some(
@@ -221,30 +334,28 @@ class _Sections:
         heads = (
             "Step",
             grid.words("Value"),
+            "Taken",
             grid.number("Comes to"),
             "Limits",
             grid.DRAWN,
             "Judged",
         )
-        return grid.table("worked-out", "Worked out from readings", heads, rows)
+        return grid.table("worked-out", "Worked out from the readings that stand", heads, rows)
 
     def chosen(self) -> Table:
         rows = [
             Row(
                 (
                     Cell(text=_step(c)),
-                    Cell(text=c.part, strong=True, small=_some(c.note)),
+                    Cell(text=c.part or "none is given", strong=True, small=_some(c.note)),
                     Cell(text=wording.chosen_by(c.chosen_by, c.value, c.unit)),
-                    Cell(flag="doubtful", small=(f"might be {c.unsure}",))
-                    if c.unsure
-                    else Cell(text="clear"),
+                    _judged_choice(c),
                 )
             )
             for c in self.record.parts_chosen
         ]
-        return grid.table(
-            "chosen", "Parts chosen by a value", ("Step", grid.words("Part"), "By", "Judged"), rows
-        )
+        heads = ("Step", grid.words("Part"), "By", "Judged")
+        return grid.table("chosen", "Parts chosen by a value", heads, rows)
 
     def leaks(self) -> Table:
         rows = []
@@ -261,9 +372,15 @@ class _Sections:
                     (
                         Cell(text=_step(test)),
                         Cell(text="leak test", strong=True),
+                        Cell(text=test.taken),
                         Cell(text=wording.change(test.lost, test.unit), small=_some(gauge, rate)),
                         Cell(text=f"at most {wording.quantity(test.allowed, test.unit)}"),
-                        Cell(text=test.outcome) if test.within else Cell(flag=test.outcome),
+                        Cell(
+                            text=test.outcome if test.within else "",
+                            flag="" if test.within else test.outcome,
+                            small=_some("no temperatures taken" if test.no_temperatures else None),
+                            grave=not test.within,
+                        ),
                         self.when(test),
                     )
                 )
@@ -276,6 +393,7 @@ class _Sections:
                     (
                         Cell(text=_step(fluid)),
                         Cell(text=fluid.fluid, strong=True),
+                        Cell(text=fluid.taken),
                         Cell(text=f"{wording.quantity(fluid.value, fluid.unit)} {way}"),
                         Cell(text=wording.quantity(fluid.capacity, fluid.unit)),
                         _judged(fluid.within, "as asked", gap),
@@ -283,47 +401,59 @@ class _Sections:
                     )
                 )
             )
-        heads = ("Step", grid.words("What"), grid.number("Value"), "Asked", "Judged", grid.WHEN)
-        return grid.table("leaks", "Judged from readings", heads, rows)
+        heads = (
+            *("Step", grid.words("What"), "Taken", grid.number("Value")),
+            *("Asked", "Judged", grid.WHEN),
+        )
+        return grid.table("leaks", "Judged from the readings that stand", heads, rows)
 
     def torques(self) -> Table:
+        torques = self.record.torques
+        several = len({t.set for t in torques}) > 1
+        by_bolt = any(t.bolt is not None or t.as_one for t in torques)
+        early = any(t.taken == "as found" for t in torques)
         rows = []
-        for t in self.record.torques:
+        for t in torques:
             setting = t.setting is not None and wording.quantity(t.setting, t.setting_unit)
             rows.append(
                 Row(
                     (
                         Cell(text=_step(t)),
                         self.bolts(t),
+                        *((_taken(t, several),) if several or early else ()),
                         Cell(text=f"{t.stage} of {t.stages}"),
+                        *((_bolt(t),) if by_bolt else ()),
                         Cell(text=wording.quantity(t.asked, t.asked_unit)),
                         Cell(text=setting or "–", small=_some(t.wrench)),
                         Cell(text=wording.quantity(t.value, t.unit), small=_first(t.first_heard)),
                         self.torque_drawn(t),
                         _judged_torque(t),
                         self.when(t),
-                    )
+                    ),
+                    faint=not t.stands,
                 )
             )
         heads = (
             *(
                 "Step",
                 grid.words("Fastener"),
+                *(("Taken, set",) if several else ("Taken",) if early else ()),
                 "Pass",
+                *(("Bolt",) if by_bolt else ()),
                 grid.number("Asked"),
-                grid.number("Set"),
+                grid.number("Setting"),
                 grid.number("Read"),
             ),
             *(grid.DRAWN, "Judged", grid.WHEN),
         )
         caption = (
-            "Read: as the technician said it, pass by pass. Set: worked out from the procedure’s "
-            "list of wrenches. Drawn: the value in the tolerance round what was asked"
+            "Read: as the technician said it, pass by pass. Setting: worked out from the "
+            "procedure’s list of wrenches. Drawn: the value in the tolerance round what was asked"
         )
         return grid.table("torques", caption, heads, rows)
 
     def bolts(self, t: Torque) -> Cell:
-        if not t.bolts or not t.bolts_called:
+        if not t.bolts or not t.bolts_called or t.bolt is not None:
             small = _some(f"{t.bolts} of them" if t.bolts else None)
             return Cell(text=t.fastener, strong=True, small=small)
         name, what = f"plot-{next(self._plots)}", f"{t.fastener}, pass {t.stage} of {t.stages}"
@@ -390,6 +520,19 @@ class _Sections:
                 cell = Cell(text=" ".join(map(wording.upper_first, entry.texts)))
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
+        for hazard in record.job_hazards:
+            was = f"affirmed, {hazard.by or 'by somebody not named'}"
+            rows.insert(
+                0,
+                Row(
+                    (
+                        Cell(text="all"),
+                        Cell(text=wording.upper_first(hazard.text)),
+                        Cell(text=was) if hazard.affirmed else Cell(flag="not affirmed"),
+                        Cell(at=hazard.affirmed),
+                    )
+                ),
+            )
         caption = "What was spoken, and the technician affirmed or answered"
         return grid.table("affirmed", caption, ("Step", grid.words("What"), "Was", grid.WHEN), rows)
 
@@ -432,7 +575,7 @@ class _Sections:
                             lines=tuple(
                                 (
                                     f"{wording.upper_first(line.what)} {line.at:%H:%M}",
-                                    line.withdrawn,
+                                    line.gone or "",
                                 )
                                 for line in step.lines
                             ),
@@ -452,6 +595,34 @@ class _Sections:
             Column("Left", "when"),
         )
         return grid.table("steps", "All steps of the procedure, in its order", heads, rows)
+
+
+def _taken(of: ReadingEntry | Torque, several: bool) -> Cell:
+    """When it was taken, and of which set where there are several."""
+    past = None if of.stands else "earlier set"
+    return Cell(text=of.taken, small=_some(of.set if several else None, past))
+
+
+def _value(value: Decimal, unit: str, within: bool | None, number: int) -> Cell:
+    text = wording.quantity(value, unit)
+    flag = "not within limits" if within is False else ""
+    return Cell(text=text, flag=flag, small=(f"step {number}",))
+
+
+def _bolt(of: Torque) -> Cell:
+    if of.bolt is not None:
+        return Cell(text=str(of.bolt))
+    return Cell(text="rest", flag="said as one") if of.as_one else Cell(text="all")
+
+
+def _judged_choice(of: PartChosen) -> Cell:
+    if of.part is None:
+        return Cell(flag="no part", grave=True)
+    if of.failed:
+        return Cell(flag="doubtful", small=("from a value that fails",))
+    if of.unsure:
+        return Cell(flag="doubtful", small=(f"might be {of.unsure}",))
+    return Cell(text="clear")
 
 
 def _stand(order: Order) -> Cell:
@@ -492,7 +663,7 @@ def _judged(within: bool | None, yes: str, *small: str | None) -> Cell:
     return (
         Cell(text=yes, small=_some(*small))
         if within
-        else Cell(flag=f"not {yes}", small=_some(*small))
+        else Cell(flag=f"not {yes}", small=_some(*small), grave=True)
     )
 
 

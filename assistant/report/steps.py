@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
-from assistant.dialogue import events
+from assistant.dialogue import events, results
 from assistant.report import wording
 from assistant.report.entries import Sources
 from assistant.report.model import Status, StepLine, StepRecord
@@ -19,6 +19,8 @@ NOT_LISTED = (
     events.StepDone,
     events.BoltCalled,
     events.SkipAsked,
+    events.ConcessionAsked,
+    events.ReviewOpened,
     events.CloseAsked,
     events.NoteOpened,
     events.KitOpened,
@@ -72,6 +74,8 @@ def steps(of: Sources) -> Iterator[StepRecord]:
 
 
 def _lines(of: Sources, step: str) -> Iterator[StepLine]:
+    told = {_bare(of.told(r)) for r in of.state.results.at(step) if not isinstance(r, _NOTHING)}
+    current = {id(event) for event in of.state.current(events.Base)}
     for event, stands in zip(of.events, of.effective, strict=True):
         if event.step == step and not isinstance(event, NOT_LISTED):
             yield StepLine(
@@ -79,5 +83,28 @@ def _lines(of: Sources, step: str) -> Iterator[StepLine]:
                 kind=event.kind,
                 what=wording.event(event),
                 by=event.by,
-                withdrawn=not stands,
+                gone=None
+                if stands and not _is_past(event, told, current)
+                else "taken back"
+                if not stands
+                else "another since"
+                if isinstance(event, _EVIDENCE)
+                else "earlier set",
             )
+
+
+_NOTHING = results.CannotWorkOut
+_EVIDENCE = (events.ValueWorkedOut, events.PartChosen, events.LeakJudged, events.FluidMeasured)
+_IN_SETS = (events.ReadingRecorded, events.TorqueRecorded)
+
+
+def _bare(event: events.Base) -> str:
+    """Return what an event tells, whenever and by whomever it was told."""
+    return event.model_dump_json(exclude={"at", "turn", "by", "heard"})
+
+
+def _is_past(event: events.Base, told: Container[str], current: Container[int]) -> bool:
+    """Whether an event that was not taken back is no longer so all the same."""
+    if isinstance(event, _EVIDENCE):
+        return _bare(event) not in told
+    return isinstance(event, _IN_SETS) and id(event) not in current

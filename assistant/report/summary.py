@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, ledger, results
 from assistant.report import wording
 from assistant.report.corrections import RECORDED, Question
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Entry,
+    Nonconformity,
     StandsOut,
     Status,
     StepRecord,
@@ -22,38 +24,54 @@ from assistant.report.parts import STANDING
 def summary(
     of: Sources,
     steps: tuple[StepRecord, ...],
+    failed: Sequence[Nonconformity],
     questions: Sequence[Question],
     withdrawn: tuple[Withdrawn, ...],
 ) -> Summary:
-    """Return the summary of a job from its steps, its questions and what was taken back."""
+    """Return the summary of a job from its steps, its nonconformities, its questions and what was
+    taken back.
+    """
 
     def how_many(status: Status) -> int:
         return sum(1 for step in steps if step.status == status)
 
+    statuses = Counter(one.status for one in failed)
+    wrong_bags = [e for e in of.state.of_job(events.BagRecorded) if not e.within]
     return Summary(
         complete=of.state.closed
+        and not statuses["open"]
         and all(step.status in ("done", "not applicable") for step in steps),
+        open=statuses["open"],
+        conceded=statuses["conceded"],
+        settled=statuses["settled"],
         applicable=len(steps) - how_many("not applicable"),
         done=how_many("done"),
         skipped=how_many("skipped"),
         started=how_many("started"),
         not_reached=how_many("not reached"),
         not_applicable=how_many("not applicable"),
-        outside=sum(1 for event in of.state.history if _is_outside(event)),
+        outside=statuses["open"] + statuses["conceded"] + len(wrong_bags),
         overridden=sum(
             1 for q, _ in questions if q.outcome == "affirmed" and not q.since_withdrawn
         ),
         to_order=ledger.total(of.ledger, STANDING),
         to_come=ledger.total(of.ledger, ledger.TO_COME),
         to_come_now=ledger.total(of.ledger_now, ledger.TO_COME),
-        stands_out=tuple(_standing_out(of, questions, withdrawn)),
+        stands_out=tuple(_standing_out(of, failed, questions, withdrawn)),
     )
 
 
 def _standing_out(
-    of: Sources, questions: Sequence[Question], withdrawn: tuple[Withdrawn, ...]
+    of: Sources,
+    failed: Sequence[Nonconformity],
+    questions: Sequence[Question],
+    withdrawn: tuple[Withdrawn, ...],
 ) -> Iterator[StandsOut]:
     """Yield what stands out, the gravest kinds first, each in the order of the job."""
+    for one in failed:
+        if one.status in ("open", "conceded"):
+            kind = "fails" if one.open else "conceded"
+            yield _stands_out(one, kind=kind, details=wording.status(one))
     yield from _left_undone(of)
     yield from _not_as_asked(of, questions)
     yield from _put_right(of, questions)
@@ -82,11 +100,26 @@ def _left_undone(of: Sources) -> Iterator[StandsOut]:
 
 
 def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut]:
+    """Yield what was affirmed though asked about, what is doubtful, and bags not as asked.
+
+    Results that do not meet their requirement are nonconformities, and told as such.
+    """
     affirmed = {id(e): q for q, e in questions if e and q.outcome == "affirmed"}
-    for event in of.state.history:
+    worked_out = [
+        of.told(each)
+        for each in of.state.results.followed
+        if isinstance(each, results.WorkedOut | results.PartChosen | results.LeakVerdict)
+    ]
+    recorded = [event for event in of.state.history if isinstance(event, RECORDED)]
+    earlier = {id(event) for event in recorded} - {
+        id(event) for kind in RECORDED for event in of.state.current(kind)
+    }
+    for event in sorted((*recorded, *worked_out), key=lambda event: event.turn):
         asked = affirmed.get(id(event))
-        outside, doubt = _is_outside(event), _doubt(event)
-        if not (outside or asked or doubt):
+        outside = isinstance(event, events.BagRecorded) and not event.within
+        fails = getattr(event, "within", None) is False and not outside
+        doubt = _doubt(event)
+        if fails or id(event) in earlier or not (outside or asked or doubt):
             continue
         details = []
         if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut) and event.limits:
@@ -105,7 +138,7 @@ def _not_as_asked(of: Sources, questions: Sequence[Question]) -> Iterator[Stands
 def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut]:
     """Yield what was asked about and not simply affirmed, and slips of the tongue."""
     for asked, _ in questions:
-        if asked.outcome == "affirmed" and not asked.since_withdrawn:
+        if asked.outcome in ("affirmed", "a further one") and not asked.since_withdrawn:
             continue
         came = f"then recorded: {asked.recorded}" if asked.recorded else asked.outcome
         since = " (since withdrawn)" if asked.since_withdrawn else ""
@@ -125,11 +158,7 @@ def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut
             yield of.entry(StandsOut, event, kind="corrected", details=details)
 
 
-def _is_outside(event: events.Event) -> bool:
-    return getattr(event, "within", None) is False
-
-
-def _doubt(event: events.Event) -> str | None:
+def _doubt(event: events.Base) -> str | None:
     """Write what makes something recorded doubtful, though it is within; None where nothing."""
     match event:
         case events.ReadingRecorded(too_close=True):
@@ -138,6 +167,10 @@ def _doubt(event: events.Event) -> str | None:
             return "Nearer to the limit than its uncertainty"
         case events.PartChosen(unsure=str(other)):
             return f"It might as well be {other}: measure again"
+        case events.PartChosen(failed=True):
+            return "It follows from a value that does not meet its requirement"
+        case events.LeakJudged(no_temperatures=True):
+            return "No temperatures were taken, which may explain any of it"
         case events.TorqueRecorded():
             return wording.doubts(event)
         case _:

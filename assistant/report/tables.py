@@ -34,9 +34,13 @@ COLUMNS = (
     "unit code",
     "severity",
     "disposition",
+    "status",
+    "taken",
+    "set",
 )
 """One row for each recorded thing. `asked` holds the torque, the limits or the bag asked for, and
-`unit code` the unit's code in UCUM. New columns are put at the end."""
+`unit code` the unit's code in UCUM. `status` says how a nonconformity stands, or "earlier set" for
+a result that a retest or rework has replaced. New columns are put at the end."""
 
 ORDER_COLUMNS = (
     "job",
@@ -163,6 +167,18 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "note": note,
             },
         )
+    for failed in record.nonconformities:
+        yield _of(
+            failed,
+            "nonconformity",
+            part=failed.part,
+            value=failed.found,
+            unit=failed.unit,
+            within="no",
+            status=failed.status,
+            taken=failed.taken,
+            note=_notes(*wording.status(failed)),
+        )
     for finding in record.findings:
         yield _of(
             finding,
@@ -170,7 +186,8 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             part=finding.part,
             severity=finding.judgement.severity,
             disposition=finding.judgement.disposition,
-            note=_clip(finding, finding.place),
+            taken=finding.taken,
+            note=_notes(_clip(finding, finding.place), *finding.done),
         )
     for note_ in record.notes:
         yield _of(note_, "note", what=note_.text or "spoken note", note=_clip(note_, None))
@@ -183,6 +200,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             unit=reading.unit,
             asked=reading.limits,
             within=_yes(reading.within),
+            taken=reading.taken,
+            set=reading.set,
+            status=None if reading.stands else "earlier set",
             note=_notes(_first(reading.first_heard), _CLOSE if reading.too_close else None),
         )
     for value in record.worked_out:
@@ -194,6 +214,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             unit=value.unit,
             asked=value.limits,
             within=_yes(value.within),
+            taken=value.taken,
             note=_notes(
                 f"uncertainty {wording.quantity(value.uncertainty, value.unit)}"
                 if value.uncertainty
@@ -209,6 +230,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             unit=test.unit,
             asked=f"at most {wording.quantity(test.allowed, test.unit)}",
             within=_yes(test.within),
+            taken=test.taken,
             note=f"{test.outcome}; the gauge lost {test.measured:f}, temperature explains "
             f"{test.thermal:f}",
         )
@@ -220,6 +242,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             unit=fluid.unit,
             asked=wording.quantity(fluid.capacity, fluid.unit),
             within=_yes(fluid.within),
+            taken=fluid.taken,
             note=None if fluid.within else wording.missing(fluid.missing, fluid.unit),
         )
     for chosen in record.parts_chosen:
@@ -231,19 +254,29 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 f"by {wording.chosen_by(chosen.chosen_by, chosen.value, chosen.unit)}",
                 chosen.note,
                 f"might be {chosen.unsure}" if chosen.unsure else None,
+                "from a value that fails" if chosen.failed else None,
             ),
         )
     for torque in record.torques:
         yield _of(
             torque,
             "torque",
-            what=f"{torque.fastener}, pass {torque.stage} of {torque.stages}",
+            what=f"{torque.fastener}, pass {torque.stage} of {torque.stages}"
+            + (f", bolt {torque.bolt}" if torque.bolt is not None else ""),
             part=torque.fastener,
             value=torque.value,
             unit=torque.unit,
             asked=wording.quantity(torque.asked, torque.asked_unit),
             within=_yes(torque.within),
-            note=_notes(_first(torque.first_heard), torque.wrench, torque.warning),
+            taken=torque.taken,
+            set=torque.set,
+            status=None if torque.stands else "earlier set",
+            note=_notes(
+                _first(torque.first_heard),
+                "all said as one" if torque.as_one else None,
+                torque.wrench,
+                torque.warning,
+            ),
         )
     for order in record.orders:
         number = f"part number {order.part_number}" if order.part_number else None
@@ -279,6 +312,16 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             value=timer.seconds,
             unit="s",
             note=rang,
+        )
+    for hazard in record.job_hazards:
+        yield (
+            hazard.affirmed,
+            {
+                "kind": "hazard of the job",
+                "what": hazard.text,
+                "by": hazard.by,
+                "note": None if hazard.affirmed else "not affirmed",
+            },
         )
     for hazards in record.hazards:
         yield _of(hazards, "hazards heard", what=" ".join(hazards.texts))

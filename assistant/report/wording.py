@@ -13,6 +13,7 @@ from decimal import Decimal
 from assistant.dialogue import events, facts
 from assistant.grammar import nouns
 from assistant.procedure.model import Limits, Tighten
+from assistant.report.model import Nonconformity
 
 # Numbers
 
@@ -271,7 +272,9 @@ _DROPPED: dict[events.Asked, str] = {
 
 def failed_names(of: Iterable[facts.ResultRef]) -> str:
     """Write what failed, by name."""
-    return listing(dict.fromkeys(one.name for one in of))
+    return listing(
+        dict.fromkeys("leak test" if one.kind == "leak test" else one.name for one in of)
+    )
 
 
 def failure(of: facts.Failed) -> str:
@@ -293,7 +296,66 @@ def failure(of: facts.Failed) -> str:
         return found
     if of.required.least is not None and of.required.least == of.required.most:
         return f"{found}, asked {quantity(of.required.least.value, of.required.least.unit)}"
-    return f"{found}, limits {limits(of.required)}"
+    both = of.required.least is not None and of.required.most is not None
+    return f"{found}, {'limits ' if both else ''}{limits(of.required)}"
+
+
+def beyond(of: facts.Failed) -> str | None:
+    """Write by how much a result misses its limit: "0.05 mm too much"; None where that is no number
+    of the limit's own unit.
+    """
+    if of.found is None or of.required is None:
+        return None
+    for limit, sign, way in (
+        (of.required.most, 1, "too much"),
+        (of.required.least, -1, "too little"),
+    ):
+        if limit is not None and limit.unit == of.found.unit:
+            gap = (of.found.value - limit.value) * sign
+            if gap > 0:
+                return f"{quantity(gap, limit.unit)} {way}"
+    return None
+
+
+def result(of: Nonconformity) -> str:
+    """Write what a result is of: "long bolt torque, pass 1, bolt 3", "leak test", "backlash"."""
+    match of.kind:
+        case "torque":
+            stage = f", pass {of.stage}" if of.stage is not None else ""
+            bolt = f", bolt {of.bolt}" if of.bolt is not None else ""
+            return f"{of.name} torque{stage}{bolt}"
+        case "leak test":
+            return "leak test"
+        case "choice":
+            return f"part chosen by {of.name}"
+        case "fitted part":
+            return "wrong part fitted"
+        case _:
+            return of.name
+
+
+def status(of: Nonconformity) -> tuple[str, ...]:
+    """Write how a nonconformity stands: a phrase for each thing that is to be known of it."""
+    told: list[str] = []
+    given = of.concession
+    if of.status == "open":
+        told.append(f"open: {of.again} begun, no new result yet" if of.again else "open")
+    elif of.status == "settled":
+        told.append(f"settled by {of.settled_by}, now {of.now}")
+    elif of.status == "taken back":
+        told.append("taken back" + (f", now {of.now}" if of.now else ""))
+    if given is not None:
+        by, when = given.by or "somebody not named", f"{given.at:%Y-%m-%d %H:%M}"
+        why = given.reason or "; ".join(made.text for made in given.transcripts)
+        if not why:
+            clip = given.heard.clip if given.heard else None
+            why = "reason spoken" if clip is None else f"reason spoken, clip {clip}"
+        elif not given.reason:
+            why = f"transcript, not verified: {why}"
+        lapsed = "; lapsed, the result is another one since" if given.lapsed else ""
+        told.append(f"conceded by {by}, {when}: {why}{lapsed}")
+    told += [f"failed before: {one}" for one in of.before]
+    return tuple(told)
 
 
 def _found(of: events.KitItemChecked) -> str:

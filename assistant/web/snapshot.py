@@ -12,8 +12,17 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from assistant.dialogue import clocks, events, facts, kit, outstanding_work, remaining
+from assistant.dialogue import (
+    clocks,
+    events,
+    facts,
+    kit,
+    nonconformities,
+    outstanding_work,
+    remaining,
+)
 from assistant.dialogue import state as job_state
+from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Signal, Tighten
 from assistant.report import wording
@@ -139,6 +148,12 @@ class Snapshot:
     job: _Job | None = None
     step: _Step | None = None
     focus: _Focus | None = None
+    fails: int = 0
+    """How many results of the job fail and were not conceded."""
+    failures: tuple[str, ...] = ()
+    """Those of them that hold this step, or else all."""
+    holds: bool = False
+    """Whether they hold this step."""
     outstanding: tuple[str, ...] = ()
     timers: tuple[tuple[str, int], ...] = ()
     """Name, and when it is due; the first due first."""
@@ -198,22 +213,32 @@ def _shown(value: Any) -> Any:
 
 def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
     left = outstanding_work.outstanding(state, now)
+    failing = nonconformities.still_open(state)
+    holding = nonconformities.holding(state, state.step)
     running = sorted(clocks.running_clocks(state), key=lambda clock: clock.due)
     opened = state.of_job(events.JobOpened)[0]
     return {
         "job": _Job(moment.job, opened.title, opened.unit, moment.by, opened.sample),
         "step": _step(state, left),
         "focus": _focus(state, left),
-        # The torques stand by themselves, each with what became of it.
+        "fails": len(failing),
+        "failures": _few([_failure(each, state) for each in holding or failing]),
+        "holds": bool(holding),
+        # What fails and the torques stand by themselves, each with what became of it.
         "outstanding": _few(
             [
                 wording.outstanding(item)
                 for item in remaining.items(left)
-                if not isinstance(item, facts.TorqueToRecord)
+                if not isinstance(item, facts.TorqueToRecord | facts.FailureToSettle)
             ]
         ),
         "timers": tuple((clock.name, ms(clock.due)) for clock in running),
     }
+
+
+def _failure(of: Nonconformity, state: State) -> str:
+    where = "" if of.step.id == state.step_id else f"step {of.number}: "
+    return f"{where}{wording.failure(nonconformities.failed(of))}"
 
 
 def _few(texts: Sequence[str]) -> tuple[str, ...]:
@@ -365,6 +390,11 @@ def _about(of: events.Recordable) -> str:
 
 def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
     match item:
+        case outstanding_work.GateToPass(step, number):
+            notes = (f"say go to step {number}",)
+            return _Focus("refused", f"To do first: {step.say}", f"Step {number}", notes=notes)
+        case outstanding_work.FailureToSettle(failure, here):
+            return _failing(failure, here)
         case outstanding_work.HazardsToHear():
             return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
         case outstanding_work.StepBefore(step, number):
@@ -389,6 +419,22 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
             return _Focus("wait", purpose, "", due=ms(due))
     raise TypeError(f"nothing to show for {item!r}")
+
+
+def _failing(of: Nonconformity, here: bool) -> _Focus:
+    """Return a result that holds this step, with by how much it fails and the ways out."""
+    told = nonconformities.failed(of)
+    concession = {
+        "anyone": ", or concession",
+        "listed": ", or concession by somebody on the list",
+        "none": "; it takes no concession",
+    }[of.may_concede]
+    measured = of.ref.kind not in ("fitted part", "choice")
+    ways = f"say {'retest, or ' if measured else ''}rework and the step{concession}"
+    where = () if here else (f"at step {of.number}: say go to step {of.number}",)
+    gap = wording.beyond(told)
+    notes = (*((gap,) if gap else ()), *where, ways)
+    return _Focus("refused", wording.upper_first(wording.failure(told)), "Fails", notes=notes)
 
 
 def _split(figure: str, unit: str) -> tuple[str, str]:

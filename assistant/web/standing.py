@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import events, ledger, outstanding_work, remaining
+from assistant.dialogue import events, facts, ledger, nonconformities, outstanding_work, remaining
+from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
 from assistant.report import wording
@@ -28,12 +29,22 @@ class Standing:
     note: str
     """What it waits for, where that is an answer; empty otherwise."""
     outstanding: tuple[str, ...]
+    """At the step, without the results that fail."""
     parts: tuple[str, ...]
     """What it waits for from the parts desk."""
     skipped: tuple[str, ...]
     by: tuple[str, ...]
+    fails: tuple[str, ...]
+    """The results that fail and were not conceded, each with its step."""
+    conceded: tuple[str, ...]
+    """Those that were."""
     until: datetime | None
     """When a wait will have passed, and this has to be worked out again; None: never."""
+
+    @property
+    def complete(self) -> bool:
+        """Whether every step that applies is done, and no result fails that nobody conceded."""
+        return self.done == self.applicable and not self.fails
 
 
 def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
@@ -41,6 +52,7 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
     state = replay_stored(procedure_of(history, job), history)
     route = {step.id for step in state.route()}
     left = () if state.closed else outstanding_work.outstanding(state, now)
+    failing = nonconformities.find(state)
     ends = [item.due for item in left if isinstance(item, outstanding_work.TimeToPass) and item.due]
     return Standing(
         number=state.number,
@@ -50,17 +62,30 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         done=len(state.done & route),
         applicable=len(route),
         note=_NOTES.get(state.mode, ""),
-        outstanding=tuple(map(wording.outstanding, remaining.items(left))),
+        outstanding=tuple(
+            wording.outstanding(item)
+            for item in remaining.items(left)
+            if not isinstance(item, facts.FailureToSettle)
+        ),
         parts=() if state.closed else waiting_for_parts(state),
         skipped=tuple(_skipped(state)),
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
+        fails=tuple(_failing(each) for each in failing if each.open),
+        conceded=tuple(_failing(each) for each in failing if not each.open),
         until=min(ends, default=None),
     )
+
+
+def _failing(of: Nonconformity) -> str:
+    conceded = f", by {of.conceded.by or 'somebody not named'}" if of.conceded else ""
+    return f"step {of.number}: {wording.failure(nonconformities.failed(of))}{conceded}"
 
 
 _NOTES = {
     Mode.QUESTIONING: "asked about a value, not answered",
     Mode.SKIPPING: "asked for the reason of a skip, not answered",
+    Mode.CONCEDING: "asked for the reason of a concession, not answered",
+    Mode.REVIEWING: "what was recorded is being gone through",
     Mode.NOTING: "a note was opened",
     Mode.CHECKING: "the kit is being checked",
     Mode.CLOSING: "asked whether to close it, not answered",

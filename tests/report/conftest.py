@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.report.overhaul import Overhaul
-from tests.report.whole_job import Job, whole_job
+from tests.report.whole_job import Job, close_failing_job, failing_job, whole_job
 
 
 @pytest.fixture(scope="session")
@@ -16,3 +16,17 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Job:
 @pytest.fixture(scope="session")
 def overhaul(tmp_path_factory: pytest.TempPathFactory) -> Overhaul:
     return Overhaul(Path(tmp_path_factory.mktemp("overhaul")) / "journal.db")
+
+
+@pytest.fixture(scope="session")
+def failing(tmp_path_factory: pytest.TempPathFactory) -> Job:
+    """A job in which results fail, some of them still."""
+    return failing_job(Path(tmp_path_factory.mktemp("failing")) / "journal.db")
+
+
+@pytest.fixture(scope="session")
+def conceded(tmp_path_factory: pytest.TempPathFactory) -> Job:
+    """The same job, closed: what failed is settled or conceded."""
+    job = failing_job(Path(tmp_path_factory.mktemp("conceded")) / "journal.db")
+    close_failing_job(job)
+    return job

@@ -13,7 +13,7 @@ import pytest
 
 from assistant.cli.main import main
 from assistant.errors import AssistantError
-from assistant.report import document, wording
+from assistant.report import document, overview, wording
 from assistant.report.model import Record
 from tests.report.overhaul import Overhaul
 from tests.report.whole_job import FORMULA, HOSTILE, Job
@@ -60,10 +60,11 @@ def test_it_has_as_many_pages_as_it_should(overhaul_pdf: bytes) -> None:
 def test_it_says_what_the_record_says(overhaul: Overhaul, overhaul_pdf: bytes) -> None:
     record, text = overhaul.record(), _text(overhaul_pdf)
     assert record.title in text and record.equipment in text and "winch 2, port side" in text
-    assert "Not complete: closed with work left." in text
+    assert overview.verdict(record)[0] in text
     assert "Drain plug stripped serious → renew 2 asked for" in text
     for reading in record.readings:
-        assert f"{reading.name} {wording.quantity(reading.value, reading.unit)}" in text
+        assert f"{reading.name} {reading.taken} " in text
+        assert wording.quantity(reading.value, reading.unit) in text
     for step in record.steps:
         assert step.say in text
     for torque in record.torques:

@@ -163,7 +163,7 @@ def test_the_commands(overhaul: Overhaul, capsys: pytest.CaptureFixture[str]) ->
     assert main(["report", "1", "--list", "findings", *where]) == 2
     assert "--list goes with --json or --csv." in capsys.readouterr().err
     assert main(["report", "1", "--list", "nuts", "--csv", *where]) == 2
-    assert "it is one of steps, findings" in capsys.readouterr().err
+    assert "it is one of nonconformities, steps, findings" in capsys.readouterr().err
     assert main(["schema", "nuts"]) == 2
     with pytest.raises(AssistantError):
         lists.layout("nuts")

@@ -69,10 +69,16 @@ def test_it_says_that_it_is_a_sample_and_what_it_does_not_prove(job: Job, parsed
 
 
 def test_what_stands_out_does_so_in_words(parsed: Page) -> None:
-    assert "Not complete: the job is open." in parsed.text
+    assert "Not complete: the job is open, 1 result fails." in parsed.text
     assert "none while the job is open" in parsed.text
     assert "Skipped Step 7: Step skipped: part not here." in parsed.text
-    assert "Not as asked Step 4: Bore 25.10 mm, outside the limits." in parsed.text
+    assert "Nonconformities: 1 open" in parsed.text
+    assert parsed.rows("nonconformities")[1][:4] == [
+        "4",
+        "Bore, as found",
+        "25.10 mm 24.95–25.05 mm, by 0.05 mm",
+        "open",
+    ]
     assert "Withdrawn Step 1: Drain plug worn." in parsed.text
 
 
@@ -80,8 +86,8 @@ def test_the_tables_hold_what_the_journal_holds(parsed: Page) -> None:
     plug = parsed.rows("orders")[1]
     assert plug[:3] == ["drain plug", "=TB-1", "3"]
     bore = parsed.rows("readings")[1]
-    assert bore[:4] == ["4", "bore", "25.10 mm", "24.95–25.05 mm"]
-    assert bore[5] == "not within limits"
+    assert bore[:5] == ["4", "bore", "as found", "25.10 mm", "24.95–25.05 mm"]
+    assert bore[6] == "not within limits"
     second = parsed.rows("torques")[2]
     assert second[:5] == ["5", "long bolt 2 of them", "2 of 3", "14 N·m", "–"]
     assert second[5] == "14 N·m first heard “40”"
@@ -125,9 +131,9 @@ def test_text_has_contrast_in_light_dark_and_print(text: str) -> None:
     assert len(schemes) == 3
     for scheme in schemes:
         colour = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]+)", scheme))
-        pairs = [("mark", "mark-back")] + [
+        pairs = [("mark", "mark-back"), ("fail", "fail-back")] + [
             (front, back)
-            for front in ("ink", "soft", "head", "mark", "good")
+            for front in ("ink", "soft", "head", "mark", "good", "fail")
             for back in ("paper", "band")
         ]
         for front, back in pairs:

@@ -123,9 +123,15 @@ def test_what_was_taken_back_stays_to_be_seen(job: Job) -> None:
     finding, reading = built.withdrawn
     assert (finding.what, finding.corrected, finding.instead) == ("drain plug worn", False, None)
     assert finding.withdrawn_at == job.of("withdrawn")[0].at
-    assert "shaft 24.98 mm" in reading.what and "clearance comes to 0.12 mm" in reading.what
+    assert reading.what == "shaft 24.98 mm"
     assert (reading.corrected, reading.instead) == (True, "shaft 25.07 mm")
-    assert [line.what for line in built.steps[0].lines if line.withdrawn] == ["drain plug worn"]
+    gone = [(line.what, line.gone) for step in built.steps for line in step.lines if line.gone]
+    assert gone == [
+        ("drain plug worn", "taken back"),
+        ("shaft 24.98 mm", "taken back"),
+        ("clearance comes to 0.12 mm, outside the limits", "another since"),
+        ("use thick shim, though clearance fails", "another since"),
+    ]
 
 
 def test_the_summary_says_what_stands_out_the_gravest_first(job: Job) -> None:
@@ -133,8 +139,9 @@ def test_the_summary_says_what_stands_out_the_gravest_first(job: Job) -> None:
     assert not summary.complete
     assert (summary.applicable, summary.done, summary.skipped, summary.started) == (7, 5, 1, 1)
     assert [(item.kind, item.step) for item in summary.stands_out] == [
+        ("fails", "measure"),
         ("skipped", "gauge"),
-        ("outside", "measure"),
+        ("doubtful", "measure"),
         ("questioned", "open"),
         ("questioned", "close"),
         ("withdrawn", "open"),
@@ -268,8 +275,9 @@ stages:
 
 def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db", MEASURED)
-    hands.say("tightened fourteen", "next step", "reading 0.3", "reading 0.27", "next step")
-    hands.say("reading 0.9", "next step", "reading 0.50")
+    hands.say("tightened fourteen", "next step", "reading 0.3", "reading 0.27")
+    hands.say("concession", "note as it is", "next step")
+    hands.say("reading 0.9", "concession", "note refilled later", "next step", "reading 0.50")
     built = _built(hands)
     (torque,) = built.torques
     assert torque.within and torque.wrench == "small wrench"
@@ -283,18 +291,20 @@ def test_what_is_doubtful_or_judged_from_readings_stands_out(tmp_path: Path) -> 
     assert built.parts_chosen[0].unsure == "thick shim"
     shown = [(item.kind, item.step) for item in built.summary.stands_out]
     assert shown == [
+        ("conceded", "hold"),
+        ("conceded", "drain"),
         ("doubtful", "bolt"),
-        ("outside", "hold"),
-        ("outside", "drain"),
         ("doubtful", "gap"),
         ("doubtful", "gap"),
     ]
     parsed = Page(page.html(built, {}))
     assert "out of calibration" in parsed.rows("torques")[1][7]
     leak, oil = parsed.rows("leaks")[1:]
-    assert leak[1:5] == ["leak test", "lost 0.03 bar", "at most 0.015 bar", "fail"]
-    assert oil[4] == "not as asked 0.2 L missing"
-    assert "too close to call" in parsed.rows("readings")[1:][3][5]
+    assert leak[1:5] == ["leak test", "as left", "lost 0.03 bar", "at most 0.015 bar"]
+    assert leak[5] == "fail no temperatures taken"
+    assert oil[5] == "not as asked 0.2 L missing"
+    readings = next(t for t in parsed.rows("readings") if "gap" in t)
+    assert "too close to call" in readings[6]
     assert "Not to be worked from" not in parsed.text
 
 

@@ -73,6 +73,60 @@ stages:
         say: Paint it.
 """
 
+FAILING = """\
+procedure: hoist-box
+title: Hoist box overhaul
+revision: B
+sample: true
+equipment: {kind: hoist box, maker: Pellwick Works, model: HB four}
+hazards: [{signal: danger, say: The load line can run out.}]
+parts:
+  - {name: seal, number: HB-1}
+  - {name: plug}
+  - {name: thin shim}
+  - {name: thick shim}
+concessions_by: [mara]
+stages:
+  - name: inspection
+    steps:
+      - id: look
+        say: Measure the play as found.
+        readings:
+          - {name: found backlash, unit: mm, limits: {most: 0.30 mm}}
+          - {name: bore, unit: mm, limits: {least: 24.95 mm, most: 25.05 mm}, times: 3}
+  - name: build-up
+    steps:
+      - id: seal
+        say: Fit the seal.
+        fit: [{part: seal, new: true}]
+      - id: shim
+        say: Measure the gap and fit the shim.
+        readings: [{name: gap, unit: mm}]
+        choice:
+          of: gap
+          rows: [{up_to: 0.50 mm, part: thin shim}, {over: 0.50 mm, part: thick shim}]
+      - id: fit-shim
+        say: Fit the shim.
+        fit: [{part: thin shim, chosen_by: gap}]
+      - id: cover
+        say: Tighten the cover.
+        fasteners: [{name: cover bolt, count: 4, thread: M8}]
+        tighten: [{fastener: cover bolt, torque: 24 N·m, order: star}]
+      - id: play
+        say: Measure the play.
+        readings: [{name: backlash, unit: mm, limits: {most: 0.30 mm}}]
+  - name: test
+    steps:
+      - id: hold
+        say: Hold it under pressure.
+        readings:
+          - {name: start pressure, unit: bar}
+          - {name: final pressure, unit: bar}
+        leak: {start: start pressure, final: final pressure, allowed: 0.05 bar}
+      - id: paint
+        say: Paint it.
+"""
+
 HOSTILE = '<script>alert(1)</script> & "quoted"'
 FORMULA = "=cmd|' /C calc'!A0"
 
@@ -136,6 +190,41 @@ def whole_job(path: Path) -> Job:
     job.hands.wait(minutes=11)
     say("next step", "skip step", "waiting for part")
     return job
+
+
+def failing_job(path: Path) -> Job:
+    """Work through a job in which results fail, and are settled by every way there is; one that is
+    conceded lapses, and one is left open.
+    """
+    job = Job(Hands(path, FAILING), {})
+    say = job.hands.say
+    say("affirm", "reading found backlash 0.62", "affirm")
+    say("reading bore 25.01", "reading bore 25.03", "reading bore 24.99")
+    say("concession", "note worn gears are renewed in this job", "next step")
+    say("next step")
+    say("reading gap 0.45", "next step", "next step")
+    say("next bolt", "tightened two four", "next bolt", "tightened two eight", "affirm")
+    say("all tightened two four", "retest", "tightened two four")
+    job.hands.wait(hours=1)
+    say("next step", "reading backlash 0.34", "affirm", "retest", "reading backlash 0.28")
+    say("next step", "reading start pressure 1.50", "reading final pressure 1.30")
+    job.hands.wait(minutes=20)
+    say("rework step two", "next step", "reading gap 0.55", "next step", "next step")
+    say("tightened two four", "next step")
+    say("reading backlash 0.92", "affirm", "correction reading 0.29", "next step")
+    say("reading start pressure 1.50", "reading final pressure 1.42")
+    say("concession", "note the customer takes it as it is", "correction reading 1.40")
+    say("correction step three", "0.45")
+    return job
+
+
+def close_failing_job(job: Job) -> None:
+    """Concede what fails still, put right the slip, and close the job."""
+    say = job.hands.say
+    say("correction step three", "0.55", "concession")
+    job.speak("note", tone(330))
+    job.speak("", tone(550), free_speech=True)
+    say("next step", "close job")
 
 
 class Page(HTMLParser):

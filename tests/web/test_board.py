@@ -20,7 +20,7 @@ from assistant.journal.store import Journal
 from assistant.web import board, guard
 from tests.bench_helpers import SMALL, Hands, flac
 from tests.journal.postgres import postgres, shop_url
-from tests.report.whole_job import HOSTILE, Page
+from tests.report.whole_job import HOSTILE, Page, close_failing_job, failing_job
 from tests.web import many_jobs
 
 __all__ = ["postgres", "shop_url"]
@@ -163,6 +163,22 @@ def test_what_has_come_or_was_taken_back_is_not_waited_for(hands: Hands) -> None
     assert jobs_in(pages.get("/?view=parts").text) == []
     hands.say("order one circlip", "close job", "affirm")
     assert jobs_in(pages.get("/?view=parts").text) == []
+
+
+def test_what_fails_is_marked_and_a_closed_job_with_it_is_not_complete(tmp_path: Path) -> None:
+    job = failing_job(tmp_path / "failing.db")
+    pages = live(job.hands)
+    shown = Page(pages.get("/").text).text
+    assert "2 results fail" in shown
+    assert "Step 4: thick shim fitted, thin shim to be fitted" in shown
+    assert "Step 1: found backlash 0.62 mm, at most 0.30 mm, by sam" in shown
+    close_failing_job(job)
+    shown = Page(pages.get("/?view=closed").text).text
+    assert "Closed, complete, 2 conceded" in shown and "results fail" not in shown
+    other = failing_job(tmp_path / "other.db")
+    other.hands.say("skip step", "do it later", "skip step", "do it later", "close job", "affirm")
+    shown = Page(live(other.hands).get("/?view=closed").text).text
+    assert "Closed, not complete 2 results fail" in shown
 
 
 def test_a_wait_that_has_passed_is_not_outstanding(

@@ -9,7 +9,8 @@ import pytest
 
 from assistant.web import snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
-from tests.bench_helpers import Hands
+from tests.bench_helpers import SMALL, Hands
+from tests.report.whole_job import FAILING
 
 
 @pytest.fixture
@@ -134,3 +135,38 @@ def test_what_was_said_is_bounded_and_turns_no_line_round(hands: Hands) -> None:
 def test_a_long_list_says_how_many_more() -> None:
     few = snapshot._few([str(number) for number in range(30)])
     assert len(few) == 12 and few[-1] == "and 19 more"
+
+
+def test_what_fails_is_shown_with_how_many_are_open_and_the_ways_out(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "failing.db", FAILING)
+    hands.say("affirm", "reading found backlash 0.62", "affirm")
+    hands.say("reading bore 25.01", "reading bore 25.03", "reading bore 24.99")
+    made = shown(hands)
+    # As found it holds no inspection.
+    assert (made["fails"], made["holds"]) == (1, False)
+    assert made["failures"] == ["found backlash 0.62 mm, at most 0.30 mm"]
+    hands.say("next step")
+    made = shown(hands)
+    assert (made["fails"], made["holds"]) == (1, True)
+    assert made["failures"] == ["step 1: found backlash 0.62 mm, at most 0.30 mm"]
+    focus = made["focus"]
+    assert (focus["kind"], focus["figure"]) == ("refused", "Fails")
+    assert focus["notes"] == [
+        "0.32 mm too much",
+        "at step 1: say go to step 1",
+        "say retest, or rework and the step, or concession",
+    ]
+    assert not any("backlash" in item for item in made["outstanding"])
+    hands.say("concession")
+    assert shown(hands)["focus"]["figure"] == "Why?"
+    hands.say("note the gears are renewed")
+    assert (shown(hands)["fails"], shown(hands)["failures"]) == (0, [])
+
+
+def test_a_gate_is_shown_with_the_way_to_it(tmp_path: Path) -> None:
+    gated = SMALL.replace("      - id: which\n", "      - id: which\n        gate: job\n", 1)
+    hands = Hands(tmp_path / "gated.db", gated)
+    hands.say("affirm", "bag one", "next step", "skip step", "tool not here")
+    focus = shown(hands)["focus"]
+    assert (focus["kind"], focus["figure"]) == ("refused", "Step 2")
+    assert focus["notes"] == ["say go to step 2"]

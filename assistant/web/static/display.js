@@ -75,6 +75,7 @@ function show(snapshot) {
     showJoints(snapshot.step.joints);
     fill(at("left").querySelector("ul"), texts(snapshot.outstanding));
     at("left").hidden = !snapshot.outstanding.length;
+    showFailures(snapshot);
     showTimers(snapshot.timers);
   }
   fill(at("talk").querySelector("ol"), snapshot.exchanges.map(exchange));
@@ -124,6 +125,13 @@ function showJoints(joints) {
     item.append(make("span", joint.locker, joint.strong ? "strong" : ""));
     return item;
   }));
+}
+
+function showFailures(snapshot) {
+  const open = snapshot.fails === 1 ? "1 result fails" : `${snapshot.fails} results fail`;
+  at("failing").replaceChildren(mark("cannot"), make("span", snapshot.holds ? `${open}, and this step is held` : open));
+  fill(at("fails").querySelector("ul"), texts(snapshot.failures));
+  at("fails").hidden = !snapshot.fails;
 }
 
 function showTimers(timers) {
