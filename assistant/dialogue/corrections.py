@@ -134,11 +134,13 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
         turn.replies += trial.replies
         return False
     here = turn.state.step_id
+    place = _place_in_set(turn, wrong)
     turn.add(withdrawn)
     turn.say(
         wording.record.corrected(
             wording.event(wrong),
             None if wrong.step == here else turn.state.procedure.index(wrong.step) + 1,
+            place,
         )
     )
     for event in trial.events:
@@ -146,6 +148,15 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     turn.replies += trial.replies
     turn.told, turn.failed = trial.told, trial.failed
     return True
+
+
+def _place_in_set(turn: Turn, record: Any) -> tuple[int, int] | None:
+    """Return which of how many readings of the same thing a record is, from 1; None of one."""
+    if not isinstance(record, events.ReadingRecorded):
+        return None
+    taken = turn.state.of_step(events.ReadingRecorded, record.step)
+    same = [e for e in taken if e.name == record.name]
+    return (same.index(record) + 1, len(same)) if len(same) > 1 else None
 
 
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
@@ -157,6 +168,8 @@ def _is_about(instead: intents.Intent, record: events.Base) -> bool:
             )
         case intents.Reading(name=str(name)), events.ReadingRecorded():
             return name == record.name
+        case intents.Value(name=str(name)), _:
+            return isinstance(record, events.ReadingRecorded) and name == record.name
         case intents.Supply(part=name), events.OrderMoved():
             return name == record.part
         case _:
@@ -173,11 +186,18 @@ def _decide_anew(
     match instead, record, first:
         case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
             meant = replace(
-                instead, fastener=record.fastener, bolt=record.bolt, all=record.as_one, slip=None
+                instead,
+                fastener=record.fastener,
+                bolt=record.bolt,
+                all=record.as_one,
+                slip=None,
+                taken=instead.taken or record.taken,
             )
             on_tightened(turn, meant, first)
         case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
-            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=True)
+            taken = instead.taken or record.taken
+            reading = replace(instead, name=record.name, slip=None, taken=taken)
+            on_reading(turn, reading, first, again=True)
         case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
         case intents.Order(), _, facts.Parts() | None:
@@ -213,6 +233,8 @@ def _value_of(event: events.Base) -> FirstHeard:
 
 def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
     """Read a bare number as the same kind of thing as the event."""
+    if not _is_about(value, event):
+        return None
     whole = value.value == value.value.to_integral_value() and value.unit is None
     match event:
         case events.TorqueRecorded():

@@ -99,7 +99,7 @@ class StepSkipped(Base):
 
 
 class HazardsHeard(Base):
-    """The step's hazards were spoken and affirmed."""
+    """Hazards were spoken and affirmed: the step's, or without a step those of the procedure."""
 
     kind: Literal["hazards heard"] = "hazards heard"
     hazards: tuple[facts.Hazard, ...]
@@ -178,6 +178,11 @@ class TorqueRecorded(Base):
     within: bool
     first_heard: facts.SaidValue | None = None
     """A value heard before and questioned, or corrected in one breath."""
+    at_nut: bool = False
+    """Whether an adapter is used, so that the wrench shows another torque than the nut gets. The
+    value is what the nut gets."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left; None: as the procedure has it."""
     wrench: str | None = None
     """The wrench that the procedure names for it."""
     doubts: tuple[facts.WrenchDoubt, ...] = ()
@@ -205,6 +210,10 @@ class ReadingRecorded(Base):
     name: str
     value: Number
     unit: str
+    asked_unit: str | None = None
+    """The unit that the step asks for, where it was said in another one."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left; None: as the procedure has it."""
     limits: facts.Bounds | None = None
     within: bool | None = None
     """None where the procedure sets no limits."""
@@ -363,6 +372,8 @@ class FindingRecorded(Base):
     place: str | None = None
     disposition: Disposition | None = None
     """What is to be done about it, where that was said."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left."""
 
 
 class KitOpened(Base):

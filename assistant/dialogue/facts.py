@@ -250,6 +250,10 @@ class EventRef(Fact):
 # Results
 
 
+Taken = Literal["as found", "as left"]
+"""Whether a result tells how the machine came in, or how it leaves."""
+
+
 ResultKind = Literal["reading", "value", "choice", "leak test", "fluid", "torque", "fitted part"]
 
 
@@ -301,7 +305,7 @@ Doubt = Annotated[
 
 
 class HazardsToHear(Fact):
-    """Hazards that were not affirmed."""
+    """Hazards that were not affirmed: the step's own, or those of the whole procedure."""
 
     kind: Literal["hazards"] = "hazards"
     hazards: tuple[Hazard, ...]
@@ -414,7 +418,15 @@ class StepsNotDone(Fact):
 
     kind: Literal["steps not done"] = "steps not done"
     stage: str
-    count: int
+    numbers: tuple[int, ...]
+    """As they are spoken, from 1."""
+    begun: tuple[int, ...] = ()
+    """Those of them at which something was recorded."""
+
+    @property
+    def count(self) -> int:
+        """How many they are."""
+        return len(self.numbers)
 
 
 class SkippedStep(Fact):

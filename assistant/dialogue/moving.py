@@ -106,7 +106,8 @@ def on_go_to(turn: Turn, intent: intents.GoTo) -> None:
         if here <= turn.state.procedure.index(s.id) < intent.number - 1 and s.id not in settled
     ]
     if forward and missed:
-        turn.say(wording.job.not_done_before(len(missed)))
+        numbers = [turn.state.procedure.index(s.id) + 1 for s in missed]
+        turn.say(wording.job.not_done_before(numbers))
     enter(turn, step)
 
 

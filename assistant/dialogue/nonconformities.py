@@ -151,7 +151,7 @@ def _find(state: State) -> Iterator[Nonconformity]:
             case results.CannotWorkOut():
                 yield _made(state, "value", each.name, each, Judged())
     for torque in state.current(events.TorqueRecorded):
-        if not torque.within and torque.step is not None:
+        if not torque.within and torque.step is not None and not _done_since(state, torque):
             step = state.procedure.steps[state.procedure.index(torque.step)]
             asked = next(t for t in step.tighten if t.fastener == torque.fastener)
             ref = ResultRef(
@@ -164,6 +164,18 @@ def _find(state: State) -> Iterator[Nonconformity]:
             )
             yield _with(state, ref, torque, step, asked)
     yield from _wrong_parts(state)
+
+
+def _done_since(state: State, torque: events.TorqueRecorded) -> bool:
+    """Return whether a torque was said to be as found, and the same was tightened since."""
+    return torque.taken == "as found" and any(
+        e.taken != "as found" and (e.fastener, e.stage, e.bolt) == _of_torque(torque)
+        for e in state.of_step(events.TorqueRecorded, torque.step)
+    )
+
+
+def _of_torque(of: events.TorqueRecorded) -> tuple[str, int, int | None]:
+    return of.fastener, of.stage, of.bolt
 
 
 def fits_of(state: State, step: Step) -> tuple[Fit, ...]:
@@ -219,10 +231,21 @@ def _with(
         result,
         step,
         state.procedure.index(step.id) + 1,
-        state.procedure.taken(step.id, judged),
+        _said(result) or state.procedure.taken(step.id, judged),
         judged.concession,
         conceded,
     )
+
+
+def _said(result: Result) -> Taken | None:
+    """Return whether a result was said to be as found or as left."""
+    match result:
+        case results.Measured():
+            return result.worst.taken
+        case events.TorqueRecorded():
+            return result.taken
+        case _:
+            return None
 
 
 def _names(result: Result) -> tuple[str, ...]:

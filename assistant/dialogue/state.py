@@ -145,6 +145,8 @@ class State:
     pending: Pending | None = None
     standing_by: bool = False
     closed: bool = False
+    warned: bool = False
+    """Whether the hazards of the whole procedure were affirmed."""
     answers: dict[str, str] = field(default_factory=dict)
     done: frozenset[str] = frozenset()
     skipped: dict[str, facts.SkipReason] = field(default_factory=dict)
@@ -199,7 +201,7 @@ class State:
         since = self.since.get(where, 0) if where else 0
         return tuple(e for e in self.history[since:] if isinstance(e, kind) and e.step == where)
 
-    def current(self, kind: type[E]) -> tuple[E, ...]:
+    def current(self, kind: type[E] | tuple[type[E], ...]) -> tuple[E, ...]:
         """Return the events in effect of one kind in the whole job, without the earlier sets of
         steps that were opened again.
         """
@@ -247,7 +249,11 @@ class State:
 
     def count_of(self, fastener: str) -> int:
         """Return how many of a fastener the present step has, as the answers so far have it."""
-        named = [f for f in self.step.fasteners if f.name == fastener]
+        return self.count_at(self.step, fastener)
+
+    def count_at(self, step: Step, fastener: str) -> int:
+        """Return the same of any step."""
+        named = [f for f in step.fasteners if f.name == fastener]
         applying = [f.count for f in named if f.applies(self.answers)]
         return (applying or [f.count for f in named])[0]
 
@@ -281,12 +287,13 @@ def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
 
 
 def at_step(procedure: Procedure, step: str) -> State:
-    """Return a state at a step with nothing done yet, for trying out what can be said there.
+    """Return a state at a step with nothing done yet, for trying out what can be said there. The
+    hazards of the whole procedure count as affirmed.
 
     Raises LookupError for an unknown step.
     """
     procedure.index(step)
-    return State(procedure, step_id=step)
+    return State(procedure, step_id=step, warned=True)
 
 
 def replay(
@@ -352,6 +359,8 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 done=state.done - {step},
                 pending=None,
             )
+        case events.HazardsHeard(step=None):
+            return replace(state, warned=True)
         case events.QuestionAnswered():
             return replace(state, answers={**state.answers, event.question: event.answer})
         case (

@@ -30,8 +30,7 @@ def present(turn: Turn) -> None:
         return
     if isinstance(first, outstanding_work.HazardsToHear):
         turn.say(wording.steps.number_alone(number))
-        say_hazards(turn)
-        turn.say(wording.questions.AFFIRM_HEARD, Tone.QUESTION)
+        ask_to_affirm(turn)
         return
     if isinstance(first, outstanding_work.StepBefore):
         turn.say(wording.remaining.step_waits(number, remaining.before(first)), Tone.REFUSED)
@@ -51,6 +50,33 @@ def present(turn: Turn) -> None:
         turn.state.procedure, step, turn.state.answers, nonconformities.fits_of(turn.state, step)
     ):
         turn.say(sentence)
+    if items and remaining.begun(turn.state):
+        turn.say(wording.remaining.begun(remaining.items(items)))
+
+
+def hazards_due(turn: Turn) -> tuple[outstanding_work.HazardsToHear, ...]:
+    """Return the hazards to be affirmed now: those of the procedure and of the step together,
+    unless something else comes between.
+    """
+    found = []
+    for item in turn.outstanding():
+        if not isinstance(item, outstanding_work.HazardsToHear):
+            break
+        found.append(item)
+    return tuple(found)
+
+
+def ask_to_affirm(turn: Turn) -> None:
+    """Say the hazards that are to be affirmed now, if any are."""
+    due = hazards_due(turn)
+    for item in due:
+        if item.of_job:
+            for hazard in item.hazards:
+                turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
+        else:
+            say_hazards(turn)
+    if due:
+        turn.say(wording.questions.AFFIRM_HEARD, Tone.QUESTION)
 
 
 def say_hazards(turn: Turn) -> None:

@@ -507,7 +507,10 @@ def left(of: facts.Left) -> str:
         case facts.Failed():
             return f"step {of.number} fails: {failure(of)}"
         case facts.StepsNotDone():
-            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+            steps = ", ".join(map(str, of.numbers))
+            half = f", {', '.join(map(str, of.begun))} half done" if of.begun else ""
+            which = "step" if of.count == 1 else "steps"
+            return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():

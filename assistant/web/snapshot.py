@@ -253,7 +253,8 @@ def _few(texts: Sequence[str]) -> tuple[str, ...]:
 def _step(state: State, left: Sequence[outstanding_work.Outstanding]) -> _Step:
     step = state.step
     grades = list(Signal)
-    hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
+    of_job = () if state.warned else state.procedure.hazards
+    hazards = sorted((*of_job, *step.hazards), key=lambda hazard: grades.index(hazard.signal))
     note = "done" if step.id in state.done else ""
     if step.id in state.skipped:
         note = f"skipped: {wording.reason(state.skipped[step.id])}"

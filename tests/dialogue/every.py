@@ -42,7 +42,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
 )
 
 LEFT: tuple[facts.Left, ...] = (
-    facts.StepsNotDone(stage="Build-up", count=2),
+    facts.StepsNotDone(stage="Build-up", numbers=(5, 6), begun=(5,)),
     *(facts.SkippedStep(step="gauge", number=12, reason=reason) for reason in REASONS),
     facts.BagNotOpened(number=5),
     facts.BagUneven(

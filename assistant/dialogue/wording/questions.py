@@ -31,7 +31,8 @@ def _why(of: events.ValueQuestioned) -> str:
     candidate = of.candidate
     match of.doubt, candidate:
         case ((facts.NotAsAsked() | facts.WrongKind()), events.TorqueRecorded()):
-            return f"The step says {quantity(candidate.asked, candidate.asked_unit)}."
+            nut = " at the nut" if candidate.at_nut else ""
+            return f"The step says {quantity(candidate.asked, candidate.asked_unit)}{nut}."
         case facts.WrongKind(), _:
             return f"The step asks for {unit_of(of.doubt.unit)}."
         case facts.Implausible(), events.ReadingRecorded():

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import (
-    as_said,
     count,
     date,
     digits,
     duration,
     figures,
+    in_both,
     inside,
     limits,
     listing,
@@ -31,7 +31,8 @@ def event(of: events.Base) -> str:
             return f"bolt {count(of.bolt)}"
         case events.ReadingRecorded():
             worn = "" if of.wear is None else f", worn {percent(of.wear)}"
-            return f"{of.name} {quantity(of.value, of.unit)}{beyond(of)}{worn}"
+            value = in_both(of.value, of.unit, of.asked_unit)
+            return f"{of.name}{_taken(of.taken)} {value}{beyond(of)}{worn}"
         case events.ValueWorkedOut():
             return f"{of.name} comes to {quantity(of.value, of.unit)}{beyond(of)}"
         case events.LeakJudged():
@@ -70,7 +71,7 @@ def event(of: events.Base) -> str:
             missing = f", short {steps.all_of(of.short)}" if of.short else ", all there"
             return f"kit checked{missing}"
         case events.FindingRecorded():
-            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            told = [f"{of.part} {of.condition}", of.place, of.disposition, of.taken]
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {figures(of.text)}" if of.text else "a spoken note"
@@ -147,7 +148,7 @@ def heard(of: events.ValueQuestioned) -> str:
     match candidate:
         case events.TorqueRecorded() | events.ReadingRecorded():
             said = of.said or facts.SaidValue(value=candidate.value, unit=candidate.unit)
-            return as_said(said)
+            return in_both(said.value, said.unit, candidate.asked_unit)
         case events.BagRecorded():
             return f"bag {count(candidate.number)}"
         case events.PartOrdered():
@@ -164,8 +165,15 @@ def _torque(of: events.TorqueRecorded) -> str:
     one = ", all said as one" if of.as_one else ""
     doubts = listing(_doubt(doubt, of.wrench or "wrench") for doubt in of.doubts)
     but = f", but {doubts}" if doubts else ""
-    value = quantity(of.value, of.unit)
+    value = in_both(of.value, of.unit, of.asked_unit)
+    stage += _taken(of.taken)
+    if of.at_nut:
+        value += " at the nut"
     return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{one}{over}{but}"
+
+
+def _taken(of: facts.Taken | None) -> str:
+    return f" {of}" if of else ""
 
 
 def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
@@ -277,10 +285,13 @@ def disregarded(what: str) -> str:
     return sentence(f"disregarded: {what}")
 
 
-def corrected(what: str, number: int | None = None) -> str:
-    """Word what a correction replaces, and at which step where that is another one."""
+def corrected(what: str, number: int | None = None, place: tuple[int, int] | None = None) -> str:
+    """Word what a correction replaces, and at which step where that is another one; `place` is
+    which of how many readings of one thing it is, from 1.
+    """
     where = f" at {steps.name(number)}" if number is not None else ""
-    return sentence(f"correction{where}. Was: {what}")
+    which = f" of reading {count(place[0])} of {count(place[1])}" if place else ""
+    return sentence(f"correction{which}{where}. Was: {what}")
 
 
 def back_at(number: int) -> str:

@@ -25,7 +25,7 @@ def outstanding(item: facts.Outstanding) -> str:
     """Word what keeps a step from being done, so that it says what to do; no full stop."""
     match item:
         case facts.GateToPass():
-            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+            return _first(item)
         case facts.FailureToSettle():
             where = "" if item.here else f"at {steps.name(item.failed.number)}, "
             return f"{where}{failures.what(item.failed)}: say what failed"
@@ -33,7 +33,7 @@ def outstanding(item: facts.Outstanding) -> str:
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
         case facts.StepBefore():
-            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+            return _first(item)
         case facts.ConditionToAffirm():
             return f"to affirm: {inside(item.condition)}"
         case facts.QuestionToAnswer():
@@ -55,11 +55,23 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"the {item.purpose}, {duration(item.left)} left"
 
 
+def _first(of: facts.StepBefore | facts.GateToPass) -> str:
+    number = steps.name(of.number)
+    return f"{number} to do first, {inside(of.text)}: say go to {number}"
+
+
 def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
     """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
     passes = Counter(i.fastener for i in items if isinstance(i, facts.TorqueToRecord))
+    # Those of the procedure and of the step are affirmed with one word.
+    hazards = [h for i in items if isinstance(i, facts.HazardsToHear) for h in i.hazards]
     said = []
     for item in items:
+        if isinstance(item, facts.HazardsToHear):
+            if hazards:
+                said.append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
+            hazards = []
+            continue
         words = outstanding(item)
         if isinstance(item, facts.TorqueToRecord):
             more = passes.pop(item.fastener, 0) - 1
@@ -86,6 +98,11 @@ def stay(number: int) -> str:
 def step_waits(number: int, before: facts.StepBefore) -> str:
     """Word that a step has to wait for another, and what that one is."""
     return sentence(f"{steps.name(number)} has to wait: {outstanding(before)}")
+
+
+def begun(items: Sequence[facts.Outstanding]) -> str:
+    """Word what is left of a step that is half done."""
+    return sentence(f"half done, outstanding: {all_outstanding(items)}")
 
 
 def next_thing(item: facts.Outstanding) -> str:
@@ -123,7 +140,8 @@ def left(of: facts.Left) -> str:
         case facts.Failed():
             return f"{steps.name(of.number)} fails: {failures.what(of)}"
         case facts.StepsNotDone():
-            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+            half = f", {listing(map(count, of.begun))} half done" if of.begun else ""
+            return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"{steps.name(of.number)} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():

@@ -29,6 +29,23 @@ def name(number: int) -> str:
     return f"step {count(number)}"
 
 
+def named(numbers: Sequence[int]) -> str:
+    """Word several steps by their numbers: "steps four, six and nine to twelve"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = []
+    for run in runs:
+        if len(run) > 2:
+            said.append(f"{count(run[0])} to {count(run[-1])}")
+        else:
+            said += map(count, run)
+    return f"{'step' if len(numbers) == 1 else 'steps'} {listing(said)}"
+
+
 def heading(number: int, step: Step) -> str:
     """Word a step's number and what to do."""
     return f"{number_alone(number)} {sentence(step.say)}"
@@ -261,6 +278,14 @@ def tightened(unit: str) -> str:
 def first_bolt(of: facts.TorqueToRecord) -> str:
     """Word the pass whose bolts are called out from here on."""
     return sentence(target(of))
+
+
+def loosen(fastener: str) -> str:
+    """Word the fasteners that are called out to be loosened."""
+    return sentence(f"{fastener}, to loosen")
+
+
+ALL_LOOSENED = "That was every bolt to loosen."
 
 
 def bolt(number: int) -> str:
