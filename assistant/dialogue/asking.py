@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from assistant.dialogue import facts, intents, outstanding_work, remaining, wording
+from assistant.dialogue import facts, fitting, intents, outstanding_work, remaining, wording
 from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
@@ -27,7 +27,7 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
     step, answers, procedure = turn.state.step, turn.state.answers, turn.state.procedure
     tightens = [t for t in step.tighten if t.applies(answers)]
     fasteners = [f for f in step.fasteners if f.applies(answers)]
-    fits = [f for f in step.fit if f.applies(answers)]
+    fits = fitting.fits_of(turn.state, step)
     removes = [r for r in step.remove if r.applies(answers)]
     match intent.topic:
         case intents.Topic.TORQUE:

@@ -53,7 +53,11 @@ def _reading(said: Said) -> intents.Intent:
 
 def _finding(said: Said) -> intents.Intent:
     return intents.Finding(
-        said.part(), said.words("condition") or "", said.words("place"), _disposition(said)
+        said.part(),
+        said.words("condition") or "",
+        said.words("place"),
+        _disposition(said),
+        said.count("count") or said.all_of_part(),
     )
 
 
@@ -371,6 +375,7 @@ COMMANDS = (
         Theme.FIND,
         recording.on_finding,
         phrases="<part> <condition> [<place>] [<disposition>]"
+        " | <count> <many_parts> <condition> [<place>] [<disposition>]"
         " | <place> <part> <condition> [<disposition>]",
         means=_finding,
         help=("a part and its condition, such as circlip missing upper renew",),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import steps
 from assistant.dialogue.wording.quantities import (
+    are,
     count,
     limits,
     listing,
@@ -36,6 +37,8 @@ def what(of: facts.Failed) -> str:
     match of.result.kind:
         case "fitted part":
             return f"{of.part} is fitted, and {of.wanted} is the one to fit"
+        case "condemned part" | "missing part":
+            return _lost(of)
         case "choice":
             found = f" {_amount(of.found)}" if of.found else ""
             return f"no part is given for {of.result.name}{found}"
@@ -49,6 +52,15 @@ def what(of: facts.Failed) -> str:
             if of.found is None:
                 return f"{of.result.name} cannot be worked out"
             return f"{of.result.name} fails, {_amount(of.found)}{_by(of)}"
+
+
+def _lost(of: facts.Failed) -> str:
+    assert of.parts is not None
+    what = "missing" if of.result.kind == "missing part" else "condemned"
+    there = f"{steps.parts(of.parts)} {are(of.parts.count)} {what}"
+    if of.fitted:
+        return f"{there} and fitted"
+    return f"{there}, and {steps.name(of.number)} fits {'it' if of.parts.count == 1 else 'them'}"
 
 
 def _amount(of: facts.Amount) -> str:
@@ -80,8 +92,12 @@ def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
         "listed": ", or concession by somebody on the list",
         "none": "",
     }[may_concede]
+    if of.parts is not None and not of.fitted:
+        order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
+        return f"Say order {order}{concede}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
-    again = "rework and the step" if of.result.kind in ("fitted part", "choice") else _AGAIN
+    not_measured = of.parts is not None or of.result.kind in ("fitted part", "choice")
+    again = "rework and the step" if not_measured else _AGAIN
     return f"Say {again}{concede}.{holds}"
 
 
