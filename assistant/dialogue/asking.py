@@ -8,7 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 
-from assistant.dialogue import events, facts, intents, outstanding_work, remaining, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    fitting,
+    intents,
+    outstanding_work,
+    remaining,
+    wording,
+)
 from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
@@ -34,7 +42,7 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
     step, answers, procedure = turn.state.step, turn.state.answers, turn.state.procedure
     tightens = [t for t in step.tighten if t.applies(answers)]
     fasteners = [f for f in step.fasteners if f.applies(answers)]
-    fits = [f for f in step.fit if f.applies(answers)]
+    fits = fitting.fits_of(turn.state, step)
     removes = [r for r in step.remove if r.applies(answers)]
     match intent.topic:
         case intents.Topic.TORQUE:

@@ -84,6 +84,7 @@ def _finding(said: Said) -> intents.Intent:
         said.words("place"),
         _disposition(said),
         said.taken(),
+        said.count("count") or said.all_of_part(),
     )
 
 
@@ -461,6 +462,7 @@ COMMANDS = (
         Theme.FIND,
         recording.on_finding,
         phrases="(<part> | <other_fastener>) <condition> [<place>] [<disposition>] [<taken_said>]"
+        " | <count> <many_parts> <condition> [<place>] [<disposition>] [<taken_said>]"
         " | <place> (<part> | <other_fastener>) <condition> [<disposition>] [<taken_said>]",
         means=_finding,
         help=("a part and its condition, such as circlip missing upper renew",),

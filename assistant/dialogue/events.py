@@ -86,8 +86,8 @@ class StepDone(Base):
     """The step was left with nothing outstanding."""
 
     kind: Literal["step done"] = "step done"
-    fitted: tuple[facts.Parts, ...] = ()
-    """What was fitted in it: a chosen part by its own name."""
+    fitted: tuple[facts.Fitted, ...] = ()
+    """What was fitted in it, and no part that was short: a chosen part by its own name."""
 
 
 class StepSkipped(Base):
@@ -350,6 +350,8 @@ class OrderMoved(Base):
     state: OrderState
     at_desk: bool = False
     """Whether the parts desk entered it, and not the technician."""
+    from_repair: bool = False
+    """Whether it is of no order: the job's own part came back from repair."""
     first_heard: facts.Moved | None = None
 
     @property
@@ -368,6 +370,10 @@ class FindingRecorded(Base):
 
     kind: Literal["finding"] = "finding"
     part: str
+    count: int = 1
+    """How many of them."""
+    plural: str | None = None
+    """What several of them are called, where the procedure says so."""
     condition: str
     place: str | None = None
     disposition: Disposition | None = None

@@ -310,6 +310,8 @@ class Finding(Intent):
     """What is to be done about it."""
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
+    count: int = 1
+    """How many of them."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import bolts, clocks, events, nonconformities
+from assistant.dialogue import bolts, clocks, events, lacking, nonconformities
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import State, Target
 from assistant.procedure.model import Before, Hazard, Reading, Signal, Step
@@ -64,6 +64,13 @@ class QuestionToAnswer(Outstanding):
     """The step's own question."""
 
     step: Step
+
+
+@dataclass(frozen=True)
+class PartsLacking(Outstanding):
+    """Parts that the step fits and that are not to be had."""
+
+    lack: lacking.Lack
 
 
 @dataclass(frozen=True)
@@ -125,6 +132,7 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
             found.append(ConditionToAffirm(before))
     if step.question and step.question.name not in state.answers:
         found.append(QuestionToAnswer(step))
+    found.extend(PartsLacking(lack) for lack in lacking.lacking(state, step))
     taken = Counter((e.name, e.taken) for e in state.of_step(events.ReadingRecorded))
     for reading in state.readings():
         as_left = taken[reading.name, None] + taken[reading.name, "as left"]
@@ -144,7 +152,12 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
         left = None if due is None else (due - now).total_seconds()
         if left is None or left > 0:
             found.append(TimeToPass(step.wait.purpose, clocks.wait_seconds(step), due, left))
-    found.extend(FailureToSettle(each, here=True) for each in holding if each.step.id == step.id)
+    # A part that is condemned and not fitted yet was told as lacking.
+    found.extend(
+        FailureToSettle(each, here=True)
+        for each in holding
+        if each.step.id == step.id and not nonconformities.to_be_fitted(each)
+    )
     return tuple(found)
 
 

@@ -18,6 +18,7 @@ from assistant.dialogue.moving import skip_for
 from assistant.dialogue.questioning import question, refuse_before_hazards
 from assistant.dialogue.results import too_close, within
 from assistant.dialogue.state import State
+from assistant.dialogue.supplying import orders_of
 from assistant.dialogue.telling import ask_pending, hazards_due, present, say_what_next
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
@@ -177,8 +178,13 @@ def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None
     if intent.count > max(2 * part.count, 4):
         question(turn, event, facts.MoreThanHeld(held=part.count))
         return
+    to_come = sum(line.to_come for line in orders_of(turn.state, part.name))
+    if to_come:
+        question(turn, event, facts.OrderedAlready(to_come=to_come))
+        return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    tell_changes(turn)
 
 
 def on_chosen(turn: Turn, intent: intents.Chosen) -> None:
@@ -239,15 +245,19 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
 
 def on_finding(turn: Turn, intent: intents.Finding) -> None:
     """Record a finding."""
+    part = turn.state.procedure.part(intent.part)
     event = turn.record(
         events.FindingRecorded,
         part=intent.part,
+        plural=part.plural if part else None,
+        count=intent.count,
         condition=intent.condition,
         place=intent.place,
         disposition=intent.disposition,
         taken=intent.taken,
     )
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    tell_changes(turn)
 
 
 def on_note(turn: Turn, intent: intents.Note) -> None:

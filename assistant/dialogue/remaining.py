@@ -72,6 +72,9 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
         case outstanding_work.QuestionToAnswer(step) if step.question:
             answers = tuple(answer.say for answer in step.question.answers)
             return facts.QuestionToAnswer(question=step.question.say, answers=answers)
+        case outstanding_work.PartsLacking(lack):
+            concession = lack.ref is not None
+            return facts.PartsLacking(parts=lack.parts, why=lack.why, concession=concession)
         case outstanding_work.ReadingToTake(reading):
             return facts.ReadingToTake(name=reading.name)
         case outstanding_work.TorqueToRecord(target):

@@ -14,6 +14,9 @@ from assistant.dialogue.telling import ask_pending, say_what_next
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
 
+_NOT_MEASURED = ("fitted part", "choice", "condemned part", "missing part")
+"""Results that no retest takes anew."""
+
 
 def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
     """Say which results fail, and which were conceded."""
@@ -32,7 +35,7 @@ def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
 
 def on_retest(turn: Turn, intent: intents.Retest) -> None:
     """Take the results that fail anew, as a new set."""
-    failing = _meant(turn, lambda each: each.ref.kind not in ("fitted part", "choice"))
+    failing = _meant(turn, lambda each: each.ref.kind not in _NOT_MEASURED)
     if not failing:
         turn.say(wording.failures.NOTHING_FAILED, Tone.REFUSED)
         return
@@ -69,7 +72,9 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     if step.id not in state.done and not begun:
         turn.say(wording.failures.not_done_yet(intent.number), Tone.REFUSED)
         return
-    failing = nonconformities.still_open(state)
+    failing = tuple(
+        each for each in nonconformities.still_open(state) if not nonconformities.to_be_fitted(each)
+    )
     # What the rework is for needs a new result as well, wherever that is taken.
     measured = {s for each in failing for s in nonconformities.to_measure_again(state, each)}
     touched = [*state.done, *state.skipped, *measured, *_begun(turn)]

@@ -74,7 +74,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts, results
+from assistant.dialogue import events, facts, parts, results
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -189,6 +189,11 @@ class State:
     def results(self) -> results.Results:
         """All readings that stand, and all that follows from them."""
         return results.follow(self)
+
+    @cached_property
+    def holdings(self) -> parts.Holdings:
+        """Where the job's parts are: in place, off, condemned, on order, fitted."""
+        return parts.fold(self)
 
     def of_step(
         self, kind: type[E] | tuple[type[E], ...], step: str | None = None

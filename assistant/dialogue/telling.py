@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from assistant.dialogue import (
     events,
+    fitting,
     intents,
     kit,
     nonconformities,
@@ -47,7 +48,7 @@ def present(turn: Turn) -> None:
     if not any(h.signal.must_be_affirmed for h in step.hazards):
         say_hazards(turn)
     for sentence in wording.steps.briefing(
-        turn.state.procedure, step, turn.state.answers, nonconformities.fits_of(turn.state, step)
+        turn.state.procedure, step, turn.state.answers, fitting.fits_of(turn.state, step)
     ):
         turn.say(sentence)
     if items and remaining.begun(turn.state):

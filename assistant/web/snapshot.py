@@ -406,6 +406,9 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
         case outstanding_work.QuestionToAnswer(step) if step.question:
             choices = tuple(answer.say for answer in step.question.answers)
             return _Focus("question", step.question.say, "", choices=choices)
+        case outstanding_work.PartsLacking():
+            label = wording.outstanding(remaining.item(item))
+            return _Focus("refused", label, "Part", notes=("say order, or received",))
         case outstanding_work.ReadingToTake(reading):
             limits = reading.limits
             figure = wording.limits(limits) or "?"

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import steps
 from assistant.dialogue.wording.quantities import (
+    are,
     count,
     inside,
     limits,
@@ -37,6 +38,8 @@ def what(of: facts.Failed) -> str:
     match of.result.kind:
         case "fitted part":
             return f"{of.part} is fitted, and {of.wanted} is the one to fit"
+        case "condemned part" | "missing part":
+            return _lost(of)
         case "choice":
             found = f" {_amount(of.found)}" if of.found else ""
             return f"no part is given for {of.result.name}{found}"
@@ -50,6 +53,15 @@ def what(of: facts.Failed) -> str:
             if of.found is None:
                 return f"{of.result.name} cannot be worked out"
             return f"{of.result.name} fails, {_amount(of.found)}{_by(of)}"
+
+
+def _lost(of: facts.Failed) -> str:
+    assert of.parts is not None
+    what = "missing" if of.result.kind == "missing part" else "condemned"
+    there = f"{steps.parts(of.parts)} {are(of.parts.count)} {what}"
+    if of.fitted:
+        return f"{there} and fitted"
+    return f"{there}, and {steps.name(of.number)} fits {'it' if of.parts.count == 1 else 'them'}"
 
 
 def _amount(of: facts.Amount) -> str:
@@ -87,6 +99,9 @@ def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
         "listed": ["concession by somebody on the list"],
         "none": [],
     }[may_concede]
+    if of.parts is not None and not of.fitted:
+        order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
+        return f"Say {listing([f'order {order}', *concede], 'or')}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
     again = ["retest"] if may_be_tested_again(of) else []
     again += ["rework and the step"]
@@ -95,7 +110,7 @@ def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
 
 def may_be_tested_again(of: facts.Failed) -> bool:
     """Return whether a result can be taken anew, with nothing done about it."""
-    return of.result.kind not in ("fitted part", "choice")
+    return of.parts is None and of.result.kind not in ("fitted part", "choice")
 
 
 def settled(names: Sequence[str]) -> str:

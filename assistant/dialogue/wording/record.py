@@ -20,6 +20,7 @@ from assistant.dialogue.wording.quantities import (
     quantity,
     sentence,
 )
+from assistant.grammar import nouns
 
 
 def event(of: events.Base) -> str:
@@ -62,7 +63,8 @@ def event(of: events.Base) -> str:
         case events.PartOrdered():
             return f"order {steps.parts(of.parts)}"
         case events.OrderMoved():
-            return f"{steps.parts(of.parts)} {of.state}"
+            back = " back from repair" if of.from_repair else ""
+            return f"{steps.parts(of.parts)} {of.state}{back}"
         case events.KitOpened():
             return "kit check"
         case events.KitItemChecked():
@@ -71,7 +73,9 @@ def event(of: events.Base) -> str:
             missing = f", short {steps.all_of(of.short)}" if of.short else ", all there"
             return f"kit checked{missing}"
         case events.FindingRecorded():
-            told = [f"{of.part} {of.condition}", of.place, of.disposition, of.taken]
+            number = f"{count(of.count)} " if of.count > 1 else ""
+            name = nouns.counted(of.count, of.part, of.plural)
+            told = [f"{number}{name} {of.condition}", of.place, of.disposition, of.taken]
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {figures(of.text)}" if of.text else "a spoken note"

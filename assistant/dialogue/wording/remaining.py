@@ -38,6 +38,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"to affirm: {inside(item.condition)}"
         case facts.QuestionToAnswer():
             return f"the question: {steps.question(item.question, item.answers).rstrip('.')}"
+        case facts.PartsLacking():
+            return steps.not_to_be_had(item)
         case facts.ReadingToTake():
             return f"the reading of {item.name}"
         case facts.TorqueToRecord():
@@ -115,7 +117,7 @@ def next_thing(item: facts.Outstanding) -> str:
 
 
 def next_reading(of: Reading, place: int) -> str:
-    """Word a reading as what to do next; `place` is its number, of a reading taken several times."""
+    """Word a reading as what to do next; `place` is its number where it is taken several times."""
     if place > 1:
         return sentence(f"next, {of.name}, {count(place)} of {count(of.times)}")
     return f"Next. {steps.reading(of)}"
@@ -153,6 +155,9 @@ def left(of: facts.Left) -> str:
                 steps.all_of(things) or "no fastener" for things in (of.went_in, of.fitted)
             )
             return f"bag {count(of.number)}: {went_in} went in, {fitted} fitted from it, {more}"
+        case facts.PartsLeftOver():
+            where = {"in the kit": " in the kit", "received": ", received and not fitted"}
+            return f"{steps.parts(of.parts)} left over{where.get(of.place, '')}"
         case facts.TimerRunning():
             if of.left <= 0:
                 return f"{of.name} is up"

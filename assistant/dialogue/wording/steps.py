@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from assistant.dialogue import facts
 from assistant.dialogue.wording.quantities import (
     amount,
+    are,
     count,
     digits,
     duration,
@@ -156,6 +157,25 @@ def some(of: facts.Parts) -> str:
 def all_of(things: Sequence[facts.Parts]) -> str:
     """Word a list of parts."""
     return listing(map(parts, things))
+
+
+def not_to_be_had(of: facts.PartsLacking) -> str:
+    """Word parts that a step needs and cannot have, why, and what to say; no full stop."""
+    of_parts, verb = of.parts, are(of.parts.count)
+    why = {
+        "condemned": "condemned",
+        "missing": "missing",
+        "away for repair": "away for repair",
+        "short in the kit": "short in the kit",
+        "ordered": "ordered and not received",
+        "asked": "asked for and not received",
+    }[of.why]
+    if of.why in ("ordered", "asked", "away for repair"):
+        way = f"{called(of_parts)} received"
+    else:
+        way = f"order {called(of_parts) if of_parts.count == 1 else parts(of_parts)}"
+    concession = ", or concession" if of.concession else ""
+    return f"{some(of_parts)} that {verb} {why}: say {way}{concession}"
 
 
 def fit(procedure: Procedure, of: Fit) -> str:
