@@ -1,7 +1,9 @@
 """The demo: the winch gearbox worked through by voice, from recordings, by the real code.
 
-Only the clock is the demo's own: it is moved on where the script says that the work waited or
-stopped, and the record says so.
+Only the clock is the demo's own. It shows the time that the work would take at a bench: before each
+phrase it is moved on by as long as hands would need, and where the script says so over waits and
+nights. The record says that it was. The last of the days is yesterday, so that nothing in the
+record is still to come.
 """
 
 from __future__ import annotations
@@ -9,6 +11,7 @@ from __future__ import annotations
 import sys
 import tempfile
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -27,11 +30,15 @@ from assistant.errors import AssistantError
 from assistant.journal.clock import local_now
 from assistant.journal.store import Journal
 from assistant.procedure import reading
+from assistant.procedure.model import Step
 from assistant.report import page, record
 
 PROCEDURE = "winch-gearbox"
+TECHNICIANS = ("Ann", "Peter")
+"""The first begins the job; the second signs on by voice."""
 REMARK = (
-    "Demonstration: a synthetic voice from recordings; the clock was moved on over waits and stops."
+    "Demonstration: a synthetic voice from recordings. "
+    "The clock was moved on by the time that the work would have taken."
 )
 
 
@@ -45,7 +52,9 @@ class Said:
 
 @dataclass(frozen=True)
 class Pause:
-    """Time that passes; with `stop` the program ends meanwhile, and the job is taken up after."""
+    """Time that passes. With `stop` the program ends meanwhile, and the job is taken up in the
+    morning of that many days later.
+    """
 
     time: timedelta
     stop: bool
@@ -72,15 +81,51 @@ def script() -> tuple[Said | Pause, ...]:
 
 _UNITS = {"min": "minutes", "h": "hours", "days": "days"}
 
+_REPORTS = ("next", "tightened", "all", "reading", "bag", "start")
+"""The first words of what is said once hands have done something."""
 
-class _Clock:
-    """The time now, moved on."""
 
-    def __init__(self) -> None:
-        self.ahead = timedelta()
+class WorkingClock:
+    """The time as it would be if hands did the work.
+
+    The first report of work at a step comes after the step's work: four minutes, and three for each
+    kind of part that comes off or goes on. Each further report comes 40 s later, and anything else
+    that is said 15 s later.
+    """
+
+    def __init__(self, begin: datetime) -> None:
+        self.now = begin
+        self._worked_at: str | None = None
 
     def __call__(self) -> datetime:
-        return local_now() + self.ahead
+        """Return the time now."""
+        return self.now
+
+    def work(self, words: str, step: Step) -> None:
+        """Let the time pass until a phrase is said at a step."""
+        if words.split()[0] not in _REPORTS:
+            self.now += timedelta(seconds=15)
+        elif step.id == self._worked_at:
+            self.now += timedelta(seconds=40)
+        else:
+            self._worked_at = step.id
+            self.now += timedelta(minutes=4 + 3 * (len(step.remove) + len(step.fit)))
+
+    def rest(self, pause: Pause) -> None:
+        """Let a wait pass, or the nights until the work is taken up again."""
+        self.now += pause.time
+        if pause.stop:
+            self.now = _morning(self.now)
+
+
+def _morning(day: datetime) -> datetime:
+    return day.replace(hour=7, minute=30, second=0, microsecond=0)
+
+
+def first_morning(parts: Iterable[Said | Pause], now: datetime) -> datetime:
+    """Return when the work begins, for its last day to be the one before `now`."""
+    nights = sum((p.time for p in parts if isinstance(p, Pause) and p.stop), timedelta(days=1))
+    return _morning(now - nights)
 
 
 def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: Path | None) -> int:
@@ -93,17 +138,20 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
     begun = time.monotonic()
     loaded = reading.load(reading.find(PROCEDURE))
     ears = bench_ears.build(kind, model, respell, loaded.procedure.respell)
-    clock = _Clock()
+    parts = script()
+    clock = WorkingClock(first_morning(parts, local_now()))
     voice = open_voice(silent=silent)
-    bench = _bench(path, voice, clock, "demo technician")
+    bench = _bench(path, voice, clock, TECHNICIANS[0])
     bench.open(loaded.procedure, loaded.text, unit="demo winch 1", remark=REMARK)
     heard = 0
-    for part in script():
+    for part in parts:
         if isinstance(part, Said):
+            clock.work(part.text, bench.state.step)
+            bench.tick()
             recordings.play(bench, ears, [part.recording])
             heard += 1
             continue
-        clock.ahead += part.time
+        clock.rest(part)
         print(f"{'':13}({wording.duration(part.time.total_seconds())} later)")
         if part.stop:
             bench = _stopped_and_taken_up(bench, path, voice, clock)
@@ -122,12 +170,13 @@ def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: 
     return 0
 
 
-def _bench(path: Path, voice: Voice, clock: _Clock, by: str | None) -> Conversation:
-    return Conversation(Keeper(Journal(path), by), Presenter(voice, [Terminal()]), clock)
+def _bench(path: Path, voice: Voice, clock: WorkingClock, by: str | None) -> Conversation:
+    presenter = Presenter(voice, [Terminal()])
+    return Conversation(Keeper(Journal(path), by), presenter, clock, technicians=TECHNICIANS)
 
 
 def _stopped_and_taken_up(
-    bench: Conversation, path: Path, voice: Voice, clock: _Clock
+    bench: Conversation, path: Path, voice: Voice, clock: WorkingClock
 ) -> Conversation:
     """Close the journal, and go on from what is on disk, as another day's run would."""
     job, by = bench.job, bench.keeper.by

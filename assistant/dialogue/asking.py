@@ -1,23 +1,38 @@
-"""Answers to questions about the present step, from its procedure."""
+"""Answers to questions about the procedure and its readings, of the present step for the most part.
+
+Only a torque is answered for a fastener of any step: the step is said with it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 
-from assistant.dialogue import facts, intents, outstanding_work, remaining, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    fitting,
+    intents,
+    outstanding_work,
+    remaining,
+    wording,
+)
 from assistant.dialogue.results import plain
 from assistant.dialogue.state import State
 from assistant.dialogue.tightening import band, setting
 from assistant.dialogue.turn import Turn
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Fastener, Loosen, Step, Tighten
+from assistant.procedure.model import Fastener, Loosen, Step, Tighten, Variants
 from assistant.trade import fluids, units
 
 
 def on_ask(turn: Turn, intent: intents.Ask) -> None:
-    """Answer a question about the present step, from the procedure."""
+    """Answer a question about the present step, or the torque of a fastener of any step."""
+    if intent.fastener is not None:
+        for words in _torque_of(turn, intent.fastener, intent.unit):
+            turn.say(words)
+        return
     for words in _answers(turn, intent) or (_nothing(turn, intent.topic),):
         turn.say(words)
 
@@ -27,7 +42,7 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
     step, answers, procedure = turn.state.step, turn.state.answers, turn.state.procedure
     tightens = [t for t in step.tighten if t.applies(answers)]
     fasteners = [f for f in step.fasteners if f.applies(answers)]
-    fits = [f for f in step.fit if f.applies(answers)]
+    fits = fitting.fits_of(turn.state, step)
     removes = [r for r in step.remove if r.applies(answers)]
     match intent.topic:
         case intents.Topic.TORQUE:
@@ -75,6 +90,60 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
             return _threads(fasteners)
         case intents.Topic.QUANTITY:
             return _quantity(step)
+        case intents.Topic.WHY:
+            return [wording.answers.why(step.why)] if step.why else []
+
+
+def _torque_of(turn: Turn, fastener: str, unit: str | None) -> list[str]:
+    """Word the torque of a fastener at each step that tightens it, and which step that is."""
+    answers = turn.state.answers
+    found = []
+    for number, step in enumerate(turn.state.procedure.steps, 1):
+        for tighten in step.tighten:
+            if tighten.fastener != fastener or _ruled_out(tighten, answers):
+                continue
+            if _ruled_out(step, answers):
+                continue
+            needs = {**step.when, **tighten.when}
+            open_ones = {name: want for name, want in needs.items() if name not in answers}
+            told = _torque_in(tighten, unit)
+            found.append(wording.answers.at(number, told, _wants(open_ones)))
+    return found or [wording.answers.no_torque_of(fastener)]
+
+
+def _ruled_out(of: Variants, answers: Mapping[str, str]) -> bool:
+    """Whether a question was answered otherwise than something needs; an open one rules out
+    nothing.
+    """
+    given = {name: want for name, want in of.when.items() if name in answers}
+    return not all(answers[name] in _each(want) for name, want in given.items())
+
+
+def _wants(when: Mapping[str, str | tuple[str, ...]]) -> list[str]:
+    return [answer for want in when.values() for answer in _each(want)]
+
+
+def _each(want: str | tuple[str, ...]) -> tuple[str, ...]:
+    return (want,) if isinstance(want, str) else want
+
+
+def on_of_set(turn: Turn, intent: intents.OfSet) -> None:
+    """Answer the mean, the greatest or the least of the readings of one thing at this step."""
+    readings = turn.state.readings()
+    if not readings:
+        turn.say(wording.answers.nothing(turn.state.number, intents.Topic.LIMITS))
+        return
+    taken = turn.state.of_step(events.ReadingRecorded)
+    last = taken[-1].name if taken else readings[0].name
+    name = intent.name or last
+    measured = turn.state.results.readings.get(name)
+    if measured is None or measured.step.id != turn.state.step_id:
+        turn.say(wording.answers.not_read_yet(name))
+        return
+    values = measured.values
+    unit = measured.reading.unit
+    of = {"mean": sum(values) / len(values), "greatest": max(values), "least": min(values)}
+    turn.say(wording.answers.of_set(name, len(values), intent.use, plain(of[intent.use]), unit))
 
 
 def _nothing(turn: Turn, topic: intents.Topic) -> str:

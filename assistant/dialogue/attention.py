@@ -66,6 +66,11 @@ def on_nothing_to_repeat(turn: Turn, intent: intents.Intent) -> None:
     turn.say(wording.refusals.SAY_THE_READING, Tone.REFUSED)
 
 
+def on_plain_word(turn: Turn, intent: intents.PlainWord) -> None:
+    """Say which word to use instead."""
+    turn.say(wording.refusals.SAY_INSTEAD[intent.word], Tone.REFUSED)
+
+
 def on_closed(turn: Turn, intent: intents.Intent) -> None:
     """Say that the job is closed."""
     turn.say(wording.refusals.JOB_CLOSED, Tone.REFUSED)

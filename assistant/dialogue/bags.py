@@ -25,7 +25,9 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
         done = [step for step in takers if step.id in state.done]
         if done:
             giver = state.procedure.steps[state.procedure.index(event.step or "")]
-            into, out = bags.tally(names, giver, done, asked, state.answers)
+            into, _ = bags.tally(names, giver, done, asked, state.answers)
+            into -= _lost(state, event.number)
+            out = _fitted(state, names, done, asked)
             if into.total() != out.total():
                 yield facts.BagUneven(
                     number=event.number,
@@ -35,6 +37,30 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
         elif takers:
             unopened.append(facts.BagNotOpened(number=event.number))
     yield from unopened
+
+
+def _lost(state: State, bag: int) -> Counter[str]:
+    """Return what was in a bag, or would have gone into it, and is missing or unfit for use."""
+    lost: Counter[str] = Counter()
+    for key, places in state.holdings.counts.items():
+        for place, count in places.items():
+            gone = place.kind in ("missing", "condemned", "away for repair")
+            if gone and place.bag == bag and place.step is None:
+                lost[key.name] += count
+    return lost
+
+
+def _fitted(state: State, names: frozenset[str], steps: list[Step], bag: int) -> Counter[str]:
+    """Return the fasteners that steps have fitted from a bag, by what was recorded of them."""
+    of_steps = {step.id for step in steps}
+    one_name = state.holdings.names.one_name
+    called = {one_name(name) for name in names}
+    found: Counter[str] = Counter()
+    for event in state.current(events.StepDone):
+        for parts in event.fitted if event.step in of_steps else ():
+            if parts.bag == bag and one_name(parts.name) in called:
+                found[parts.name] += parts.count
+    return found
 
 
 def contents(procedure: Procedure, step: Step) -> tuple[facts.Parts, ...]:

@@ -23,8 +23,17 @@ def called(state: State, target: Target, step: str | None = None) -> tuple[int, 
 
 
 def tightened(state: State, target: Target, step: str | None = None) -> set[int | None]:
-    """Return the bolts of a pass that are recorded; None among them where all were said as one."""
-    return {e.bolt for e in state.of_step(events.TorqueRecorded, step) if _of(e, target)}
+    """Return the bolts of a pass that are recorded; None among them where all were said as one.
+
+    A torque that is said to be as found is not one that they were tightened to.
+    """
+    where = step or state.step.id
+    as_left = state.procedure.taken(where, target.tighten) == "as left"
+    return {
+        e.bolt
+        for e in state.of_step(events.TorqueRecorded, step)
+        if _of(e, target) and not (as_left and e.taken == "as found")
+    }
 
 
 def _of(event: events.TorqueRecorded | events.BoltCalled, target: Target) -> bool:

@@ -6,10 +6,12 @@ in `wording`, and its declaration here. The tests fail while a declaration is in
 
 from __future__ import annotations
 
-from typing import get_args
+from decimal import Decimal
+from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue import (
+    answers_about_parts,
     asking,
     attention,
     corrections,
@@ -33,27 +35,56 @@ _WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
 
 def _ask(said: Said) -> intents.Intent:
     topic = intents.Topic(said.node.tags[-1])
-    return intents.Ask(topic, said.tag("torque_unit") if said.has("torque_unit") else None)
+    unit = said.tag("torque_unit") if said.has("torque_unit") else None
+    return intents.Ask(topic, unit, said.words("any_fastener"))
+
+
+def _of_set(said: Said) -> intents.Intent:
+    return intents.OfSet(
+        next(use for use in get_args(_USES) if use in said.node.tags), said.words("reading_name")
+    )
+
+
+_USES = Literal["mean", "greatest", "least"]
+
+
+def _plain_word(said: Said) -> intents.Intent:
+    return intents.PlainWord(next(w for w in intents.PLAIN_WORDS if w == said.tag()))
 
 
 def _tightened(said: Said) -> intents.Intent:
-    fastener = said.words("fastener")
-    if said.has("angle"):
-        return intents.Tightened(said.number("whole"), "°", fastener)
-    value, unit, slip = said.quantity_with_slip()
+    value, unit, slip = _amount(said)
     return intents.Tightened(
-        value, unit, fastener, slip, said.count("bolt_number"), "all" in said.node.tags
+        value,
+        unit,
+        said.words("fastener"),
+        slip,
+        said.count("bolt_number"),
+        "all" in said.node.tags,
+        said.taken(),
     )
+
+
+def _amount(said: Said) -> tuple[Decimal, str | None, Decimal | None]:
+    """Return the angle or the torque that was said, its unit, and a slip before it."""
+    if said.has("angle"):
+        return said.number("whole"), "°", None
+    return said.quantity_with_slip()
 
 
 def _reading(said: Said) -> intents.Intent:
     value, unit, slip = said.quantity_with_slip()
-    return intents.Reading(value, unit, said.words("reading_name"), slip)
+    return intents.Reading(value, unit, said.words("reading_name"), slip, said.taken())
 
 
 def _finding(said: Said) -> intents.Intent:
     return intents.Finding(
-        said.part(), said.words("condition") or "", said.words("place"), _disposition(said)
+        said.part(),
+        said.words("condition") or "",
+        said.words("place"),
+        _disposition(said),
+        said.taken(),
+        said.count("count") or said.all_of_part(),
     )
 
 
@@ -82,7 +113,7 @@ def _start_timer(said: Said) -> intents.Intent:
 
 def _value(said: Said) -> intents.Intent:
     value, unit = said.quantity()
-    return intents.Value(value, unit)
+    return intents.Value(value, unit, said.words("reading_name"))
 
 
 COMMANDS = (
@@ -212,8 +243,9 @@ COMMANDS = (
         intents.Ask,
         Theme.ASK,
         asking.on_ask,
-        phrases="what torque {torque} | which torque {torque}"
+        phrases="(what | which) torque [<any_fastener>] {torque}"
         " | what torque in <torque_unit> {torque}"
+        " | why {why} | tell me why {why}"
         " | what thread locker {locker} | which thread locker {locker}"
         " | what tool {tool} | which tools {tool}"
         " | what parts {parts} | which parts {parts}"
@@ -240,7 +272,52 @@ COMMANDS = (
             "what order",
             "what setting",
             "what mix",
+            "why",
         ),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.OfSet,
+        Theme.ASK,
+        asking.on_of_set,
+        phrases="what mean [<reading_name>] {mean} | what greatest [<reading_name>] {greatest}"
+        " | what least [<reading_name>] {least}",
+        means=_of_set,
+        rule="of_set",
+        help=("what mean", "what greatest", "what least"),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.WhereIs,
+        Theme.ASK,
+        answers_about_parts.on_where,
+        phrases="where (is | are) [the] (<part> | <asked_fastener>)",
+        means=lambda said: intents.WhereIs(said.part()),
+        rule="where_is",
+        help=("where are the circlips",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.InBag,
+        Theme.ASK,
+        answers_about_parts.on_in_bag,
+        phrases="what is in bag <step_number>",
+        means=lambda said: intents.InBag(said.whole("step_number")),
+        rule="in_bag",
+        help=("what is in bag five",),
+        low_stakes=True,
+        always=True,
+    ),
+    Command(
+        intents.OnOrder,
+        Theme.ASK,
+        answers_about_parts.on_what_is_on_order,
+        phrases="what is on order",
+        rule="on_order",
+        help=("what is on order",),
         low_stakes=True,
         always=True,
     ),
@@ -249,9 +326,10 @@ COMMANDS = (
         intents.Tightened,
         Theme.RECORD,
         tightening.on_tightened,
-        phrases="(tightened | torqued) [<fastener>] <quantity> [correction <quantity>]"
-        " | all tightened <quantity> {all}"
-        " | bolt <bolt_number> [tightened] <quantity>"
+        phrases="(tightened | torqued) [<taken_said>] [<fastener>] <quantity>"
+        " [correction <quantity>]"
+        " | all tightened <quantity> {all} | all turned <angle> {all}"
+        " | bolt <bolt_number> [tightened] <quantity> | bolt <bolt_number> turned <angle>"
         " | turned [<fastener>] <angle>",
         means=_tightened,
         help=("tightened one four", "bolt four tightened one four", "all tightened one four"),
@@ -278,7 +356,8 @@ COMMANDS = (
         intents.Reading,
         Theme.RECORD,
         recording.on_reading,
-        phrases="(reading | measured) [<reading_name>] <quantity> [correction <quantity>]",
+        phrases="(reading | measured) [<taken_said>] [<reading_name>] <quantity>"
+        " [correction <quantity>]",
         means=_reading,
         help=("reading two four point nine",),
         modes={
@@ -371,13 +450,26 @@ COMMANDS = (
         records=(events.QuestionAnswered,),
         corrects=events.QuestionAnswered,
     ),
+    Command(
+        intents.PlainWord,
+        Theme.ANSWER,
+        attention.on_plain_word,
+        phrases="yes {yes} | no {no} | undo {undo} | help {help}",
+        means=_plain_word,
+        rule="plain_word",
+        help=("yes", "no", "undo", "help"),
+        low_stakes=True,
+        always=True,
+        modes={Mode.CLOSED: attention.on_plain_word},
+    ),
     # find
     Command(
         intents.Finding,
         Theme.FIND,
         recording.on_finding,
-        phrases="<part> <condition> [<place>] [<disposition>]"
-        " | <place> <part> <condition> [<disposition>]",
+        phrases="(<part> | <other_fastener>) <condition> [<place>] [<disposition>] [<taken_said>]"
+        " | <count> <many_parts> <condition> [<place>] [<disposition>] [<taken_said>]"
+        " | <place> (<part> | <other_fastener>) <condition> [<disposition>] [<taken_said>]",
         means=_finding,
         help=("a part and its condition, such as circlip missing upper renew",),
         records=(events.FindingRecorded,),
@@ -490,7 +582,7 @@ COMMANDS = (
         intents.Value,
         Theme.MEND,
         attention.on_bare_value,
-        phrases="<quantity>",
+        phrases="[<reading_name>] <quantity>",
         means=_value,
         rule="bare_value",
         help=("one four",),

@@ -137,8 +137,9 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     if not any(isinstance(event, type(wrong)) for event in trial.events):
         turn.replies += trial.replies
         return False
+    place = _place_in_set(turn, wrong)
     turn.add(withdrawn)
-    _say_corrected(turn, wrong)
+    _say_corrected(turn, wrong, place)
     for event in trial.events:
         turn.add(event)
     turn.replies += trial.replies
@@ -148,11 +149,11 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     return True
 
 
-def _say_corrected(turn: Turn, wrong: events.Base) -> None:
+def _say_corrected(turn: Turn, wrong: events.Base, place: tuple[int, int] | None = None) -> None:
     """Say what was recorded until now, and at which step where it is another one."""
     elsewhere = wrong.step is not None and wrong.step != turn.state.step_id
     number = turn.state.procedure.index(wrong.step) + 1 if elsewhere and wrong.step else None
-    turn.say(wording.record.corrected(wording.event(wrong), number))
+    turn.say(wording.record.corrected(wording.event(wrong), number, place))
 
 
 def _part_of(turn: Turn, of: intents.Intent | events.Base) -> str | None:
@@ -170,6 +171,15 @@ def _part_of(turn: Turn, of: intents.Intent | events.Base) -> str | None:
             return None
 
 
+def _place_in_set(turn: Turn, record: Any) -> tuple[int, int] | None:
+    """Return which of how many readings of the same thing a record is, from 1; None of one."""
+    if not isinstance(record, events.ReadingRecorded):
+        return None
+    taken = turn.state.of_step(events.ReadingRecorded, record.step)
+    same = [e for e in taken if e.name == record.name]
+    return (same.index(record) + 1, len(same)) if len(same) > 1 else None
+
+
 def _is_about(instead: intents.Intent, record: events.Base) -> bool:
     """Whether what is said now can stand for the record: it names the same thing, or nothing."""
     match instead, record:
@@ -181,6 +191,8 @@ def _is_about(instead: intents.Intent, record: events.Base) -> bool:
             )
         case intents.Reading(name=str(name)), events.ReadingRecorded():
             return name == record.name
+        case intents.Value(name=str(name)), _:
+            return isinstance(record, events.ReadingRecorded) and name == record.name
         case intents.Supply(part=name), events.OrderMoved():
             return name == record.part
         case _:
@@ -202,11 +214,18 @@ def _decide_anew(
     match instead, record, first:
         case intents.Tightened(), events.TorqueRecorded(), facts.SaidValue() | None:
             meant = replace(
-                instead, fastener=record.fastener, bolt=record.bolt, all=record.as_one, slip=None
+                instead,
+                fastener=record.fastener,
+                bolt=record.bolt,
+                all=record.as_one,
+                slip=None,
+                taken=instead.taken or record.taken,
             )
             on_tightened(turn, meant, first, stage=record.stage)
         case intents.Reading(), events.ReadingRecorded(), facts.SaidValue() | None:
-            on_reading(turn, replace(instead, name=record.name, slip=None), first, again=again)
+            taken = instead.taken or record.taken
+            reading = replace(instead, name=record.name, slip=None, taken=taken)
+            on_reading(turn, reading, first, again=again)
         case intents.Bag(), _, int() | None:
             on_bag(turn, instead, first)
         case intents.Order(), _, facts.Parts() | None:
@@ -242,6 +261,8 @@ def _value_of(event: events.Base) -> FirstHeard:
 
 def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
     """Read a bare number as the same kind of thing as the event."""
+    if not _is_about(value, event):
+        return None
     whole = value.value == value.value.to_integral_value() and value.unit is None
     match event:
         case events.TorqueRecorded():

@@ -17,7 +17,7 @@ from assistant.dialogue.commands import RULEBOOK
 from assistant.dialogue.moving import enter
 from assistant.dialogue.state import Mode, State
 from assistant.dialogue.supplying import say_lacks
-from assistant.dialogue.telling import ask_pending, on_where
+from assistant.dialogue.telling import ask_pending, ask_to_affirm, on_where
 from assistant.dialogue.timers import tell_missed
 from assistant.dialogue.turn import Decision, Tone, Turn
 from assistant.procedure.model import Procedure
@@ -60,7 +60,8 @@ def open_job(
         turn.say(wording.job.SAMPLE, Tone.ALERT)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
-        turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
+        if not hazard.signal.must_be_affirmed:
+            turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
     enter(turn, turn.state.route()[0])
     return turn.decision()
 
@@ -76,6 +77,8 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
+    if turn.state.pending is None:
+        ask_to_affirm(turn)
     if turn.state.pending is not None:
         ask_pending(turn, None)
     return turn.decision()

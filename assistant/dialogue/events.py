@@ -86,8 +86,8 @@ class StepDone(Base):
     """The step was left with nothing outstanding."""
 
     kind: Literal["step done"] = "step done"
-    fitted: tuple[facts.Parts, ...] = ()
-    """What was fitted in it: a chosen part by its own name."""
+    fitted: tuple[facts.Fitted, ...] = ()
+    """What was fitted in it, and no part that was short: a chosen part by its own name."""
 
 
 class StepSkipped(Base):
@@ -99,7 +99,7 @@ class StepSkipped(Base):
 
 
 class HazardsHeard(Base):
-    """The step's hazards were spoken and affirmed."""
+    """Hazards were spoken and affirmed: the step's, or without a step those of the procedure."""
 
     kind: Literal["hazards heard"] = "hazards heard"
     hazards: tuple[facts.Hazard, ...]
@@ -178,6 +178,11 @@ class TorqueRecorded(Base):
     within: bool
     first_heard: facts.SaidValue | None = None
     """A value heard before and questioned, or corrected in one breath."""
+    at_nut: bool = False
+    """Whether an adapter is used, so that the wrench shows another torque than the nut gets. The
+    value is what the nut gets."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left; None: as the procedure has it."""
     wrench: str | None = None
     """The wrench that the procedure names for it."""
     doubts: tuple[facts.WrenchDoubt, ...] = ()
@@ -205,6 +210,10 @@ class ReadingRecorded(Base):
     name: str
     value: Number
     unit: str
+    asked_unit: str | None = None
+    """The unit that the step asks for, where it was said in another one."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left; None: as the procedure has it."""
     limits: facts.Bounds | None = None
     within: bool | None = None
     """None where the procedure sets no limits."""
@@ -341,6 +350,8 @@ class OrderMoved(Base):
     state: OrderState
     at_desk: bool = False
     """Whether the parts desk entered it, and not the technician."""
+    from_repair: bool = False
+    """Whether it is of no order: the job's own part came back from repair."""
     first_heard: facts.Moved | None = None
 
     @property
@@ -359,10 +370,16 @@ class FindingRecorded(Base):
 
     kind: Literal["finding"] = "finding"
     part: str
+    count: int = 1
+    """How many of them."""
+    plural: str | None = None
+    """What several of them are called, where the procedure says so."""
     condition: str
     place: str | None = None
     disposition: Disposition | None = None
     """What is to be done about it, where that was said."""
+    taken: facts.Taken | None = None
+    """Whether it was said to be as found or as left."""
 
 
 class KitOpened(Base):

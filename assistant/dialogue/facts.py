@@ -97,8 +97,53 @@ OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
 """What becomes of a part that was asked for (common practice, no source)."""
 
 
-Lacking = Literal["short in the kit", "ordered", "asked"]
-"""Why a part is not there: the kit came without it, or its order has not been received."""
+PlaceKind = Literal[
+    "in place",
+    "in the kit",
+    "short in the kit",
+    "off",
+    "missing",
+    "condemned",
+    "discarded",
+    "away for repair",
+    "asked",
+    "ordered",
+    "cancelled",
+    "received",
+    "fitted new",
+    "refitted",
+]
+"""Where a part is in its life, in order. In place: on the machine since before the job. Off: taken
+off and kept. Condemned: found unfit for use; it may still be fitted."""
+
+PLACE_KINDS: tuple[PlaceKind, ...] = get_args(PlaceKind)
+
+
+class PartsAt(Fact):
+    """So many parts and where they are."""
+
+    place: PlaceKind
+    bag: int | None = None
+    """The bag that they are in."""
+    number: int | None = None
+    """The step that fitted them, as it is spoken, from 1."""
+    parts: Parts
+
+
+class Fitted(Parts):
+    """So many parts that a step has fitted."""
+
+    new: bool = False
+    """Whether they are new; else they went in again."""
+    bag: int | None = None
+    """The bag that they came from, as the procedure numbers it."""
+
+
+LackCause = Literal["condemned", "missing", "away for repair", "short in the kit"]
+"""Why a part is not to be had from where it was."""
+
+Lacking = Literal["condemned", "missing", "away for repair", "short in the kit", "ordered", "asked"]
+"""Why a part cannot be fitted: what became of it, or, once it was asked for, of the order."""
 
 
 class Moved(Fact):
@@ -237,6 +282,14 @@ class NotReceived(Fact):
     received: int
 
 
+class OrderedAlready(Fact):
+    """The same part is on order already."""
+
+    kind: Literal["ordered already"] = "ordered already"
+    to_come: int
+    """How many of it are asked for or ordered, and have not come."""
+
+
 class TakenAlready(Fact):
     """It is recorded already; it may be a second result, or a correction."""
 
@@ -256,7 +309,21 @@ class EventRef(Fact):
 # Results
 
 
-ResultKind = Literal["reading", "value", "choice", "leak test", "fluid", "torque", "fitted part"]
+Taken = Literal["as found", "as left"]
+"""Whether a result tells how the machine came in, or how it leaves."""
+
+
+ResultKind = Literal[
+    "reading",
+    "value",
+    "choice",
+    "leak test",
+    "fluid",
+    "torque",
+    "fitted part",
+    "condemned part",
+    "missing part",
+]
 
 
 class ResultRef(Fact):
@@ -289,6 +356,10 @@ class Failed(Fact):
     """The part that is wrong, or that was fitted."""
     wanted: str | None = None
     """The part that should be there."""
+    parts: Parts | None = None
+    """The parts that are condemned or missing, and how many."""
+    fitted: bool = False
+    """Of condemned parts, whether they are fitted already."""
 
 
 Doubt = Annotated[
@@ -300,6 +371,7 @@ Doubt = Annotated[
     | WrongBag
     | MoreThanHeld
     | NotReceived
+    | OrderedAlready
     | TakenAlready,
     Field(discriminator="kind"),
 ]
@@ -308,7 +380,7 @@ Doubt = Annotated[
 
 
 class HazardsToHear(Fact):
-    """Hazards that were not affirmed."""
+    """Hazards that were not affirmed: the step's own, or those of the whole procedure."""
 
     kind: Literal["hazards"] = "hazards"
     hazards: tuple[Hazard, ...]
@@ -370,6 +442,16 @@ class BagToRecord(Fact):
     number: int
 
 
+class PartsLacking(Fact):
+    """Parts that the step fits and that are not to be had."""
+
+    kind: Literal["parts"] = "parts"
+    parts: Parts
+    why: Lacking
+    concession: bool = False
+    """Whether somebody may accept it as it is: a condemned part fitted, a missing one left out."""
+
+
 class TimeToPass(Fact):
     """A wait that was not started (`due` is None), or has not passed."""
 
@@ -406,6 +488,7 @@ Outstanding = Annotated[
     | StepBefore
     | ConditionToAffirm
     | QuestionToAnswer
+    | PartsLacking
     | ReadingToTake
     | TorqueToRecord
     | BagToRecord
@@ -421,7 +504,15 @@ class StepsNotDone(Fact):
 
     kind: Literal["steps not done"] = "steps not done"
     stage: str
-    count: int
+    numbers: tuple[int, ...]
+    """As they are spoken, from 1."""
+    begun: tuple[int, ...] = ()
+    """Those of them at which something was recorded."""
+
+    @property
+    def count(self) -> int:
+        """How many they are."""
+        return len(self.numbers)
 
 
 class SkippedStep(Fact):
@@ -454,6 +545,15 @@ class BagUneven(Fact):
         return _total(self.went_in) - _total(self.fitted)
 
 
+class PartsLeftOver(Fact):
+    """Parts that are left over: nothing more is to be fitted that could take them."""
+
+    kind: Literal["parts left over"] = "parts left over"
+    place: PlaceKind
+    """Where they are: in the kit, received, or off and in no bag."""
+    parts: Parts
+
+
 class TimerRunning(Fact):
     """A timer that runs, or is up and was not announced yet."""
 
@@ -464,7 +564,7 @@ class TimerRunning(Fact):
 
 
 Left = Annotated[
-    Failed | StepsNotDone | SkippedStep | BagNotOpened | BagUneven | TimerRunning,
+    Failed | StepsNotDone | SkippedStep | BagNotOpened | BagUneven | PartsLeftOver | TimerRunning,
     Field(discriminator="kind"),
 ]
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from enum import StrEnum
+from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
+from assistant.dialogue.facts import Taken
 
 
 @dataclass(frozen=True)
@@ -108,14 +110,46 @@ class Topic(StrEnum):
     THREAD = "thread"
     QUANTITY = "quantity"
     MIX = "mix"
+    WHY = "why"
 
 
 @dataclass(frozen=True)
 class Ask(Intent):
-    """Ask about the present step; a torque may be asked for in another unit."""
+    """Ask about the present step; a torque may be asked for in another unit, and of a fastener of
+    any step.
+    """
 
     topic: Topic
     unit: str | None = None
+    fastener: str | None = None
+
+
+@dataclass(frozen=True)
+class OfSet(Intent):
+    """Ask for the mean, the greatest or the least of the readings of one thing at this step."""
+
+    use: Literal["mean", "greatest", "least"]
+    name: str | None = None
+    """None: of the reading that was taken last."""
+
+
+@dataclass(frozen=True)
+class WhereIs(Intent):
+    """Ask where a part or a fastener is."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class InBag(Intent):
+    """Ask what is in a bag."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class OnOrder(Intent):
+    """Ask what was ordered and is still to come."""
 
 
 # record
@@ -134,6 +168,8 @@ class Tightened(Intent):
     """Which bolt, from 1."""
     all: bool = False
     """Whether all that are left were said as one."""
+    taken: Taken | None = None
+    """Whether it was said to be as found or as left."""
 
 
 @dataclass(frozen=True)
@@ -149,6 +185,8 @@ class Reading(Intent):
     unit: str | None = None
     name: str | None = None
     slip: Decimal | None = None
+    taken: Taken | None = None
+    """Whether it was said to be as found or as left."""
 
 
 @dataclass(frozen=True)
@@ -245,6 +283,19 @@ class Chosen(Intent):
     answer: str
 
 
+Plain = Literal["yes", "no", "undo", "help"]
+PLAIN_WORDS: tuple[Plain, ...] = get_args(Plain)
+
+
+@dataclass(frozen=True)
+class PlainWord(Intent):
+    """A word of everyday speech, in place of the one that is heard better: affirm, negative,
+    disregard, what words.
+    """
+
+    word: Plain
+
+
 # find
 
 
@@ -257,6 +308,10 @@ class Finding(Intent):
     place: str | None = None
     disposition: Disposition | None = None
     """What is to be done about it."""
+    taken: Taken | None = None
+    """Whether it was said to be as found or as left."""
+    count: int = 1
+    """How many of them."""
 
 
 @dataclass(frozen=True)
@@ -273,10 +328,11 @@ class Note(Intent):
 
 @dataclass(frozen=True)
 class Value(Intent):
-    """A bare number, in answer to a question about a number."""
+    """A bare number, in answer to a question about a number; perhaps with the reading's name."""
 
     value: Decimal
     unit: str | None = None
+    name: str | None = None
 
 
 @dataclass(frozen=True)

@@ -8,16 +8,19 @@ of parts in its box.
 from __future__ import annotations
 
 from collections import Counter
+from typing import TYPE_CHECKING
 
 from assistant.dialogue import events, facts
-from assistant.dialogue.state import State
-from assistant.procedure.model import Procedure, Step
+from assistant.procedure.model import Fit, Step
+
+if TYPE_CHECKING:
+    from assistant.dialogue.state import State
 
 
 def items(state: State) -> tuple[facts.Parts, ...]:
     """Return what should be there, by the answers given so far, in the procedure's order."""
     procedure = state.procedure
-    wanted = _fitted(procedure, state.answers)
+    wanted = _fitted(state)
     if not any(step.fit for step in procedure.steps):
         wanted = Counter({part.name: part.count for part in procedure.parts})
     names = [part.name for part in procedure.parts]
@@ -35,15 +38,17 @@ def items(state: State) -> tuple[facts.Parts, ...]:
     return (*parts, *consumables)
 
 
-def _fitted(procedure: Procedure, answers: dict[str, str]) -> Counter[str]:
+def _fitted(state: State) -> Counter[str]:
+    procedure, answers = state.procedure, state.answers
     new: Counter[str] = Counter()
     again: Counter[str] = Counter()
     for step in procedure.steps:
         if not _may_apply(step.when, answers):
             continue
-        for name in dict.fromkeys(fit.part for fit in step.fit):
+        named = [(_chosen(state, fit), fit) for fit in step.fit]
+        for name in dict.fromkeys(name for name, _ in named):
             # Of the variants of one step only one is fitted.
-            fits = [f for f in step.fit if f.part == name and _may_apply(f.when, answers)]
+            fits = [f for n, f in named if n == name and _may_apply(f.when, answers)]
             new[name] += max((f.count for f in fits if f.new), default=0)
             again[name] += max((f.count for f in fits if not f.new), default=0)
         for fastener in step.fasteners:
@@ -56,6 +61,12 @@ def _fitted(procedure: Procedure, answers: dict[str, str]) -> Counter[str]:
         # Two steps that exclude each other may both fit it; the machine has no more than its own.
         new[part.name] = min(new[part.name], part.count)
     return new
+
+
+def _chosen(state: State, fit: Fit) -> str:
+    """Return the name of the part that goes in: the one that a value chose, once it has."""
+    chosen = state.results.chosen_by(fit.chosen_by) if fit.chosen_by else None
+    return (chosen.part if chosen else None) or fit.part
 
 
 def _taken_off(steps: tuple[Step, ...]) -> Counter[str]:

@@ -64,7 +64,7 @@ def lines(history: Iterable[events.Base]) -> tuple[Line, ...]:
     counts = [dict.fromkeys(STATES, 0) | {"asked": order.count} for order in orders]
     found = [Line(order, count) for order, count in zip(orders, counts, strict=True)]
     for event in kept:
-        if isinstance(event, events.OrderMoved):
+        if isinstance(event, events.OrderMoved) and not event.from_repair:
             of_part = [c for line, c in zip(found, counts, strict=True) if line.name == event.part]
             _move(of_part, event)
     return tuple(found)

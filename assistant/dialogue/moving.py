@@ -7,8 +7,8 @@ from assistant.dialogue import (
     events,
     facts,
     intents,
+    lacking,
     ledger,
-    nonconformities,
     remaining,
     wording,
 )
@@ -47,12 +47,7 @@ def on_next(turn: Turn, intent: intents.Next) -> None:
 
 def done(turn: Turn) -> None:
     """Record that the step is done, and what was fitted in it."""
-    procedure = turn.state.procedure
-    fitted = nonconformities.fits_of(turn.state, turn.state.step)
-    turn.record(
-        events.StepDone,
-        fitted=tuple(facts.Parts.of(procedure, fit.part, fit.count) for fit in fitted),
-    )
+    turn.record(events.StepDone, fitted=lacking.to_fit(turn.state, turn.state.step))
 
 
 def onward(turn: Turn) -> None:
@@ -106,7 +101,8 @@ def on_go_to(turn: Turn, intent: intents.GoTo) -> None:
         if here <= turn.state.procedure.index(s.id) < intent.number - 1 and s.id not in settled
     ]
     if forward and missed:
-        turn.say(wording.job.not_done_before(len(missed)))
+        numbers = [turn.state.procedure.index(s.id) + 1 for s in missed]
+        turn.say(wording.job.not_done_before(numbers))
     enter(turn, step)
 
 
@@ -167,6 +163,7 @@ def _left(turn: Turn) -> tuple[facts.Left, ...]:
         *remaining.failures(turn.state),
         *remaining.steps_left(turn.state),
         *bags.left_over(turn.state),
+        *lacking.left_over(turn.state),
         *still_running(turn),
     )
 

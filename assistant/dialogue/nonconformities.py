@@ -10,6 +10,7 @@ What an open one holds depends on when its result was taken (`Procedure.taken`):
 - as found: fitting, and closing the job. A worn tooth must not stop the inspection.
 - as left: its own step, the later steps of its stage, whatever names its step in `before`, and
   closing the job.
+- a condemned or missing part that is to be fitted yet: the step that fits it, and closing the job.
 
 A concession names the events that the result was made from. When they change it lapses, because it
 was about other numbers.
@@ -21,9 +22,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from assistant.dialogue import events, facts, results
+from assistant.dialogue import events, facts, lacking, results
 from assistant.dialogue.facts import ResultKind, ResultRef
-from assistant.procedure.model import Fit, Judged, Procedure, Step, Taken
+from assistant.procedure.model import Judged, Procedure, Step, Taken
 
 if TYPE_CHECKING:
     from assistant.dialogue.state import State
@@ -39,6 +40,15 @@ class FittedPart:
     chosen_by: str
 
 
+@dataclass(frozen=True)
+class LostPart:
+    """Parts that a step fits, or has fitted, and that are condemned or missing."""
+
+    step: Step
+    parts: facts.Parts
+    fitted: bool
+
+
 Result = (
     results.Measured
     | results.WorkedOut
@@ -48,6 +58,7 @@ Result = (
     | results.CannotWorkOut
     | events.TorqueRecorded
     | FittedPart
+    | LostPart
 )
 
 
@@ -88,12 +99,19 @@ def holding(state: State, step: Step) -> tuple[Nonconformity, ...]:
 
 def holds(procedure: Procedure, of: Nonconformity, step: Step) -> bool:
     """Return whether an open nonconformity keeps a step from being done."""
+    if isinstance(of.result, LostPart) and not of.result.fitted:
+        return step.id == of.step.id
     if of.taken == "as found":
         return bool(step.fit)
     if step.id == of.step.id or any(before.step == of.step.id for before in step.before):
         return True
     same_stage = procedure.stage_of(step.id) is procedure.stage_of(of.step.id)
     return same_stage and procedure.index(step.id) > procedure.index(of.step.id)
+
+
+def to_be_fitted(of: Nonconformity) -> bool:
+    """Return whether it is about a part that no step has fitted yet: nothing is to be undone."""
+    return isinstance(of.result, LostPart) and not of.result.fitted
 
 
 def to_measure_again(state: State, of: Nonconformity) -> tuple[str, ...]:
@@ -156,7 +174,12 @@ def _find(state: State) -> Iterator[Nonconformity]:
         # As for readings: what was recorded by an answer that was corrected is asked no more.
         tightened = (t for t in step.tighten if t.applies(state.answers)) if step else ()
         asked = next((t for t in tightened if t.fastener == torque.fastener), None)
-        if step is not None and asked is not None and not torque.within:
+        if (
+            step is not None
+            and asked is not None
+            and not torque.within
+            and not _done_since(state, torque)
+        ):
             ref = ResultRef(
                 kind="torque",
                 step=step.id,
@@ -167,18 +190,19 @@ def _find(state: State) -> Iterator[Nonconformity]:
             )
             yield _with(state, ref, torque, step, asked)
     yield from _wrong_parts(state)
+    yield from _lost_parts(state)
 
 
-def fits_of(state: State, step: Step) -> tuple[Fit, ...]:
-    """Return what is fitted in a step: a part that a value chooses by its own name."""
-    found = []
-    for fit in step.fit:
-        if not fit.applies(state.answers):
-            continue
-        chosen = state.results.chosen_by(fit.chosen_by) if fit.chosen_by else None
-        part = chosen.part if chosen else None
-        found.append(fit.model_copy(update={"part": part}) if part else fit)
-    return tuple(found)
+def _done_since(state: State, torque: events.TorqueRecorded) -> bool:
+    """Return whether a torque was said to be as found, and the same was tightened since."""
+    return torque.taken == "as found" and any(
+        e.taken != "as found" and (e.fastener, e.stage, e.bolt) == _of_torque(torque)
+        for e in state.of_step(events.TorqueRecorded, torque.step)
+    )
+
+
+def _of_torque(of: events.TorqueRecorded) -> tuple[str, int, int | None]:
+    return of.fastener, of.stage, of.bolt
 
 
 def _wrong_parts(state: State) -> Iterator[Nonconformity]:
@@ -200,6 +224,23 @@ def _wrong_parts(state: State) -> Iterator[Nonconformity]:
                 ref = ResultRef(kind="fitted part", step=step.id, name=part, turns=turns)
                 result = FittedPart(step, part, wanted, fit.chosen_by)
                 yield _with(state, ref, result, step, Judged(taken="as left"))
+
+
+def _lost_parts(state: State) -> Iterator[Nonconformity]:
+    """Yield the condemned and missing parts that are to be fitted, and the condemned ones that are
+    fitted.
+    """
+    found: dict[ResultRef, tuple[Step, str, int, bool]] = {}
+    for lack in lacking.in_all(state):
+        if lack.ref is not None:
+            count = found[lack.ref][2] if lack.ref in found else 0
+            found[lack.ref] = (lack.step, lack.key.name, count + lack.count, False)
+    for step, key, number, ref in lacking.fitted_condemned(state):
+        found[ref] = (step, key.name, number, True)
+    for ref, (step, name, number, fitted) in found.items():
+        parts = facts.Parts.of(state.procedure, name, number)
+        judged = Judged(taken="as left")
+        yield _with(state, ref, LostPart(step, parts, fitted), step, judged)
 
 
 def _made(
@@ -236,10 +277,21 @@ def _with(
         result,
         step,
         state.procedure.index(step.id) + 1,
-        state.procedure.taken(step.id, judged),
+        _said(result) or state.procedure.taken(step.id, judged),
         judged.concession,
         conceded,
     )
+
+
+def _said(result: Result) -> Taken | None:
+    """Return whether a result was said to be as found or as left."""
+    match result:
+        case results.Measured():
+            return result.worst.taken
+        case events.TorqueRecorded():
+            return result.taken
+        case _:
+            return None
 
 
 def _names(result: Result) -> tuple[str, ...]:
@@ -312,6 +364,10 @@ def failed(of: Nonconformity) -> facts.Failed:
             required = facts.Bounds(least=asked, most=asked)
         case FittedPart():
             part, wanted = of.result.part, of.result.wanted
+        case LostPart():
+            return facts.Failed(
+                result=of.ref, number=of.number, parts=of.result.parts, fitted=of.result.fitted
+            )
     return facts.Failed(
         result=of.ref,
         number=of.number,

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import bolts, clocks, events, nonconformities
+from assistant.dialogue import bolts, clocks, events, lacking, nonconformities
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import State, Target
-from assistant.procedure.model import Before, Hazard, Reading, Step
+from assistant.procedure.model import Before, Hazard, Reading, Signal, Step
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,8 @@ class HazardsToHear(Outstanding):
     """Hazards that were not affirmed."""
 
     hazards: tuple[Hazard, ...]
+    of_job: bool = False
+    """Whether they are those of the whole procedure, and not the step's."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,13 @@ class QuestionToAnswer(Outstanding):
     """The step's own question."""
 
     step: Step
+
+
+@dataclass(frozen=True)
+class PartsLacking(Outstanding):
+    """Parts that the step fits and that are not to be had."""
+
+    lack: lacking.Lack
 
 
 @dataclass(frozen=True)
@@ -102,13 +111,16 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     """Return what keeps the present step from being done, in the order to deal with it."""
     step = state.step
     found: list[Outstanding] = []
+    of_job = grave(state.procedure.hazards)
+    if of_job and not state.warned:
+        found.append(HazardsToHear(of_job, of_job=True))
     found.extend(_gates(state))
     holding = nonconformities.holding(state, step)
     elsewhere = [each for each in holding if each.step.id != step.id]
     found.extend(FailureToSettle(each, here=False) for each in elsewhere)
-    grave = tuple(h for h in step.hazards if h.signal.must_be_affirmed)
-    if grave and not state.of_step(events.HazardsHeard):
-        found.append(HazardsToHear(grave))
+    of_step = grave(step.hazards)
+    if of_step and not state.of_step(events.HazardsHeard):
+        found.append(HazardsToHear(of_step))
     affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
     for before in step.before:
         if before.step is not None and before.step not in state.done:
@@ -120,8 +132,14 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
             found.append(ConditionToAffirm(before))
     if step.question and step.question.name not in state.answers:
         found.append(QuestionToAnswer(step))
-    taken = Counter(e.name for e in state.of_step(events.ReadingRecorded))
-    found.extend(ReadingToTake(r) for r in state.readings() if taken[r.name] < r.times)
+    found.extend(PartsLacking(lack) for lack in lacking.lacking(state, step))
+    taken = Counter((e.name, e.taken) for e in state.of_step(events.ReadingRecorded))
+    for reading in state.readings():
+        as_left = taken[reading.name, None] + taken[reading.name, "as left"]
+        # What is said to be as found is not yet what the step is to leave.
+        as_found = state.procedure.taken(step.id, reading) == "as found"
+        if as_left + (taken[reading.name, "as found"] if as_found else 0) < reading.times:
+            found.append(ReadingToTake(reading))
     found.extend(
         TorqueToRecord(target, bolts.missing(state, target))
         for target in state.targets()
@@ -134,8 +152,20 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
         left = None if due is None else (due - now).total_seconds()
         if left is None or left > 0:
             found.append(TimeToPass(step.wait.purpose, clocks.wait_seconds(step), due, left))
-    found.extend(FailureToSettle(each, here=True) for each in holding if each.step.id == step.id)
+    # A part that is condemned and not fitted yet was told as lacking.
+    found.extend(
+        FailureToSettle(each, here=True)
+        for each in holding
+        if each.step.id == step.id and not nonconformities.to_be_fitted(each)
+    )
     return tuple(found)
+
+
+def grave(hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:
+    """Return the hazards that have to be affirmed, the gravest first."""
+    grades = list(Signal)
+    found = (hazard for hazard in hazards if hazard.signal.must_be_affirmed)
+    return tuple(sorted(found, key=lambda hazard: grades.index(hazard.signal)))
 
 
 def _gates(state: State) -> Iterator[GateToPass]:

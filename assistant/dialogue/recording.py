@@ -18,7 +18,8 @@ from assistant.dialogue.moving import skip_for
 from assistant.dialogue.questioning import question, refuse_before_hazards
 from assistant.dialogue.results import too_close, within
 from assistant.dialogue.state import State
-from assistant.dialogue.telling import ask_pending, present, say_what_next
+from assistant.dialogue.supplying import orders_of
+from assistant.dialogue.telling import ask_pending, hazards_due, present, say_what_next
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
 from assistant.procedure import arithmetic
@@ -46,7 +47,12 @@ def on_reading(
         turn.say(wording.refusals.EVERY_READING, Tone.REFUSED)
         return
     reading = (open_ones or named)[0]
-    taken = [e for e in turn.state.of_step(events.ReadingRecorded) if e.name == reading.name]
+    # What is said to be as found, and what as left, are two sets of results.
+    taken = [
+        e
+        for e in turn.state.of_step(events.ReadingRecorded)
+        if e.name == reading.name and e.taken == intent.taken
+    ]
     unit = intent.unit or reading.unit
     if intent.slip is not None:
         first = facts.SaidValue(value=intent.slip, unit=intent.unit)
@@ -63,6 +69,8 @@ def on_reading(
         name=reading.name,
         value=intent.value,
         unit=unit,
+        asked_unit=reading.unit if kind_fits and unit != reading.unit else None,
+        taken=intent.taken,
         limits=limits,
         within=inside,
         too_close=close,
@@ -73,7 +81,7 @@ def on_reading(
     expected = facts.Bounds.of(reading.plausible)
     if not kind_fits:
         question(turn, event, facts.WrongKind(unit=reading.unit), said, may_affirm=False)
-    elif not open_ones and not again:
+    elif len(taken) >= reading.times and not again:
         there = facts.TakenAlready(value=taken[-1].value, unit=taken[-1].unit)
         question(turn, event, there, said, may_affirm=False)
     elif not plausible and expected is not None:
@@ -178,8 +186,13 @@ def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None
     if intent.count > max(2 * part.count, 4):
         question(turn, event, facts.MoreThanHeld(held=part.count))
         return
+    to_come = sum(line.to_come for line in orders_of(turn.state, part.name))
+    if to_come:
+        question(turn, event, facts.OrderedAlready(to_come=to_come))
+        return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    tell_changes(turn)
 
 
 def on_chosen(turn: Turn, intent: intents.Chosen) -> None:
@@ -211,7 +224,12 @@ def on_affirm(turn: Turn, intent: intents.Affirm) -> None:
     items = turn.outstanding()
     first = items[0] if items else None
     if isinstance(first, outstanding_work.HazardsToHear):
-        turn.record(events.HazardsHeard, hazards=tuple(map(remaining.hazard, first.hazards)))
+        for due in hazards_due(turn):
+            turn.record(
+                events.HazardsHeard,
+                step=None if due.of_job else turn.state.step_id,
+                hazards=tuple(map(remaining.hazard, due.hazards)),
+            )
         present(turn)
     elif isinstance(first, outstanding_work.ConditionToAffirm):
         turn.record(events.ConditionAffirmed, condition=first.before.affirm)
@@ -235,14 +253,19 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
 
 def on_finding(turn: Turn, intent: intents.Finding) -> None:
     """Record a finding."""
+    part = turn.state.procedure.part(intent.part)
     event = turn.record(
         events.FindingRecorded,
         part=intent.part,
+        plural=part.plural if part else None,
+        count=intent.count,
         condition=intent.condition,
         place=intent.place,
         disposition=intent.disposition,
+        taken=intent.taken,
     )
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    tell_changes(turn)
 
 
 def on_note(turn: Turn, intent: intents.Note) -> None:

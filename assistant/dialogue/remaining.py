@@ -9,10 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from assistant.dialogue import facts, nonconformities, outstanding_work
+from assistant.dialogue import events, facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.state import State
 from assistant.procedure.model import Hazard
+
+_WORK = (
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.QuestionAnswered,
+)
+"""What a step asks for: where some of it is recorded, the step is begun."""
+
+
+def begun(state: State) -> bool:
+    """Return whether some of what the present step asks for is recorded, and the step not done."""
+    step = state.step.id
+    return step not in state.done and bool(state.of_step(_WORK))
 
 
 def hazard(of: Hazard) -> facts.Hazard:
@@ -58,6 +72,9 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
         case outstanding_work.QuestionToAnswer(step) if step.question:
             answers = tuple(answer.say for answer in step.question.answers)
             return facts.QuestionToAnswer(question=step.question.say, answers=answers)
+        case outstanding_work.PartsLacking(lack):
+            concession = lack.ref is not None
+            return facts.PartsLacking(parts=lack.parts, why=lack.why, concession=concession)
         case outstanding_work.ReadingToTake(reading):
             return facts.ReadingToTake(name=reading.name)
         case outstanding_work.TorqueToRecord(target):
@@ -83,12 +100,18 @@ def failures(state: State) -> tuple[facts.Failed, ...]:
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:
     """Return the steps that keep the job from being complete, by stage, then those skipped."""
     undone = {s.id for s in state.route()} - state.done - state.skipped.keys()
-    counts = (
-        (stage.name, sum(1 for s in stage.steps if s.id in undone))
-        for stage in state.procedure.stages
-    )
+    begun = {e.step for e in state.current(_WORK)} & undone
+    of_stages = []
+    for stage in state.procedure.stages:
+        left = [step.id for step in stage.steps if step.id in undone]
+        if left:
+            numbers = {step: state.procedure.index(step) + 1 for step in left}
+            half = tuple(number for step, number in numbers.items() if step in begun)
+            of_stages.append(
+                facts.StepsNotDone(stage=stage.name, numbers=tuple(numbers.values()), begun=half)
+            )
     return (
-        *(facts.StepsNotDone(stage=name, count=count) for name, count in counts if count),
+        *of_stages,
         *(
             facts.SkippedStep(step=step, number=state.procedure.index(step) + 1, reason=reason)
             for step, reason in state.skipped.items()

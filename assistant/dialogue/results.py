@@ -291,7 +291,7 @@ def follow(state: Standing) -> Results:
         for reading in step.readings:
             events_of = taken.get((step.id, reading.name))
             if events_of and reading.applies(state.answers):
-                readings[reading.name] = Measured(reading, step, tuple(events_of))
+                readings[reading.name] = Measured(reading, step, _as_left(events_of))
         for derived in step.derived:
             if derived.applies(state.answers):
                 followed.extend(work.derive(derived, step))
@@ -299,6 +299,15 @@ def follow(state: Standing) -> Results:
         followed.extend(work.judge_leak(step))
         followed.extend(work.judge_fluid(step))
     return Results(readings, tuple(followed))
+
+
+def _as_left(
+    taken: Sequence[events.ReadingRecorded],
+) -> tuple[events.ReadingRecorded, ...]:
+    """Return the readings that count: not those said to be as found, once there is another. What
+    was found before the work stays in the record.
+    """
+    return tuple(e for e in taken if e.taken != "as found") or tuple(taken)
 
 
 class _Work:

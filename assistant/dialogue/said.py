@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from assistant.dialogue import vocabulary
+from assistant.dialogue import facts, vocabulary
 from assistant.dialogue.state import State
-from assistant.grammar import numbers, units
+from assistant.grammar import nouns, numbers, units
 from assistant.grammar.jsgf import Node
 
 if TYPE_CHECKING:
@@ -72,10 +72,27 @@ class Said:
         return _value(last), unit, _value(said[0]) if len(said) > 1 else None
 
     def part(self) -> str:
-        """Return the name of the part, the first of its names where the procedure lists it."""
+        """Return the name of the part, the first of its names where the procedure lists it; or of
+        a fastener, whether one was said or several.
+        """
+        fastener = self.words("other_fastener") or self.words("asked_fastener")
+        if fastener is not None:
+            names = vocabulary.other_fasteners(self.state.procedure.steps, self.state.procedure)
+            return next(one for one in names if fastener in (one, nouns.plural(one)))
         said = self.words("one_part") or self.words("many_parts") or ""
         part = self.state.procedure.part(said)
         return part.name if part else said
+
+    def taken(self) -> facts.Taken | None:
+        """Return whether it was said to be as found or as left."""
+        if not self.has("taken_said"):
+            return None
+        return "as found" if self.tag("taken_said") == "as found" else "as left"
+
+    def all_of_part(self) -> int:
+        """Return how many of the part there are where it was said as several, else one."""
+        part = self.state.procedure.part(self.words("many_parts") or "")
+        return part.count if part else 1
 
     def technician(self) -> str:
         """Return the technician's name as the shop's list writes it."""

@@ -14,12 +14,19 @@ from assistant.dialogue.telling import ask_pending, say_what_next
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
 
+_NOT_MEASURED = ("fitted part", "choice", "condemned part", "missing part")
+"""Results that no retest takes anew."""
+
 
 def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
     """Say which results fail, and which were conceded."""
     found = nonconformities.find(turn.state)
     told = wording.failures.all_failed(
-        [nonconformities.failed(each) for each in found if each.open],
+        [
+            (nonconformities.failed(each), each.taken, each.may_concede)
+            for each in found
+            if each.open
+        ],
         [each.conceded for each in found if each.conceded is not None],
     )
     for sentence in told:
@@ -28,7 +35,7 @@ def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
 
 def on_retest(turn: Turn, intent: intents.Retest) -> None:
     """Take the results that fail anew, as a new set."""
-    failing = _meant(turn, lambda each: each.ref.kind not in ("fitted part", "choice"))
+    failing = _meant(turn, lambda each: each.ref.kind not in _NOT_MEASURED)
     if not failing:
         turn.say(wording.failures.NOTHING_FAILED, Tone.REFUSED)
         return
@@ -69,7 +76,11 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
         return
     # What the rework is for needs a new result as well, wherever that is taken. What was found
     # before the step that is reworked is not what it is for.
-    failing = [e for e in nonconformities.still_open(state) if e.number >= intent.number]
+    failing = tuple(
+        each
+        for each in nonconformities.still_open(state)
+        if each.number >= intent.number and not nonconformities.to_be_fitted(each)
+    )
     measured = {s for each in failing for s in nonconformities.to_measure_again(state, each)}
     touched = [*state.done, *measured, *_begun(turn)]
     again = {*nonconformities.to_do_again(state.procedure, step.id, touched), *measured}

@@ -74,7 +74,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts, results
+from assistant.dialogue import events, facts, parts, results
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -158,6 +158,8 @@ class State:
     pending: Pending | None = None
     standing_by: bool = False
     closed: bool = False
+    warned: bool = False
+    """Whether the hazards of the whole procedure were affirmed."""
     answers: dict[str, str] = field(default_factory=dict)
     done: frozenset[str] = frozenset()
     skipped: dict[str, facts.SkipReason] = field(default_factory=dict)
@@ -200,6 +202,11 @@ class State:
     def results(self) -> results.Results:
         """All readings that stand, and all that follows from them."""
         return results.follow(self)
+
+    @cached_property
+    def holdings(self) -> parts.Holdings:
+        """Where the job's parts are: in place, off, condemned, on order, fitted."""
+        return parts.fold(self)
 
     def of_step(
         self, kind: type[E] | tuple[type[E], ...], step: str | None = None
@@ -261,7 +268,11 @@ class State:
 
     def count_of(self, fastener: str) -> int:
         """Return how many of a fastener the present step has, as the answers so far have it."""
-        named = [f for f in self.step.fasteners if f.name == fastener]
+        return self.count_at(self.step, fastener)
+
+    def count_at(self, step: Step, fastener: str) -> int:
+        """Return the same of any step."""
+        named = [f for f in step.fasteners if f.name == fastener]
         applying = [f.count for f in named if f.applies(self.answers)]
         return (applying or [f.count for f in named])[0]
 
@@ -295,12 +306,13 @@ def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
 
 
 def at_step(procedure: Procedure, step: str) -> State:
-    """Return a state at a step with nothing done yet, for trying out what can be said there.
+    """Return a state at a step with nothing done yet, for trying out what can be said there. The
+    hazards of the whole procedure count as affirmed.
 
     Raises LookupError for an unknown step.
     """
     procedure.index(step)
-    return State(procedure, step_id=step)
+    return State(procedure, step_id=step, warned=True)
 
 
 def replay(
@@ -366,6 +378,8 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 done=state.done - {step},
                 pending=None,
             )
+        case events.HazardsHeard(step=None):
+            return replace(state, warned=True)
         case events.QuestionAnswered():
             return replace(state, answers={**state.answers, event.question: event.answer})
         case (

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
-from assistant.dialogue import events, facts, intents, kit, ledger, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    intents,
+    kit,
+    lacking,
+    ledger,
+    outstanding_work,
+    remaining,
+    wording,
+)
 from assistant.dialogue.questioning import question
 from assistant.dialogue.state import State
 from assistant.dialogue.telling import ask_pending, present
@@ -19,6 +27,8 @@ from assistant.procedure.model import Step
 def on_supply(turn: Turn, intent: intents.Supply, first: facts.Moved | None = None) -> None:
     """Record that ordered parts were received, fitted or cancelled; question or refuse it."""
     orders = orders_of(turn.state, intent.part)
+    if intent.state == "received" and _back_from_repair(turn, orders, intent, first):
+        return
     if _refused(turn, orders, intent):
         return
     regular = ledger.movable(orders, intent.state)
@@ -37,6 +47,33 @@ def on_supply(turn: Turn, intent: intents.Supply, first: facts.Moved | None = No
         return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+
+
+def _back_from_repair(
+    turn: Turn,
+    orders: tuple[ledger.Line, ...],
+    intent: intents.Supply,
+    first: facts.Moved | None,
+) -> bool:
+    """Record that a part which was away for repair is back, where no order of it is to come."""
+    state = turn.state
+    key = state.holdings.names.key(intent.part, state.step_id)
+    away = state.holdings.held(key, "away for repair")
+    count = intent.count or away
+    if not away or count > away or ledger.movable(orders, "received"):
+        return False
+    parts = facts.Parts.of(state.procedure, intent.part, count)
+    event = turn.record(
+        events.OrderMoved,
+        part=parts.name,
+        plural=parts.plural,
+        count=count,
+        state="received",
+        from_repair=True,
+        first_heard=first,
+    )
+    turn.say(wording.record.recorded(event), Tone.RECORDED)
+    return True
 
 
 def orders_of(state: State, part: str) -> tuple[ledger.Line, ...]:
@@ -77,74 +114,14 @@ def _refused(turn: Turn, orders: tuple[ledger.Line, ...], intent: intents.Supply
 # What is still to come
 
 
-@dataclass(frozen=True)
-class Lack:
-    """Parts that a step needs and that are not there yet."""
-
-    step: Step
-    number: int
-    parts: facts.Parts
-    why: facts.Lacking
-
-
-def lacks(state: State) -> Iterator[Lack]:
-    """Yield what is lacking for the present step and those after it: the first that needs a part.
-
-    Lacking is what was asked for and not received, and what the check of the kit found short.
-    """
-    waited = _not_there(state)
-    here = state.procedure.index(state.step.id)
-    for step in state.route():
-        index = state.procedure.index(step.id)
-        if index < here or step.id in state.done or step.id in state.skipped:
-            continue
-        for part, needed in _needed(state, step).items():
-            if part in waited:
-                missing, why = waited.pop(part)
-                parts = facts.Parts.of(state.procedure, part, min(needed, missing))
-                yield Lack(step, index + 1, parts, why)
-
-
-def _not_there(state: State) -> dict[str, tuple[int, facts.Lacking]]:
-    """Return for each part that is not there how many, and why."""
-    found: dict[str, tuple[int, facts.Lacking]] = {}
-    for event in state.of_job(events.KitItemChecked):
-        if event.short:
-            found[event.name] = (event.short, "short in the kit")
-        else:
-            found.pop(event.name, None)
-    orders: dict[str, list[ledger.Line]] = {}
-    for line in ledger.lines(state.history):
-        part = state.procedure.part(line.name)
-        orders.setdefault(part.name if part else line.name, []).append(line)
-    for name, lines in orders.items():
-        asked, ordered = (ledger.total(lines, [s]) for s in ledger.TO_COME)
-        if asked + ordered:
-            found[name] = (asked + ordered, "ordered" if ordered else "asked")
-        elif ledger.total(lines, ["received", "fitted"]):
-            found.pop(name, None)
-    return found
-
-
-def _needed(state: State, step: Step) -> dict[str, int]:
-    """Return how many of each part and fastener go in at a step."""
-    needed: dict[str, int] = {}
-    comes_off = {remove.part for remove in step.remove}
-    for fit in step.fit:
-        if fit.applies(state.answers):
-            needed[fit.part] = needed.get(fit.part, 0) + fit.count
-    for fastener in step.fasteners:
-        goes_in = step.bag is None and fastener.name not in comes_off
-        if goes_in and fastener.name not in needed and fastener.applies(state.answers):
-            needed[fastener.name] = fastener.count
-    return needed
-
-
 def say_lacks(turn: Turn, step: Step | None = None) -> None:
     """Say what is lacking, for one step or for all that are still to be done."""
-    for lack in lacks(turn.state):
-        if step is None or lack.step.id == step.id:
-            turn.say(wording.orders.lacking(lack.number, lack.parts, lack.why), Tone.ALERT)
+    lacks = lacking.to_come(turn.state) if step is None else lacking.lacking(turn.state, step)
+    for lack in lacks:
+        number = turn.state.procedure.index(lack.step.id) + 1
+        told = remaining.item(outstanding_work.PartsLacking(lack))
+        assert isinstance(told, facts.PartsLacking)
+        turn.say(wording.orders.lacking(number, told), Tone.ALERT)
 
 
 # The check of the kit
@@ -171,6 +148,12 @@ def on_there(turn: Turn, intent: intents.Affirm) -> None:
     missing = kit.short(turn.state)
     _end_check(turn)
     for parts in missing:
+        open_orders = sum(line.to_come for line in orders_of(turn.state, parts.name))
+        if open_orders:
+            turn.say(wording.kit.on_order_already(parts, open_orders))
+        if open_orders >= parts.count:
+            continue
+        parts = parts.model_copy(update={"count": parts.count - open_orders})
         part = turn.state.procedure.part(parts.name)
         ordered = turn.record(
             events.PartOrdered,

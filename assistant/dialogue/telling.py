@@ -6,6 +6,7 @@ from typing import get_args
 
 from assistant.dialogue import (
     events,
+    fitting,
     intents,
     kit,
     nonconformities,
@@ -33,8 +34,7 @@ def present(turn: Turn) -> None:
         return
     if isinstance(first, outstanding_work.HazardsToHear):
         turn.say(wording.steps.number_alone(number))
-        say_hazards(turn)
-        turn.say(wording.questions.AFFIRM_HEARD, Tone.QUESTION)
+        ask_to_affirm(turn)
         return
     if isinstance(first, outstanding_work.StepBefore):
         turn.say(wording.remaining.step_waits(number, remaining.before(first)), Tone.REFUSED)
@@ -51,9 +51,36 @@ def present(turn: Turn) -> None:
     if not any(h.signal.must_be_affirmed for h in step.hazards):
         say_hazards(turn)
     for sentence in wording.steps.briefing(
-        turn.state.procedure, step, turn.state.answers, nonconformities.fits_of(turn.state, step)
+        turn.state.procedure, step, turn.state.answers, fitting.fits_of(turn.state, step)
     ):
         turn.say(sentence)
+    if items and remaining.begun(turn.state):
+        turn.say(wording.remaining.begun(remaining.items(items)))
+
+
+def hazards_due(turn: Turn) -> tuple[outstanding_work.HazardsToHear, ...]:
+    """Return the hazards to be affirmed now: those of the procedure and of the step together,
+    unless something else comes between.
+    """
+    found = []
+    for item in turn.outstanding():
+        if not isinstance(item, outstanding_work.HazardsToHear):
+            break
+        found.append(item)
+    return tuple(found)
+
+
+def ask_to_affirm(turn: Turn) -> None:
+    """Say the hazards that are to be affirmed now, if any are."""
+    due = hazards_due(turn)
+    for item in due:
+        if item.of_job:
+            for hazard in item.hazards:
+                turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
+        else:
+            say_hazards(turn)
+    if due:
+        turn.say(wording.questions.AFFIRM_HEARD, Tone.QUESTION)
 
 
 def say_hazards(turn: Turn) -> None:
@@ -167,6 +194,13 @@ def say_what_next(turn: Turn) -> None:
         return
     item = items[0]
     if isinstance(item, outstanding_work.ReadingToTake):
-        turn.say(wording.remaining.next_reading(item.reading))
+        taken = turn.state.of_step(events.ReadingRecorded)
+        place = 1 + sum(event.name == item.reading.name for event in taken)
+        turn.say(wording.remaining.next_reading(item.reading, place))
+    elif isinstance(item, outstanding_work.FailureToSettle):
+        what = wording.sentence(wording.failures.what(nonconformities.failed(item.failure)))
+        # Where it has just been told, so have the ways out.
+        if not any(what in reply.text for reply in turn.replies):
+            turn.say(wording.sentence(wording.remaining.outstanding(remaining.item(item))))
     else:
         turn.say(wording.remaining.next_thing(remaining.item(item)))

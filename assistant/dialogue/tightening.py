@@ -65,6 +65,8 @@ def on_tightened(
         asked_unit=target.unit,
         within=within,
         first_heard=first,
+        at_nut=torque and target.tighten.adapter is not None,
+        taken=intent.taken,
         wrench=target.tighten.wrench if torque else None,
         doubts=_doubts(turn.state, target, turn.now.date()) if torque else (),
     )
@@ -197,8 +199,13 @@ def _choice(
 
 def _set(tighten: Tighten, of: wrenches.Setting, fastener: str | None = None) -> str:
     error = Decimal(f"{of.error_share * 100:.1f}")
-    adapter = tighten.adapter is not None
-    return wording.answers.setting(of.wrench.name, _amount(of), error, adapter, fastener)
+    to = _amount(of)
+    nut = None
+    if tighten.adapter is not None:
+        # What rounding does to the setting it does to the nut too, so this is what the nut gets.
+        gets = arithmetic.at_fastener(of.set_to, tighten, of.wrench)
+        nut = facts.Amount(value=Decimal(f"{units.express(gets, to.unit):.1f}"), unit=to.unit)
+    return wording.answers.setting(of.wrench.name, to, error, nut, fastener)
 
 
 def _amount(of: wrenches.Setting) -> facts.Amount:
@@ -226,7 +233,12 @@ def band(state: State, tighten: Tighten, left: tuple[outstanding_work.Outstandin
 
 
 def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
-    """Call out the next bolt of the pass; after the last, say which are to be done yet."""
+    """Call out the next bolt of the pass; after the last, say which are to be done yet.
+
+    Where the step only loosens, its bolts are called in that order. Nothing is recorded of them.
+    """
+    if not turn.state.targets() and _call_to_loosen(turn):
+        return
     open_ones = _open_targets(turn, None)
     if not open_ones:
         return
@@ -252,3 +264,35 @@ def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
     turn.say(wording.steps.bolt(event.bolt))
     if len(left) == 1:
         turn.say(wording.steps.last_bolt(of_pass))
+
+
+def _call_to_loosen(turn: Turn) -> bool:
+    """Call out the next bolt to loosen; return whether the step has any to call."""
+    answers = turn.state.answers
+    loosens = [of for of in turn.state.step.loosen if of.applies(answers)]
+    if not loosens or refuse_before_hazards(turn):
+        return bool(loosens)
+    for of in loosens:
+        order = arithmetic.bolts(of, turn.state.count_of(of.fastener))
+        called = [
+            e.bolt
+            for e in turn.state.of_step(events.BoltCalled)
+            if e.fastener == of.fastener and e.bolt in order
+        ]
+        left = [bolt for bolt in order if bolt not in called]
+        if not left:
+            continue
+        if not called:
+            turn.say(wording.steps.loosen(of.fastener))
+        turn.record(
+            events.BoltCalled,
+            fastener=of.fastener,
+            stage=1,
+            bolt=left[0],
+            place=len(called) + 1,
+            of=len(order),
+        )
+        turn.say(wording.steps.bolt(left[0]))
+        return True
+    turn.say(wording.steps.ALL_LOOSENED)
+    return True

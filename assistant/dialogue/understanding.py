@@ -54,7 +54,11 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
     text = " ".join(text[:_MOST_TYPED].split())
     if not text:
         return None
-    intent = understand(typed_words(text), state)
+    words = typed_words(text)
+    plain = next((word for word in intents.PLAIN_WORDS if words == (word,)), None)
+    if plain is not None and state.mode is not Mode.NOTING:
+        return intents.PlainWord(plain)
+    intent = understand(words, state)
     if isinstance(intent, intents.Note) and intent.clipped:
         intent = None
     if intent is not None:

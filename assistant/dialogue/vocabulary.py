@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from assistant.dialogue import events
 from assistant.dialogue.state import State
 from assistant.grammar import nouns, units
-from assistant.procedure.model import Reading, Step
+from assistant.procedure.model import Procedure, Reading, Step
 
 TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
 
@@ -65,6 +65,10 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
         "one_part": any_of(single),
         "many_parts": any_of(plural),
         "fastener": any_of(t.fastener for t in step.tighten),
+        "any_fastener": any_of(fasteners(procedure.steps)),
+        # Of a finding only the present step's; asked where it is, any.
+        "other_fastener": any_of(_one_or_more(other_fasteners((step,), procedure))),
+        "asked_fastener": any_of(_one_or_more(other_fasteners(procedure.steps, procedure))),
         "answer": any_of(answers),
         "reading_name": any_of(r.name for r in step.readings),
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
@@ -75,6 +79,26 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
         "step_unit": units.jsgf(step_units(state)),
     }
     return tuple(found.items())
+
+
+def fasteners(steps: Iterable[Step]) -> tuple[str, ...]:
+    """Return the names of the fasteners of steps, each once."""
+    return tuple(
+        dict.fromkeys(
+            name
+            for step in steps
+            for name in (*(f.name for f in step.fasteners), *(t.fastener for t in step.tighten))
+        )
+    )
+
+
+def other_fasteners(steps: Iterable[Step], procedure: Procedure) -> tuple[str, ...]:
+    """Return the names of the fasteners of steps that are no parts of the procedure's list."""
+    return tuple(name for name in fasteners(steps) if procedure.part(name) is None)
+
+
+def _one_or_more(names: Iterable[str]) -> list[str]:
+    return [said for name in names for said in (name, nouns.plural(name))]
 
 
 def _can_be_below_zero(reading: Reading) -> bool:

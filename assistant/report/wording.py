@@ -200,7 +200,8 @@ def event(of: events.Base) -> str:
         case events.PartOrdered():
             return f"order {parts(of.parts)}"
         case events.OrderMoved():
-            return f"{parts(of.parts)} {of.state}"
+            back = " back from repair" if of.from_repair else ""
+            return f"{parts(of.parts)} {of.state}{back}"
         case events.KitOpened():
             return "kit check begun"
         case events.KitItemChecked():
@@ -209,7 +210,8 @@ def event(of: events.Base) -> str:
             short = listing(map(parts, of.short))
             return f"kit checked, {f'short of {short}' if short else 'all there'}"
         case events.FindingRecorded():
-            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            found = several(of.count, of.part, of.plural) if of.count > 1 else of.part
+            told = [f"{found} {of.condition}", of.place, of.disposition]
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {of.text}" if of.text else "spoken note"
@@ -280,6 +282,9 @@ def failed_names(of: Iterable[facts.ResultRef]) -> str:
 def failure(of: facts.Failed) -> str:
     """Write a result that fails, and its requirement: "bore 25.20 mm, limits 24.95–25.05 mm"."""
     result = of.result
+    if of.parts is not None:
+        lost = "missing" if result.kind == "missing part" else "condemned"
+        return f"{parts(of.parts)} {lost}{' and fitted' if of.fitted else ', not replaced'}"
     if result.kind == "fitted part":
         return f"{of.part} fitted, {of.wanted} to be fitted"
     name = f"{result.name} torque" if result.kind == "torque" else result.name
@@ -463,12 +468,25 @@ def why(of: events.ValueQuestioned) -> str:
             return f"the assembly holds {parts(held)}"
         case facts.TakenAlready(), _:
             return f"{quantity(of.doubt.value, of.doubt.unit)} is recorded already"
+        case facts.OrderedAlready(), events.PartOrdered():
+            there = candidate.parts.model_copy(update={"count": of.doubt.to_come})
+            return f"{parts(there)} on order already"
         case facts.NotReceived(), _:
             return f"{of.doubt.received or 'none'} of them received, by the record"
     raise TypeError(f"nothing to write for {of.doubt!r} about {candidate!r}")
 
 
 # What is left
+
+
+_WHY: dict[facts.Lacking, str] = {
+    "condemned": "condemned",
+    "missing": "missing",
+    "away for repair": "away for repair",
+    "short in the kit": "short in the kit",
+    "ordered": "ordered and not received",
+    "asked": "asked for and not received",
+}
 
 
 def outstanding(item: facts.Outstanding) -> str:
@@ -488,6 +506,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"to affirm: {item.condition}"
         case facts.QuestionToAnswer():
             return f"question: {item.question}"
+        case facts.PartsLacking():
+            return f"{parts(item.parts)}, {_WHY[item.why]}"
         case facts.ReadingToTake():
             return f"reading: {item.name}"
         case facts.TorqueToRecord():
@@ -509,7 +529,10 @@ def left(of: facts.Left) -> str:
         case facts.Failed():
             return f"step {of.number} fails: {failure(of)}"
         case facts.StepsNotDone():
-            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+            steps = ", ".join(map(str, of.numbers))
+            half = f", {', '.join(map(str, of.begun))} half done" if of.begun else ""
+            which = "step" if of.count == 1 else "steps"
+            return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():
@@ -518,5 +541,7 @@ def left(of: facts.Left) -> str:
             gap = f"{of.gap} left over" if of.gap > 0 else f"{-of.gap} more than went in"
             went_in, fitted = (contents(things) or "nothing" for things in (of.went_in, of.fitted))
             return f"bag {of.number}: {went_in} went in, {fitted} fitted from it, {gap}"
+        case facts.PartsLeftOver():
+            return f"{parts(of.parts)} left over, {of.place}"
         case facts.TimerRunning():
             return f"{of.name}, {duration(of.left)} left" if of.left > 0 else f"{of.name} is up"

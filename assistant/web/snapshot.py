@@ -253,7 +253,8 @@ def _few(texts: Sequence[str]) -> tuple[str, ...]:
 def _step(state: State, left: Sequence[outstanding_work.Outstanding]) -> _Step:
     step = state.step
     grades = list(Signal)
-    hazards = sorted(step.hazards, key=lambda hazard: grades.index(hazard.signal))
+    of_job = () if state.warned else state.procedure.hazards
+    hazards = sorted((*of_job, *step.hazards), key=lambda hazard: grades.index(hazard.signal))
     note = "done" if step.id in state.done else ""
     if step.id in state.skipped:
         note = f"skipped: {wording.reason(state.skipped[step.id])}"
@@ -405,6 +406,9 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
         case outstanding_work.QuestionToAnswer(step) if step.question:
             choices = tuple(answer.say for answer in step.question.answers)
             return _Focus("question", step.question.say, "", choices=choices)
+        case outstanding_work.PartsLacking():
+            label = wording.outstanding(remaining.item(item))
+            return _Focus("refused", label, "Part", notes=("say order, or received",))
         case outstanding_work.ReadingToTake(reading):
             limits = reading.limits
             figure = wording.limits(limits) or "?"

@@ -76,6 +76,10 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.StepBefore(step="open", number=1, text="Take off the end plate."),
     facts.ConditionToAffirm(condition="Is the box clean?"),
     facts.QuestionToAnswer(question="Which shaft is it?", answers=("keyed shaft", "splined")),
+    *(
+        facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
+        for why in get_args(facts.Lacking)
+    ),
     facts.ReadingToTake(name="bore"),
     facts.TorqueToRecord(fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m"),
     facts.BagToRecord(number=3),
@@ -91,7 +95,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
 
 LEFT: tuple[facts.Left, ...] = (
     *FAILED,
-    facts.StepsNotDone(stage="Build-up", count=2),
+    facts.StepsNotDone(stage="Build-up", numbers=(5, 6), begun=(5,)),
     *(facts.SkippedStep(step="gauge", number=12, reason=reason) for reason in REASONS),
     facts.BagNotOpened(number=5),
     facts.BagUneven(
@@ -99,6 +103,22 @@ LEFT: tuple[facts.Left, ...] = (
         went_in=(facts.Parts(name="lid screw", count=6),),
         fitted=(facts.Parts(name="lid screw", count=5),),
     ),
+    *(
+        facts.Failed(
+            result=facts.ResultRef(kind=kind, step="close", name="bush", turns=(5,)),
+            number=5,
+            parts=BUSHES,
+            fitted=fitted,
+        )
+        for kind, fitted in (
+            ("condemned part", False),
+            ("condemned part", True),
+            ("missing part", False),
+        )
+    ),
+    facts.PartsLeftOver(place="in the kit", parts=BUSHES),
+    facts.PartsLeftOver(place="received", parts=BUSHES),
+    facts.PartsLeftOver(place="off", parts=BUSHES),
     facts.TimerRunning(name="drain", left=290),
     facts.TimerRunning(name="drain", left=0),
 )
@@ -158,6 +178,7 @@ QUESTIONED = (
     _asked(READING, facts.OutsideLimits()),
     _asked(BAG, facts.WrongBag(in_use=True)),
     _asked(ORDER, facts.MoreThanHeld(held=1)),
+    _asked(ORDER, facts.OrderedAlready(to_come=2)),
     _asked(MOVE, facts.NotReceived(received=0)),
     _asked(MOVE, facts.NotReceived(received=1)),
     _asked(READING, facts.TakenAlready(value=Decimal("25.01"), unit="mm"), may_affirm=False),
@@ -170,7 +191,7 @@ EVENTS: tuple[events.Event, ...] = (
     ),
     events.JobTakenUp(**_OF),
     events.StepEntered(**_OF),
-    events.StepDone(**_OF),
+    events.StepDone(**_OF, fitted=(facts.Fitted(name="bush", count=2, new=True, bag=None),)),
     *(events.StepSkipped(**_OF, reason=reason, outstanding=OUTSTANDING) for reason in REASONS),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
@@ -225,6 +246,7 @@ EVENTS: tuple[events.Event, ...] = (
     ORDER,
     ORDER.model_copy(update={"part": "gear oil", "countable": False, "amount": OIL.amount}),
     MOVE,
+    MOVE.model_copy(update={"state": "received", "from_repair": True}),
     events.KitOpened(**_OF),
     events.KitItemChecked(**_OF, name="bush", asked=2, short=1),
     events.KitItemChecked(**_OF, name="gear oil", asked=1, short=1, countable=False),
@@ -232,6 +254,7 @@ EVENTS: tuple[events.Event, ...] = (
     events.KitChecked(**_OF, short=(BUSHES, OIL)),
     events.KitChecked(**_OF),
     events.FindingRecorded(**_OF, part="bush", condition="worn", place="upper"),
+    events.FindingRecorded(**_OF, part="bush", count=2, plural="bushes", condition="worn"),
     events.NoteRecorded(**_OF, text="the gasket was glued in"),
     events.NoteRecorded(**_OF),
     events.QuestionAnswered(**_OF, question="shaft", answer="keyed shaft"),

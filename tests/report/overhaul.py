@@ -1,4 +1,4 @@
-"""The demo's overhaul at the pace of a real one: what the page, the PDF and the tags are seen on.
+"""The demo's overhaul: what the page, the PDF and the tags are seen on.
 
 The phrases are given to the bench as heard, with their recordings as clips, so that nothing has to
 be recognised and the same job comes out each time.
@@ -12,7 +12,7 @@ from pathlib import Path
 
 from assistant.audio import pcm
 from assistant.bench.conversation import Conversation
-from assistant.cli.demo import PROCEDURE, Pause, script
+from assistant.cli.demo import PROCEDURE, TECHNICIANS, Pause, WorkingClock, script
 from assistant.dialogue import events
 from assistant.dialogue.replaying import procedure_of
 from assistant.dialogue.state import Mode
@@ -24,7 +24,6 @@ from assistant.report.model import Record
 from tests.bench_helpers import Notes, bench, heard
 
 ZONE = timezone(timedelta(hours=1))
-PEOPLE = ("A. Okafor", "M. Lind")
 
 
 class Overhaul:
@@ -32,15 +31,14 @@ class Overhaul:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.now = datetime(2031, 3, 4, 7, 40, tzinfo=ZONE)
+        self.clock = WorkingClock(datetime(2031, 3, 4, 7, 30, tzinfo=ZONE))
         self.chance = random.Random(7)
-        self.people = iter(PEOPLE)
         loaded = reading.load(reading.find(PROCEDURE))
         self.bench = self._bench()
         self.bench.open(loaded.procedure, loaded.text, unit="winch 2, port side")
         for part in script():
             if isinstance(part, Pause):
-                self.now += part.time
+                self.clock.rest(part)
                 if part.stop:
                     self._next_day()
                 self.bench.tick()
@@ -48,18 +46,18 @@ class Overhaul:
                 self._say(part.text, part.recording)
 
     def _bench(self) -> Conversation:
-        return bench(Journal(self.path), Notes(), lambda: self.now, by=next(self.people))
+        journal, by = Journal(self.path), TECHNICIANS[0]
+        return bench(journal, Notes(), self.clock, by=by, technicians=TECHNICIANS)
 
     def _next_day(self) -> None:
         job = self.bench.job
         self.bench.journal.close()
-        self.now = self.now.replace(hour=7, minute=25)
         self.bench = self._bench()
         self.bench.take_up(job)
 
     def _say(self, words: str, recording: Path) -> None:
-        seconds = (90, 420) if words == "next step" else (12, 70)
-        self.now += timedelta(seconds=self.chance.randint(*seconds))
+        self.clock.work(words, self.bench.state.step)
+        self.bench.tick()
         noting = self.bench.state.mode is Mode.NOTING
         sure = round(self.chance.uniform(0.86, 0.99), 2)
         utterance = heard(

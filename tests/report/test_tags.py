@@ -94,7 +94,7 @@ def test_a_tag_says_what_was_recorded(made: list[tags.Tag]) -> None:
     fifth = made[4]
     assert fifth.contents == "1 top cover, 4 long bolts and 4 short bolts"
     assert (fifth.where, fifth.unit) == ("step 11, strip-down", "winch 2, port side")
-    assert fifth.at and f"{fifth.at:%Y-%m-%d}" == "2031-03-04" and fifth.by == "A. Okafor"
+    assert fifth.at and f"{fifth.at:%Y-%m-%d}" == "2031-03-04" and fifth.by == "Ann"
     (page,) = pypdf.PdfReader(io.BytesIO(_pdf(made, "a4-3x8"))).pages
     text = " ".join(page.extract_text().split())
     assert "Bag 5" in text and "4 short bolts" in text and "2031-03-04 · step 11" in text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from assistant.dialogue import facts, intents
@@ -17,6 +17,7 @@ from assistant.dialogue.wording.quantities import (
     percent,
     quantity,
     sentence,
+    several,
 )
 from assistant.procedure.model import Fastener, Fluid, Mix, Quantity, Reading, Tighten
 
@@ -39,6 +40,7 @@ _MISSING: dict[intents.Topic, str] = {
     intents.Topic.CLAMP: "no torque on a fastener of a known grade",
     intents.Topic.THREAD: "no fastener whose hole or length is given",
     intents.Topic.QUANTITY: "nothing to fill",
+    intents.Topic.WHY: "no reason given. Say more detail",
 }
 
 
@@ -76,6 +78,17 @@ def torque_in(tighten: Tighten, converted: Decimal, unit: str) -> str:
     """Word a torque in the unit that was asked for, then as the procedure has it."""
     asked = amount(tighten.torque)
     return sentence(f"{tighten.fastener}, {quantity(converted, unit)}, which is {asked}")
+
+
+def at(number: int, told: str, where: Sequence[str] = ()) -> str:
+    """Word an answer about another step: its number first, and for which answers it applies."""
+    only = f", for {listing(where, 'or')}" if where else ""
+    return f"{sentence(steps.name(number) + only)} {told}"
+
+
+def no_torque_of(fastener: str) -> str:
+    """Word that the procedure has no torque for a fastener."""
+    return sentence(f"the procedure has no torque for the {fastener}. Ask for the maker's")
 
 
 def locker(tighten: Tighten) -> str:
@@ -116,15 +129,22 @@ def thread_engaged(fastener: str, engaged: Decimal, needed: Decimal) -> str:
 
 
 def setting(
-    wrench: str, to: facts.Amount, error: Decimal, adapter: bool, fastener: str | None = None
+    wrench: str,
+    to: facts.Amount,
+    error: Decimal,
+    at_nut: facts.Amount | None,
+    fastener: str | None = None,
 ) -> str:
-    """Word what to set a wrench to, the number last; `error` is what rounding adds, in percent."""
+    """Word what to set a wrench to, the number last; `error` is what rounding adds, in percent.
+
+    With an adapter `at_nut` is what the fastener then gets, which is another torque.
+    """
     off = ""
     if abs(error) >= Decimal("0.05"):
         off = f"{percent(abs(error))} {'high' if error > 0 else 'low'}, "
     named = f"{fastener}, " if fastener else ""
-    with_adapter = "with the adapter, " if adapter else ""
-    return sentence(f"{named}{wrench}, {with_adapter}{off}set {amount(to)}")
+    gives = f"with the adapter, for {amount(at_nut)} at the nut, " if at_nut else ""
+    return sentence(f"{named}{wrench}, {gives}{off}set {amount(to)}")
 
 
 def unsuited(fastener: str, asked: Quantity, wrench: str, instead: str | None) -> str:
@@ -202,6 +222,84 @@ def how(part: str, way: str) -> str:
 def detail(text: str) -> str:
     """Word more detail of the step."""
     return sentence(text)
+
+
+def why(reason: str) -> str:
+    """Word the reason for the step."""
+    return sentence(reason)
+
+
+# Parts, asked from anywhere
+
+
+def in_bag(number: int, contents: Sequence[facts.Parts], opened_at: int | None) -> str:
+    """Word what was put into a bag, and at which step it was opened, if it was."""
+    held = steps.all_of(contents) or "what came off, which the procedure does not list"
+    if opened_at is not None:
+        return sentence(
+            f"bag {count(number)} was opened at {steps.name(opened_at)}. It held {held}"
+        )
+    return sentence(f"in bag {count(number)}: {held}")
+
+
+def no_such_bag(number: int) -> str:
+    """Word that no such bag was recorded."""
+    return f"No bag {count(number)} is recorded."
+
+
+def on_order(parts: Sequence[facts.Parts]) -> str:
+    """Word what is still to come."""
+    if not parts:
+        return "Nothing is on order."
+    return sentence(f"still to come: {steps.all_of(parts)}")
+
+
+def ordered(parts: facts.Parts, counts: Mapping[facts.OrderState, int]) -> str:
+    """Word what became of an order, by its states."""
+    states = listing(f"{count(number)} {_STATES[state]}" for state, number in counts.items())
+    return sentence(f"{parts.name} on order: {states}")
+
+
+_STATES: dict[facts.OrderState, str] = {
+    "asked": "asked for",
+    "ordered": "ordered",
+    "received": "received",
+    "fitted": "installed",
+    "cancelled": "cancelled",
+}
+
+
+def fitted_at(parts: facts.Parts, number: int) -> str:
+    """Word that parts were fitted, and at which step."""
+    return sentence(f"{steps.parts(parts)} fitted at {steps.name(number)}")
+
+
+def at_step(name: str, number: int, *, comes_off: bool, done: bool) -> str:
+    """Word at which step a part comes off, or a fastener is, where nothing was recorded of it."""
+    step = steps.name(number)
+    if not comes_off:
+        return sentence(f"the {name} belongs to {step}. Nothing is recorded of where it is")
+    if done:
+        return sentence(f"the {name} came off at {step}, into no bag")
+    return sentence(f"still in place: the {name} comes off at {step}")
+
+
+def nothing_of(name: str) -> str:
+    """Word that nothing is known of where a part is."""
+    return sentence(f"nothing is recorded of the {name}")
+
+
+# Readings
+
+
+def of_set(name: str, number: int, use: str, value: Decimal, unit: str) -> str:
+    """Word the mean, the greatest or the least of so many readings of one thing."""
+    return sentence(f"{name}, {several(number, 'reading')}, {use} {quantity(value, unit)}")
+
+
+def not_read_yet(name: str) -> str:
+    """Word that a reading was not taken yet."""
+    return sentence(f"{name} was not measured yet. Say reading {name}, and the value")
 
 
 # Fluids

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import steps
 from assistant.dialogue.wording.quantities import (
+    are,
     count,
+    inside,
     limits,
     listing,
     quantity,
@@ -39,19 +41,30 @@ def what(of: facts.Failed) -> str:
     match of.result.kind:
         case "fitted part":
             return f"{of.part} is fitted, and {of.wanted} is the one to fit"
+        case "condemned part" | "missing part":
+            return _lost(of)
         case "choice":
             found = f" {_amount(of.found)}" if of.found else ""
             return f"no part is given for {of.result.name}{found}"
         case "leak test":
-            return f"the leak test fails{_by(of)}"
-        case "torque":
+            return f"the leak test fails{_over(of)}"
+        case "torque" if of.found and of.required and of.required.least:
             bolt = f", bolt {count(of.result.bolt)}," if of.result.bolt else ""
-            found = f" {_amount(of.found)}" if of.found else ""
-            return f"the torque of the {of.result.name}{bolt} is not as asked,{found}{_by(of)}"
+            asked = _amount(of.required.least)
+            return f"{of.result.name}{bolt} has {_amount(of.found)}, where {asked} is asked"
         case _:
             if of.found is None:
                 return f"{of.result.name} cannot be worked out"
             return f"{of.result.name} fails, {_amount(of.found)}{_by(of)}"
+
+
+def _lost(of: facts.Failed) -> str:
+    assert of.parts is not None
+    what = "missing" if of.result.kind == "missing part" else "condemned"
+    there = f"{steps.parts(of.parts)} {are(of.parts.count)} {what}"
+    if of.fitted:
+        return f"{there} and fitted"
+    return f"{there}, and {steps.name(of.number)} fits {'it' if of.parts.count == 1 else 'them'}"
 
 
 def _amount(of: facts.Amount) -> str:
@@ -64,9 +77,15 @@ def _by(of: facts.Failed) -> str:
         return ""
     least, most = of.required.least, of.required.most
     asked = f", where {_amount(least)} is asked" if least == most and least else None
-    over = _gap(of.found, most, 1) or _gap(of.found, least, -1)
-    by = f", by {over}" if over else ""
-    return f"{by}{asked or f', limits {limits(of.required)}'}"
+    return f",{_over(of)}{asked or f', limits {limits(of.required)}'}"
+
+
+def _over(of: facts.Failed) -> str:
+    """Word by how much a result misses what is required."""
+    if of.required is None or of.found is None:
+        return ""
+    over = _gap(of.found, of.required.most, 1) or _gap(of.found, of.required.least, -1)
+    return f" by {over}" if over else ""
 
 
 def _gap(found: facts.Amount, limit: facts.Amount | None, sign: int) -> str | None:
@@ -79,16 +98,22 @@ def _gap(found: facts.Amount, limit: facts.Amount | None, sign: int) -> str | No
 def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
     """Word what can be said to settle a failed result."""
     concede = {
-        "anyone": ", or concession",
-        "listed": ", or concession by somebody on the list",
-        "none": "",
+        "anyone": ["concession"],
+        "listed": ["concession by somebody on the list"],
+        "none": [],
     }[may_concede]
+    if of.parts is not None and not of.fitted:
+        order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
+        return f"Say {listing([f'order {order}', *concede], 'or')}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
-    again = "rework and the step" if of.result.kind in ("fitted part", "choice") else _AGAIN
-    return f"Say {again}{concede}.{holds}"
+    again = ["retest"] if may_be_tested_again(of) else []
+    again += ["rework and the step"]
+    return f"Say {listing([*again, *concede], 'or')}.{holds}"
 
 
-_AGAIN = "retest, rework and the step"
+def may_be_tested_again(of: facts.Failed) -> bool:
+    """Return whether a result can be taken anew, with nothing done about it."""
+    return of.parts is None and of.result.kind not in ("fitted part", "choice")
 
 
 def settled(names: Sequence[str]) -> str:
@@ -96,9 +121,17 @@ def settled(names: Sequence[str]) -> str:
     return sentence(f"{listing(names)} {'is' if len(names) == 1 else 'are'} settled")
 
 
-def all_failed(open_ones: Sequence[facts.Failed], conceded: Sequence[events.Conceded]) -> list[str]:
-    """Word each result that fails, and what was conceded."""
-    said = [sentence(f"{steps.name(of.number)}: {what(of)}") for of in open_ones]
+def all_failed(
+    open_ones: Sequence[tuple[facts.Failed, Taken, str]], conceded: Sequence[events.Conceded]
+) -> list[str]:
+    """Word each result that fails, with the ways out, and what was conceded.
+
+    With each comes when it was taken, and who may concede it.
+    """
+    said = [
+        f"{sentence(f'{steps.name(of.number)}: {what(of)}')} {ways_out(of, taken, may_concede)}"
+        for of, taken, may_concede in open_ones
+    ]
     said += [sentence(f"conceded by {_name(of)}: {what(of.failed)}") for of in conceded]
     return said or [NOTHING_FAILED]
 
@@ -118,7 +151,7 @@ def held_by(number: int, of: facts.Failed) -> str:
 def gated(number: int, gate: facts.GateToPass) -> str:
     """Word that a step has to wait for a gate, and how to get there."""
     return sentence(
-        f"{steps.name(number)} has to wait for {steps.name(gate.number)}, {gate.text.rstrip('.')}. "
+        f"{steps.name(number)} has to wait for {steps.name(gate.number)}, {inside(gate.text)}. "
         f"Say go to step {count(gate.number)}"
     )
 

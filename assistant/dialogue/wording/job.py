@@ -43,9 +43,9 @@ def still_to_come(parts: Sequence[facts.Parts]) -> str:
     return sentence(f"still to come: {steps.all_of(parts)}")
 
 
-def not_done_before(number: int) -> str:
-    """Word how many steps before the one that is gone to are not done."""
-    return sentence(f"{several(number, 'step')} before it {are(number)} not done")
+def not_done_before(numbers: Sequence[int]) -> str:
+    """Word which steps before the one that is gone to are not done."""
+    return sentence(f"{steps.named(numbers)} before it {are(len(numbers))} not done")
 
 
 def not_skipped(number: int) -> str:

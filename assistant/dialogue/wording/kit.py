@@ -46,6 +46,11 @@ def should_hold(number: int) -> str:
     return f"The kit should hold {count(number)}."
 
 
+def on_order_already(of: facts.Parts, number: int) -> str:
+    """Word that so many of what is short are on order already."""
+    return sentence(f"{steps.parts(of.model_copy(update={'count': number}))} on order already")
+
+
 def complete(name: str) -> str:
     """Word the last thing of a kit in which everything is there."""
     return sentence(f"{name} there. The kit is complete. Recorded")

@@ -25,15 +25,9 @@ def only_so_many(most: facts.Parts, to: facts.OrderState) -> str:
     return f"Only {steps.parts(most)} can be {to}. Nothing recorded."
 
 
-def lacking(number: int, parts: facts.Parts, why: facts.Lacking) -> str:
-    """Word what a step needs that is not there, and why it is not."""
-    reason = {
-        "short in the kit": "short in the kit",
-        "ordered": "ordered and not received",
-        "asked": "asked for and not received",
-    }[why]
-    verb = are(parts.count)
-    return sentence(f"{steps.name(number)} needs {steps.some(parts)} that {verb} {reason}")
+def lacking(number: int, of: facts.PartsLacking) -> str:
+    """Word what a step needs that is not to be had, why, and the way out."""
+    return sentence(f"{steps.name(number)} needs {steps.not_to_be_had(of)}")
 
 
 def not_in_list(part: str) -> str:

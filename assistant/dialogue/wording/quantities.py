@@ -11,6 +11,7 @@ from decimal import Decimal
 from assistant.dialogue import facts
 from assistant.grammar import nouns, numbers, units
 from assistant.procedure.model import Limits, Quantity
+from assistant.trade import units as units_of_trade
 
 digits = numbers.spell_digits
 count = numbers.cardinal
@@ -42,6 +43,28 @@ def amount(of: Quantity | facts.Amount) -> str:
 def as_said(of: facts.SaidValue) -> str:
     """Word a value with the unit that was said, if one was."""
     return quantity(of.value, of.unit)
+
+
+def in_both(value: Decimal, unit: str | None, asked: str | None) -> str:
+    """Word a value, and beside it the same in the unit that was asked for, where that is another.
+
+    A torque is converted to three figures, as fine as a wrench is read; anything else to four
+    decimals.
+    """
+    said = quantity(value, unit)
+    if (
+        unit is None
+        or asked is None
+        or asked == unit
+        or not units_of_trade.same_dimension(unit, asked)
+    ):
+        return said
+    number = units_of_trade.convert(float(value), unit, asked)
+    if units_of_trade.same_dimension(asked, "N·m"):
+        converted = Decimal(units_of_trade.number(number))
+    else:
+        converted = Decimal(f"{number:.4f}").normalize() + 0
+    return f"{said}, {quantity(converted, asked)}"
 
 
 def limits(of: Limits | facts.Bounds | None) -> str:

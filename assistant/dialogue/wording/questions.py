@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import record, steps
-from assistant.dialogue.wording.quantities import count, limits, quantity, sentence, unit_of
+from assistant.dialogue.wording.quantities import are, count, limits, quantity, sentence, unit_of
 
 AFFIRM_HEARD = "Affirm that you heard."
 AFFIRM_OR_NEGATIVE = "Affirm or negative?"
@@ -23,6 +23,8 @@ def value(of: events.ValueQuestioned) -> str:
             f"I heard {record.heard(of)}. {sentence(f'{name} is recorded as {there}')} "
             "Say again for a further reading, or correction and the value."
         )
+    if isinstance(of.doubt, facts.OrderedAlready):
+        return f"I heard {record.heard(of)}. {_why(of)} Affirm to order more, or say negative."
     way = "Affirm, or say correction." if of.may_affirm else "Say correction."
     return f"I heard {record.heard(of)}. {_why(of)} {way}"
 
@@ -31,7 +33,8 @@ def _why(of: events.ValueQuestioned) -> str:
     candidate = of.candidate
     match of.doubt, candidate:
         case ((facts.NotAsAsked() | facts.WrongKind()), events.TorqueRecorded()):
-            return f"The step says {quantity(candidate.asked, candidate.asked_unit)}."
+            nut = " at the nut" if candidate.at_nut else ""
+            return f"The step says {quantity(candidate.asked, candidate.asked_unit)}{nut}."
         case facts.WrongKind(), _:
             return f"The step asks for {unit_of(of.doubt.unit)}."
         case facts.Implausible(), events.ReadingRecorded():
@@ -47,6 +50,9 @@ def _why(of: events.ValueQuestioned) -> str:
         case facts.MoreThanHeld(), events.PartOrdered():
             held = candidate.parts.model_copy(update={"count": of.doubt.held})
             return f"The assembly holds {steps.parts(held)}."
+        case facts.OrderedAlready(), events.PartOrdered():
+            to_come = candidate.parts.model_copy(update={"count": of.doubt.to_come})
+            return sentence(f"{steps.parts(to_come)} {are(to_come.count)} on order already")
         case facts.NotReceived(), events.OrderMoved():
             number = of.doubt.received
             there = f"{count(number)} of them" if number else "none of them"

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import (
-    as_said,
     count,
     date,
     digits,
     duration,
     figures,
+    in_both,
     inside,
     limits,
     listing,
@@ -20,6 +20,7 @@ from assistant.dialogue.wording.quantities import (
     quantity,
     sentence,
 )
+from assistant.grammar import nouns
 
 
 def event(of: events.Base) -> str:
@@ -31,7 +32,8 @@ def event(of: events.Base) -> str:
             return f"bolt {count(of.bolt)}"
         case events.ReadingRecorded():
             worn = "" if of.wear is None else f", worn {percent(of.wear)}"
-            return f"{of.name} {quantity(of.value, of.unit)}{beyond(of)}{worn}"
+            value = in_both(of.value, of.unit, of.asked_unit)
+            return f"{of.name}{_taken(of.taken)} {value}{beyond(of)}{worn}"
         case events.ValueWorkedOut():
             return f"{of.name} comes to {quantity(of.value, of.unit)}{beyond(of)}"
         case events.LeakJudged():
@@ -61,7 +63,8 @@ def event(of: events.Base) -> str:
         case events.PartOrdered():
             return f"order {steps.parts(of.parts)}"
         case events.OrderMoved():
-            return f"{steps.parts(of.parts)} {of.state}"
+            back = " back from repair" if of.from_repair else ""
+            return f"{steps.parts(of.parts)} {of.state}{back}"
         case events.KitOpened():
             return "kit check"
         case events.KitItemChecked():
@@ -70,7 +73,9 @@ def event(of: events.Base) -> str:
             missing = f", short {steps.all_of(of.short)}" if of.short else ", all there"
             return f"kit checked{missing}"
         case events.FindingRecorded():
-            told = [f"{of.part} {of.condition}", of.place, of.disposition]
+            number = f"{count(of.count)} " if of.count > 1 else ""
+            name = nouns.counted(of.count, of.part, of.plural)
+            told = [f"{number}{name} {of.condition}", of.place, of.disposition, of.taken]
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {figures(of.text)}" if of.text else "a spoken note"
@@ -147,7 +152,7 @@ def heard(of: events.ValueQuestioned) -> str:
     match candidate:
         case events.TorqueRecorded() | events.ReadingRecorded():
             said = of.said or facts.SaidValue(value=candidate.value, unit=candidate.unit)
-            return as_said(said)
+            return in_both(said.value, said.unit, candidate.asked_unit)
         case events.BagRecorded():
             return f"bag {count(candidate.number)}"
         case events.PartOrdered():
@@ -164,8 +169,15 @@ def _torque(of: events.TorqueRecorded) -> str:
     one = ", all said as one" if of.as_one else ""
     doubts = listing(_doubt(doubt, of.wrench or "wrench") for doubt in of.doubts)
     but = f", but {doubts}" if doubts else ""
-    value = quantity(of.value, of.unit)
+    value = in_both(of.value, of.unit, of.asked_unit)
+    stage += _taken(of.taken)
+    if of.at_nut:
+        value += " at the nut"
     return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{one}{over}{but}"
+
+
+def _taken(of: facts.Taken | None) -> str:
+    return f" {of}" if of else ""
 
 
 def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
@@ -191,9 +203,17 @@ def _short(of: events.KitItemChecked) -> str:
     return f"{count(of.short)} short" if of.countable else "not there"
 
 
+_OUTCOMES = {
+    "pass": "passed",
+    "fail": "failed",
+    "doubtful": "doubtful",
+    "too close to call": "is too close to call",
+}
+
+
 def _leak_test(of: events.LeakJudged) -> str:
     """Word how a leak test came out, what was lost of what is allowed last."""
-    said = f"leak test, {of.outcome}" if " " in of.outcome else f"leak test {of.outcome}"
+    said = f"leak test {_OUTCOMES[of.outcome]}"
     if of.no_temperatures:
         said += ", no temperatures were taken"
     if of.thermal:
@@ -274,10 +294,13 @@ def disregarded(what: str) -> str:
     return sentence(f"disregarded: {what}")
 
 
-def corrected(what: str, number: int | None = None) -> str:
-    """Word what a correction replaces, and at which step where that is another one."""
+def corrected(what: str, number: int | None = None, place: tuple[int, int] | None = None) -> str:
+    """Word what a correction replaces, and at which step where that is another one; `place` is
+    which of how many readings of one thing it is, from 1.
+    """
     where = f" at {steps.name(number)}" if number is not None else ""
-    return sentence(f"correction{where}. Was: {what}")
+    which = f" of reading {count(place[0])} of {count(place[1])}" if place else ""
+    return sentence(f"correction{which}{where}. Was: {what}")
 
 
 def back_at(number: int) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from assistant.dialogue import facts
+from assistant.dialogue import facts, intents
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import count, figures, quantity, sentence
 
@@ -29,6 +29,14 @@ DONE_ALREADY = "This step is done already. Say next step."
 EVERY_TORQUE = "Every torque asked for here is recorded. To change the last, say correction."
 EVERY_READING = "Every reading asked for here is recorded. To change the last, say correction."
 BAG_RECORDED = "The bag is recorded. To change it, say correction."
+
+
+SAY_INSTEAD: dict[intents.Plain, str] = {
+    "yes": "Say affirm.",
+    "no": "Say negative.",
+    "undo": "Say disregard to take back the last thing, or correction and the right value.",
+    "help": "Say what words to hear what can be said.",
+}
 
 
 def nothing_to_affirm(outstanding: Sequence[facts.Outstanding]) -> str:

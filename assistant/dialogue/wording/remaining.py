@@ -25,19 +25,21 @@ def outstanding(item: facts.Outstanding) -> str:
     """Word what keeps a step from being done, so that it says what to do; no full stop."""
     match item:
         case facts.GateToPass():
-            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+            return _first(item)
         case facts.FailureToSettle():
-            where = "" if item.here else f" at {steps.name(item.failed.number)}"
-            return f"what fails{where}, {failures.what(item.failed)}: say what failed"
+            where = "" if item.here else f"at {steps.name(item.failed.number)}, "
+            return f"{where}{failures.what(item.failed)}: say what failed"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
         case facts.StepBefore():
-            return f"{steps.name(item.number)} to do first, {inside(item.text)}"
+            return _first(item)
         case facts.ConditionToAffirm():
             return f"the check, {inside(item.condition)}"
         case facts.QuestionToAnswer():
             return f"the question: {steps.question(item.question, item.answers).rstrip('.')}"
+        case facts.PartsLacking():
+            return steps.not_to_be_had(item)
         case facts.ReadingToTake():
             return f"the reading of {item.name}"
         case facts.TorqueToRecord():
@@ -55,11 +57,23 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"the {item.purpose}, {duration(item.left)} left"
 
 
+def _first(of: facts.StepBefore | facts.GateToPass) -> str:
+    number = steps.name(of.number)
+    return f"{number} to do first, {inside(of.text)}: say go to {number}"
+
+
 def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
     """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
     passes = Counter(i.fastener for i in items if isinstance(i, facts.TorqueToRecord))
+    # Those of the procedure and of the step are affirmed with one word.
+    hazards = [h for i in items if isinstance(i, facts.HazardsToHear) for h in i.hazards]
     said = []
     for item in items:
+        if isinstance(item, facts.HazardsToHear):
+            if hazards:
+                said.append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
+            hazards = []
+            continue
         words = outstanding(item)
         if isinstance(item, facts.TorqueToRecord):
             more = passes.pop(item.fastener, 0) - 1
@@ -88,6 +102,11 @@ def step_waits(number: int, before: facts.StepBefore) -> str:
     return sentence(f"{steps.name(number)} has to wait: {outstanding(before)}")
 
 
+def begun(items: Sequence[facts.Outstanding]) -> str:
+    """Word what is left of a step that is half done."""
+    return sentence(f"half done, outstanding: {all_outstanding(items)}")
+
+
 def next_thing(item: facts.Outstanding) -> str:
     """Word what to do next at the step."""
     if isinstance(item, facts.TorqueToRecord) and item.missing:
@@ -97,8 +116,10 @@ def next_thing(item: facts.Outstanding) -> str:
     return sentence(f"next, {outstanding(item)}")
 
 
-def next_reading(of: Reading) -> str:
-    """Word a reading as what to do next."""
+def next_reading(of: Reading, place: int) -> str:
+    """Word a reading as what to do next; `place` is its number where it is taken several times."""
+    if place > 1:
+        return sentence(f"next, {of.name}, {count(place)} of {count(of.times)}")
     return f"Next. {steps.reading(of)}"
 
 
@@ -121,7 +142,8 @@ def left(of: facts.Left) -> str:
         case facts.Failed():
             return f"{steps.name(of.number)} fails: {failures.what(of)}"
         case facts.StepsNotDone():
-            return f"{several(of.count, 'step')} of {of.stage.lower()} not done"
+            half = f", {listing(map(count, of.begun))} half done" if of.begun else ""
+            return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"{steps.name(of.number)} skipped, {reason(of.reason)}"
         case facts.BagNotOpened():
@@ -133,6 +155,9 @@ def left(of: facts.Left) -> str:
                 steps.all_of(things) or "no fastener" for things in (of.went_in, of.fitted)
             )
             return f"bag {count(of.number)}: {went_in} went in, {fitted} fitted from it, {more}"
+        case facts.PartsLeftOver():
+            where = {"in the kit": " in the kit", "received": ", received and not fitted"}
+            return f"{steps.parts(of.parts)} left over{where.get(of.place, '')}"
         case facts.TimerRunning():
             if of.left <= 0:
                 return f"{of.name} is up"

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from assistant.dialogue import facts
 from assistant.dialogue.wording.quantities import (
     amount,
+    are,
     count,
     digits,
     duration,
@@ -27,6 +28,23 @@ from assistant.procedure.model import Fastener, Fit, Procedure, Reading, Remove,
 def name(number: int) -> str:
     """Word a step by its number: "step four"."""
     return f"step {count(number)}"
+
+
+def named(numbers: Sequence[int]) -> str:
+    """Word several steps by their numbers: "steps four, six and nine to twelve"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = []
+    for run in runs:
+        if len(run) > 2:
+            said.append(f"{count(run[0])} to {count(run[-1])}")
+        else:
+            said += map(count, run)
+    return f"{'step' if len(numbers) == 1 else 'steps'} {listing(said)}"
 
 
 def heading(number: int, step: Step) -> str:
@@ -139,6 +157,25 @@ def some(of: facts.Parts) -> str:
 def all_of(things: Sequence[facts.Parts]) -> str:
     """Word a list of parts."""
     return listing(map(parts, things))
+
+
+def not_to_be_had(of: facts.PartsLacking) -> str:
+    """Word parts that a step needs and cannot have, why, and what to say; no full stop."""
+    of_parts, verb = of.parts, are(of.parts.count)
+    why = {
+        "condemned": "condemned",
+        "missing": "missing",
+        "away for repair": "away for repair",
+        "short in the kit": "short in the kit",
+        "ordered": "ordered and not received",
+        "asked": "asked for and not received",
+    }[of.why]
+    if of.why in ("ordered", "asked", "away for repair"):
+        way = f"{called(of_parts)} received"
+    else:
+        way = f"order {called(of_parts) if of_parts.count == 1 else parts(of_parts)}"
+    concession = ", or concession" if of.concession else ""
+    return f"{some(of_parts)} that {verb} {why}: say {way}{concession}"
 
 
 def fit(procedure: Procedure, of: Fit) -> str:
@@ -263,6 +300,14 @@ def first_bolt(of: facts.TorqueToRecord) -> str:
     return sentence(target(of))
 
 
+def loosen(fastener: str) -> str:
+    """Word the fasteners that are called out to be loosened."""
+    return sentence(f"{fastener}, to loosen")
+
+
+ALL_LOOSENED = "That was every bolt to loosen."
+
+
 def bolt(number: int) -> str:
     """Word the bolt that is next."""
     return f"Bolt {count(number)}."
@@ -293,6 +338,8 @@ def _then_say(of: facts.TorqueToRecord) -> str:
 def reading(of: Reading) -> str:
     """Word a reading to take, and its limits."""
     asked = of.say or of.name
+    if of.times > 1:
+        asked = f"{asked}, {several(of.times, 'reading')}"
     if not (of.limits.least or of.limits.most):
         return sentence(asked)
     if of.say:
