@@ -40,8 +40,8 @@ same rule at every withdrawal in the record, so it does not matter how many come
 
 A *correction* is a turn that withdraws one event and records another in its place. It is tried on a
 copy first, so one that comes to nothing leaves no trace but its question. Taking a correction back
-takes its withdrawal back too, and the old value stands again. Apart from that a withdrawal cannot be
-withdrawn. `State.history` keeps only what stands; `State.log` has everything.
+takes its withdrawal back too, and the old value stands again. Apart from that a withdrawal cannot
+be withdrawn. `State.history` keeps only what stands; `State.log` has everything.
 
 A *set* is what was recorded at a step since it was last opened again, by retest or rework. Results,
 and what is outstanding, count the present set only (`of_step`, `current`); the earlier ones stay in
