@@ -36,8 +36,16 @@ the state is what the others lead to; there is no second set of rules that undoe
 backwards. Two things do not go back: the turn number, and the question. A withdrawal closes
 whatever was being asked before it, because nobody remembers the question by then. The exception
 is a check of the kit, which goes on at the thing whose answer was withdrawn. `replay` follows the
-same rule at every withdrawal in the record, so it does not matter how many come after it. A
-withdrawal cannot be withdrawn: `State.history` keeps only what stands.
+same rule at every withdrawal in the record, so it does not matter how many come after it.
+
+A *correction* is a turn that withdraws one event and records another in its place. It is tried on a
+copy first, so one that comes to nothing leaves no trace but its question. Taking a correction back
+takes its withdrawal back too, and the old value stands again. Apart from that a withdrawal cannot
+be withdrawn. `State.history` keeps only what stands; `State.log` has everything.
+
+A *set* is what was recorded at a step since it was last opened again, by retest or rework. Results,
+and what is outstanding, count the present set only (`of_step`, `current`); the earlier ones stay in
+the history and in the record. Findings, orders and notes are of no set.
 
 What is a table: for each mode, what each kind of intent does (`decide.TABLE`), because that must
 be seen as a whole, and checked to have no gap. What is code: the fold below, because most events
@@ -56,9 +64,11 @@ the procedure, the answers and the clock.
 
 # What is ugly
 
-- A correction withdraws the old value before it is known whether the new one is taken. If the new
-  one is then refused, neither stands.
-- Disregarding a correction does not bring the old value back, since withdrawals stay.
+- A withdrawal and what follows from it share a turn, and so do a correction and what replaces the
+  old value. The second may be taken back and the first may not: `Withdrawn.corrected` tells them
+  apart.
+- Places in the history (`State.since`) shift when an event before them is withdrawn. That is why a
+  withdrawal folds everything again.
 - An entry from the parts desk passes through the same fold, but must not close an open question:
   `at_desk` is checked in the fold.
 - Withdrawing the last answer of a kit check that is over opens the check again, unless another

@@ -90,6 +90,16 @@ def failing(state: State) -> SearchStrategy[intents.Intent | None]:
     return some.sampled_from(found) if found else some.none()
 
 
+def near(state: State, asked: events.ReviewOpened) -> Saying:
+    """Draw a number near what is gone through, or far from it."""
+    found = state.of_step(_KEPT, asked.of)
+    one = found[asked.place] if asked.place < len(found) else None
+    value = getattr(one, "value", Decimal(2))
+    return some.builds(
+        intents.Value, some.sampled_from([value, value * Decimal("1.01"), value * 3])
+    )
+
+
 def settling(state: State) -> Saying:
     """Draw what ends what fails, or asks about it."""
     kinds = (intents.WhatFailed, intents.Retest, intents.Rework, intents.Concession)

@@ -199,6 +199,30 @@ class Conversation(RuleBasedStateMachine):
         self._say(data.draw(sayings.settling(self.state)))
 
     @precondition(lambda self: self.state.mode is Mode.WORKING)
+    @rule(data=some.data(), further=some.integers(0, 2))
+    def go_through(self, data: DataObject, further: int) -> None:
+        """Go through what was recorded at some step, and put something right there."""
+        self._say(data.draw(sayings.SAYINGS[intents.Review](self.state)))
+        for _ in range(further):
+            self._say(intents.Affirm())
+        if self.state.mode is Mode.REVIEWING:
+            asked = self.state.pending
+            assert isinstance(asked, events.ReviewOpened)
+            self._say(data.draw(sayings.near(self.state, asked)))
+            self._say(intents.Affirm())
+
+    @precondition(lambda self: bool(self.state.targets()))
+    @rule(data=some.data(), bolts=some.integers(1, 4))
+    def tighten_bolt_by_bolt(self, data: DataObject, bolts: int) -> None:
+        """Have some bolts called, and tighten them, or not."""
+        for _ in range(bolts):
+            self._say(intents.NextBolt())
+            left = outstanding_work.outstanding(self.state, self.now)
+            targets = [o.target for o in left if isinstance(o, outstanding_work.TorqueToRecord)]
+            if targets and data.draw(some.booleans()):
+                self._say(intents.Tightened(targets[0].value, targets[0].unit))
+
+    @precondition(lambda self: self.state.mode is Mode.WORKING)
     @rule(data=some.data(), affirm=some.booleans())
     def correct_and_disregard(self, data: DataObject, affirm: bool) -> None:
         """Correct something, and think better of it: everything is as it was."""

@@ -346,6 +346,22 @@ def test_a_bolt_that_does_not_exist_or_is_recorded_is_refused(hands: Hands) -> N
     assert hands.bench.journal.events(1) == before
 
 
+def test_a_step_with_one_pass_of_two_is_outstanding_when_the_work_comes_back(
+    hands: Hands,
+) -> None:
+    go_to(hands, COVER)
+    hands.say("tightened one two", "skip step", "tool not here")
+    hands.say("reading 0.3", "reading 0.29", "next step")
+    assert "Step six skipped, tool not here" in hands.say("what is left")
+    hands.stop_and_take_up(days=2)
+    hands.say("go to step six")
+    assert "Outstanding: the torque, cover bolt, pass two of two" in hands.say("next step")
+    assert "step six skipped" in hands.say("close job")
+    hands.say("negative", "tightened two four")
+    assert "Step seven" in hands.say("next step")
+    assert "skipped" not in hands.say("what is left")
+
+
 # Measure again
 
 

@@ -124,6 +124,36 @@ def test_events_that_do_not_fit_together_are_told_in_a_sentence(path: Path) -> N
             use()
 
 
+def _one_more(path: Path, **fields: object) -> tuple[events.Event, ...]:
+    """Return a job's events and one withdrawal after them."""
+    history = Journal(path).events(3)
+    last = history[-1]
+    more = events.Withdrawn(at=last.at, turn=last.turn + 1, **fields)  # type: ignore[arg-type]
+    return (*history, more)
+
+
+@pytest.mark.parametrize(
+    ("more", "fits"),
+    [
+        ({"withdrew": 2}, True),
+        ({"withdrew": 2, "place": 0}, True),
+        ({"withdrew": 2, "place": 99}, False),
+        ({"withdrew": 2, "place": -1}, False),
+        ({"withdrew": 999}, False),
+    ],
+)
+def test_what_takes_back_an_event_that_never_was_does_not_fit(
+    path: Path, more: dict[str, int], fits: bool
+) -> None:
+    history = _one_more(path, **more)
+    procedure = replaying.procedure_of(history, 3)
+    if fits:
+        replaying.replay_stored(procedure, history)
+        return
+    with pytest.raises(AssistantError, match="do not fit together"):
+        replaying.replay_stored(procedure, history)
+
+
 def test_an_error_of_ours_outside_the_replay_comes_through_as_itself(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
