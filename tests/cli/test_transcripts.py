@@ -187,7 +187,7 @@ def test_the_command_with_the_model_that_pip_brings(
 
 
 def test_a_folder_without_a_model_never_leads_to_a_hub(tmp_path: Path) -> None:
-    with pytest.raises(AssistantError, match=r"tokenizer\.json is not there"):
+    with pytest.raises(AssistantError, match=r"tokenizer\.json missing"):
         FasterWhisper(tmp_path)
     with pytest.raises(AssistantError, match="has no Whisper model"):
         FasterWhisper(Path("tiny"))

@@ -1,4 +1,4 @@
-"""The sample procedures: they read, and they are good trade practice as far as sums can tell."""
+"""The sample procedures can be read, and calculations find them good trade practice."""
 
 from __future__ import annotations
 
@@ -266,10 +266,10 @@ def test_what_comes_off_goes_back_or_is_thrown_away(sample: Procedure) -> None:
     for step in sample.steps:
         off.update({entry.part: entry.count for entry in step.remove})
         for name in {entry.part for entry in step.fit}:
-            # Variants of one fitting are two entries; only one of them applies.
+            # Two variants of one fitting are two entries, of which only one applies.
             on[name] += max(entry.count for entry in step.fit if entry.part == name)
         on.update({tighten.fastener: f.count for _, f, tighten in tightenings_of(step)})
-    # The shaft goes in as one assembly with its wheel; a chosen ring takes the old one's place.
+    # The shaft goes in as one assembly with its wheel, and a chosen ring replaces the old one.
     one_way = {"output shaft", "wear ring"}
     assert {name for name, count in off.items() if on[name] < count} - one_way == set()
 
@@ -295,7 +295,7 @@ def test_readings_have_limits_inside_what_is_plausible(sample: Procedure) -> Non
             ]
             assert values == sorted(values), entry.name
             assert entry.resolution, entry.name
-            # Coarser than half the band, an instrument could not tell good from bad.
+            # An instrument coarser than half the band cannot tell good from bad.
             assert limits.most.value - limits.least.value >= 2 * entry.resolution.value, entry.name
 
 
@@ -404,12 +404,12 @@ def test_oil_is_filled_to_a_hole_that_is_open(winch: Procedure) -> None:
 def test_teeth_worn_as_far_as_allowed_still_give_a_backlash_within_limits(
     winch: Procedure,
 ) -> None:
-    # Fixed centres: what a tooth loses in thickness is added to the backlash (textbook geometry).
+    # With fixed centres, the loss of tooth thickness adds to the backlash (textbook geometry).
     (tooth,) = winch.steps[winch.index("measure-teeth")].readings
     (backlash,) = winch.steps[winch.index("measure-backlash")].readings
     wear = mm(tooth.new) - mm(tooth.service_limit)
     assert mm(backlash.limits.least) + wear <= mm(backlash.limits.most)
-    # The same is asked of it as it was found.
+    # The as-found reading has the same requirement.
     found = {entry.name: entry for entry in winch.steps[winch.index("backlash-found")].readings}
     (left,) = winch.steps[winch.index("measure-end-float")].readings
     assert found["found backlash"].limits == backlash.limits
@@ -488,7 +488,7 @@ def test_the_head_is_tightened_from_the_centre_outward() -> None:
     assert fastener.new and fastener.count == 10
     assert len(tighten.passes) + 1 == 3 and tighten.angle and tighten.then_angles
     assert isinstance(tighten.order, tuple)
-    # Two rows of five: the distance from the middle column never gets less.
+    # In two rows of five, the distance from the middle column never decreases.
     distance = [abs((number - 1) % 5 - 2) for number in tighten.order]
     assert distance == sorted(distance)
     assert sorted(tighten.order) == list(range(1, 11))
