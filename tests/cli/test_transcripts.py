@@ -193,5 +193,5 @@ def test_a_folder_without_a_model_never_leads_to_a_hub(tmp_path: Path) -> None:
         FasterWhisper(Path("tiny"))
     for name in ("model.bin", "config.json", "tokenizer.json"):
         (tmp_path / name).write_text("{}")
-    with pytest.raises(AssistantError, match="can be loaded"):
+    with pytest.raises(AssistantError, match="cannot be loaded"):
         FasterWhisper(tmp_path)
