@@ -1,4 +1,4 @@
-"""JSGF: what it reads, what it refuses, and what PocketSphinx's own reader makes of the same."""
+"""JSGF: what is read and what is refused, compared with PocketSphinx's own reader."""
 
 import itertools
 import random
@@ -19,7 +19,7 @@ def grammar(body: str) -> jsgf.Grammar:
 
 
 def accepts(body: str, sentence: str) -> bool:
-    """Whether network, compact network and parser agree, and what they say."""
+    """Return whether the grammar accepts a sentence; network, compact and parser must agree."""
     rules = grammar(body)
     words = sentence.split()
     verdict = rules.network().accepts(words)
@@ -222,7 +222,7 @@ def test_agrees_with_pocketsphinx_reader(decoder: object, expansion: str, seed: 
     rules = jsgf.parse(text)
     theirs = decoder.parse_jsgf(text.encode(), "test.a")  # type: ignore[attr-defined]
     chance = random.Random(seed)
-    # Its acceptor says no to a sentence without words whatever the grammar.
+    # PocketSphinx's acceptor refuses a sentence without words in every grammar.
     sentences = [[w] for w in WORDS] + [chance.choices(WORDS, k=n) for n in (2, 2, 3, 3, 4, 5)]
     for words in sentences:
         verdict = rules.network().accepts(words)

@@ -1,4 +1,4 @@
-"""Number words against reference libraries, ICAO Annex 10, and the grammar fragment."""
+"""Numbers in words, compared with reference libraries, ICAO Annex 10 and the grammar fragment."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def test_typed_figures_are_heard_as_the_same_number(value: Decimal) -> None:
     assert parse(digits_to_words(str(value)).split()) == value
 
 
-# --- the air ---
+# --- radiotelephony ---
 
 
 @pytest.mark.parametrize(
@@ -342,7 +342,7 @@ def _network(rule: str) -> Network:
 
 
 def _sentences(rule: str, count: int) -> list[list[str]]:
-    """Random walks through the network of `rule`, always the same ones."""
+    """Return random walks through the network of `rule`, the same ones each time."""
     chance = random.Random(14)
     network = _network(rule)
     sentences = []
@@ -380,13 +380,14 @@ def test_all_that_the_grammar_generates_is_understood(
         read(words)
 
 
-# Understood, but left out of the grammar: seldom said, or like another value to the ear.
+# Phrases that `parse` understands but the grammar leaves out, because they are rare or sound like
+# another value.
 _NOT_IN_GRAMMAR = {
     *("nought point five", "one o five", "twenty-five", "three thirty-seconds", "one and half"),
     *("point oh twenty five", "point one twenty five", "one twenty point double five"),
     *("half an", "a quarter of an", "one hundred and five eighths"),
     *("a dozen", "two dozen", "half a dozen"),
-    # "oh" would be heard between any two digits, and "minus" is for signed_number.
+    # A recogniser would hear "oh" between any two digits, and "minus" belongs to signed_number.
     *("one oh five", "oh point oh five", "minus five", "minus zero point two", "minus zero"),
 }
 

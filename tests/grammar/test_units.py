@@ -1,4 +1,4 @@
-"""Units as people say them, both ways. Phrases are common practice, no source."""
+"""Spoken units, from words to keys and back. The phrases are common practice, no source."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether the bags of a procedure add up, as its author is told."""
+"""Warnings about bags whose contents do not add up."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ def told(text: str) -> list[str]:
         ("count: 4, thread: M6", "count: 4, thread: M6", None),
         ("count: 4, thread: M6", "count: 5, thread: M6", "5 plate bolt put in and not renewed, "),
         (SHORT, SHORT.replace("2", "1"), "2 long bolt and 1 short bolt taken out"),
-        # New ones come from the shelf; those that came off may stay in the bag.
+        # New ones come from the shelf, so those that came off may stay in the bag.
         (SHORT, SHORT.replace("}", ", new: true}"), "bag 1: 4 plate bolt"),
-        # Thrown away at once.
+        # Those that came off are thrown away at once.
         (
             "remove: [{part: end plate}]",
             "remove: [{part: plate bolt, count: 2, discard: true}]",
@@ -39,7 +39,7 @@ def told(text: str) -> list[str]:
             "",
             "nothing is listed that goes into bag 1 in step 'open'",
         ),
-        # Only after one of the answers.
+        # A fastener that applies only after one of the answers.
         (
             SHORT,
             SHORT.replace("}", ", when: {shaft: keyed shaft}}"),
@@ -50,7 +50,7 @@ def told(text: str) -> list[str]:
             f"{KEY}        from_bag: 1\n        fasteners: [{BAGGED.replace('4', '1')}]\n",
             "bag 1, where shaft: keyed shaft: 4 plate bolt",
         ),
-        # A variant at both ends.
+        # The same variant at strip-down and at build-up.
         (
             KEY,
             f"{KEY}        when: {{shaft: keyed shaft}}\n        bag: 2\n"
@@ -75,9 +75,9 @@ def test_what_does_not_add_up_is_told(right: str, wrong: str, expected: str | No
 
 def test_those_that_are_replaced_may_stay_in_the_bag() -> None:
     text = SMALL.replace("plate bolt, count: 4", "long bolt, count: 4")
-    assert told(text) == []  # Two of them, and two short ones.
+    assert told(text) == []  # Two long ones go back, and two short ones.
     text = text.replace("long bolt, count: 2,", "long bolt, count: 2, new: true,")
-    assert told(text) == []  # Two of them stay, and the short ones are taken for the others.
+    assert told(text) == []  # Two long ones stay in the bag, and two go back as short ones.
     (found,) = told(text.replace("count: 4", "count: 3"))
     assert found == "bag 1: 1 long bolt put in and not renewed, 2 short bolt taken out"
 
@@ -97,8 +97,8 @@ def test_it_is_a_warning_at_its_line_and_the_check_passes(
 
 
 @pytest.mark.parametrize("questions", [15, 16, 200])
-def test_ever_so_many_ways_through_are_not_all_gone(questions: int) -> None:
-    """With the one of the box itself; past sixteen questions none is, and that is soon seen."""
+def test_procedures_with_too_many_questions_are_not_checked(questions: int) -> None:
+    """The procedure has one question of its own, so 15 more make the limit of sixteen."""
     asked = "".join(
         f"      - id: ask-{n}\n        say: Look.\n        question: {{name: q{n}, say: Which?, "
         f"answers: [{{say: keyed shaft}}, {{say: splined shaft, go_to: after-{n}}}]}}\n"
@@ -111,7 +111,7 @@ def test_ever_so_many_ways_through_are_not_all_gone(questions: int) -> None:
 
 
 @pytest.mark.parametrize(("bound", "ways"), [(5, 5), (100, 8), (0, 1)])
-def test_the_bound_is_on_steps_and_hardware_of_all_ways_together(
+def test_the_bound_is_on_steps_and_fasteners_of_all_routes_together(
     monkeypatch: pytest.MonkeyPatch, bound: int, ways: int
 ) -> None:
     asked = "".join(
@@ -124,7 +124,7 @@ def test_the_bound_is_on_steps_and_hardware_of_all_ways_together(
         SMALL.replace("      - id: which\n", f"{asked}      - id: which\n"), "x"
     )
     giver, taker = (procedure.steps[procedure.index(name)] for name in ("open", "close"))
-    # Ten steps, one part and one kind of fastener that go in, two kinds that come out.
+    # Ten steps; one part and one kind of fastener go in, and two kinds come out.
     assert len(procedure.steps) == 10
     monkeypatch.setattr(bags, "_MOST_LOOKED_AT", bound * (10 + 2 + 2))
     assert len(list(bags._ways(procedure, [giver, taker]))) == ways

@@ -1,4 +1,4 @@
-"""Faults in procedure files: each is found, with its line and what was expected."""
+"""Faults in procedure files: each one is reported with its line and what was expected."""
 
 import re
 from pathlib import Path
@@ -68,7 +68,7 @@ def test_a_list_that_is_too_short_is_told_of_beside_a_fault_elsewhere() -> None:
     said = str(caught.value).splitlines()
     assert len(said) == 2
     assert any("steps" in line and "at least 1" in line for line in said), said
-    # A list whose only entry is bad is told of once, by what is bad in it.
+    # A list whose only entry is bad is reported once, for what is bad in the entry.
     text = SMALL + "  - name: Short\n    steps:\n      - {id: last}\n"
     with pytest.raises(reading.ProcedureError) as caught:
         reading.parse(text, "shop.yaml")
@@ -151,9 +151,9 @@ def warnings_of(folder: Path, text: str) -> list[str]:
     ("right", "wrong", "expected"),
     [
         ("", "", None),
-        # 44 N·m on a dry M8 8.8: 27.5 kN of 21.2 kN proof (ISO 898-1: 36.6 mm² by 580 MPa).
+        # 44 N·m on a dry M8 8.8 is 27.5 kN; proof is 21.2 kN (ISO 898-1: 36.6 mm² by 580 MPa).
         ("torque: 24 N·m, order", "torque: 44 N·m, order", "pass the proof load of M8 8.8"),
-        # A third of 0.75 of that, 5.3 kN, takes 8.5 N·m.
+        # A third of 0.75 of proof is 5.3 kN, which takes 8.5 N·m.
         ("torque: 24 N·m, order", "torque: 8 N·m, order", "too low for M8 8.8"),
         # 30 - 12 - 1.6 = 16.4 mm goes in.
         ("length: 30 mm", "length: 34 mm", "bottoms before it clamps"),
@@ -179,7 +179,7 @@ def test_thread_locker_and_angle_change_what_a_torque_gives(tmp_path: Path) -> N
     assert warnings_of(tmp_path, text) == []
     locked = text.replace("order: star", "locker: {strength: low}")
     assert "proof load" in warnings_of(tmp_path, locked)[0]
-    # Before an angle a low torque is meant.
+    # A torque before an angle is low on purpose.
     angled = COVER.replace("24 N·m", "8 N·m").replace("order: star", "angle: 90 deg")
     assert warnings_of(tmp_path, angled) == []
 

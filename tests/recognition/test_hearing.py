@@ -1,4 +1,4 @@
-"""The project's own recordings through the real listeners, with the grammar live at each step."""
+"""The project's own recordings through the real recognisers, in the grammar of each step."""
 
 import json
 import zlib
@@ -15,14 +15,14 @@ from assistant.recognition.utterance import Verdict
 from tests.benchmark import noises
 from tests.fixtures import AUDIO, meanings_at, state_of, utterances
 
-# Of the recordings: a listener takes half a second for each.
+# Only some of the recordings, because each takes half a second.
 SOME = [pytest.param(2), pytest.param(1, marks=pytest.mark.slow)]
 
 
 @pytest.fixture(scope="module")
 def ears() -> TwoPassRecogniser:
     made = bench_ears.build("pocketsphinx", None, None, {})
-    # All of them come with pip: none may be missing without this being noticed.
+    # pip installs all of them, so a missing one is a fault and not a reason to skip.
     assert made.second is not None and made.suppressor is not None and made.activity is not None
     return made
 
@@ -30,7 +30,7 @@ def ears() -> TwoPassRecogniser:
 def heard(
     ears: TwoPassRecogniser, sound: Pcm, row: dict[str, str]
 ) -> tuple[intents.Intent | None, bool]:
-    """What is taken, and whether the assistant asks instead."""
+    """Return what is accepted, and whether the assistant asks again instead."""
     state = state_of(row["step"], row["asked"])
     hearing = ears.hear(sound, live.grammar_for(state), meanings_at(state))
     return hearing.meaning if hearing.accepted else None, hearing.verdict is Verdict.DOUBTFUL
@@ -69,7 +69,7 @@ def test_in_shop_noise_nothing_wrong_is_recorded(ears: TwoPassRecogniser, one_in
         elif taken is not None and stakes.high(taken):
             wrong.append((row["voice"], row["text"], taken))
     assert not wrong
-    # PocketSphinx alone gets about half of these right, and takes four in ten for something else.
+    # PocketSphinx alone gets about half of these right, and four in ten wrong.
     assert right / len(rows) >= 0.7
 
 
@@ -89,7 +89,7 @@ def test_other_talk_is_no_command(ears: TwoPassRecogniser) -> None:
     assert len(files) >= 4
     row = next(row for row in utterances() if not row["asked"])
     for file in files:
-        # As an endpointer might cut it.
+        # Cut as an endpointer might cut it.
         samples = pcm.read(file).samples
         for start in range(0, len(samples) - pcm.RATE, 2 * pcm.RATE):
             taken, _ = heard(ears, Pcm(samples[start : start + 2 * pcm.RATE]), row)

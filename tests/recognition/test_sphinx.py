@@ -1,4 +1,4 @@
-"""PocketSphinx on real speech: people's commands are heard, other talk is not taken for them."""
+"""PocketSphinx on real speech: it hears people's commands, and does not mistake talk for them."""
 
 import math
 from collections.abc import Callable
@@ -31,16 +31,16 @@ Listen = Callable[[str, jsgf.Grammar], Hypothesis]
 
 
 @pytest.fixture(scope="module")
-def ears() -> PocketSphinx:
+def recogniser() -> PocketSphinx:
     return PocketSphinx(respelling.standing(), warn=pytest.fail)
 
 
-def heard(ears: PocketSphinx, file: str, grammar: jsgf.Grammar) -> Hypothesis:
-    ears.listen_for(grammar)
-    return hear_all(ears, pcm.read(DATA / file))
+def heard(recogniser: PocketSphinx, file: str, grammar: jsgf.Grammar) -> Hypothesis:
+    recogniser.listen_for(grammar)
+    return hear_all(recogniser, pcm.read(DATA / file))
 
 
-# What the speaker says, by ear of those who made the clips (cards.transcription).
+# What the speaker says, as transcribed by the makers of the clips (cards.transcription).
 @pytest.mark.parametrize(
     ("file", "words"),
     [
@@ -51,83 +51,98 @@ def heard(ears: PocketSphinx, file: str, grammar: jsgf.Grammar) -> Hypothesis:
         ("cards-005", "eight of spades four of clubs seven of hearts"),
     ],
 )
-def test_people_are_heard(ears: PocketSphinx, file: str, words: str) -> None:
-    hearing = heard(ears, f"{file}.flac", CARDS)
+def test_people_are_heard(recogniser: PocketSphinx, file: str, words: str) -> None:
+    hearing = heard(recogniser, f"{file}.flac", CARDS)
     assert " ".join(hearing.words) == words and hearing.accepted
     assert [word for word, _, _ in hearing.times] == words.split()
     assert all(0 <= a < b <= hearing.audio_s + 0.02 for _, a, b in hearing.times)
     assert hearing.confidence > 0.9 and hearing.recogniser == "pocketsphinx"
 
 
-def test_another_grammar_and_back(ears: PocketSphinx) -> None:
+def test_another_grammar_and_back(recogniser: PocketSphinx) -> None:
     forward = jsgf.read(DATA / "goforward.gram")
     for _ in range(2):
-        assert heard(ears, "goforward.flac", forward).words == ("go", "forward", "ten", "meters")
-        assert heard(ears, "cards-004.flac", CARDS).words == ("five", "five")
+        assert heard(recogniser, "goforward.flac", forward).words == (
+            "go",
+            "forward",
+            "ten",
+            "meters",
+        )
+        assert heard(recogniser, "cards-004.flac", CARDS).words == ("five", "five")
 
 
 @pytest.mark.parametrize("file", PROSE, ids=lambda path: path.stem)
 @pytest.mark.parametrize("grammar", [BENCH, CARDS], ids=["bench", "cards"])
-def test_prose_is_not_a_command(ears: PocketSphinx, file: Path, grammar: jsgf.Grammar) -> None:
-    assert not heard(ears, file.name, grammar).accepted
+def test_prose_is_not_a_command(
+    recogniser: PocketSphinx, file: Path, grammar: jsgf.Grammar
+) -> None:
+    assert not heard(recogniser, file.name, grammar).accepted
 
 
-def test_a_command_of_another_grammar_is_not_taken(ears: PocketSphinx) -> None:
+def test_a_command_of_another_grammar_is_not_taken(recogniser: PocketSphinx) -> None:
     for file in sorted(DATA.glob("cards-*.flac")):
-        assert not heard(ears, file.name, jsgf.parse(HEAD + "public <c> = next step;")).accepted
+        assert not heard(
+            recogniser, file.name, jsgf.parse(HEAD + "public <c> = next step;")
+        ).accepted
 
 
-def test_a_respelt_word_digits_and_a_note(ears: PocketSphinx) -> None:
-    assert heard(ears, "rms-circlip-missing-upper.flac", BENCH).words == (
+def test_a_respelt_word_digits_and_a_note(recogniser: PocketSphinx) -> None:
+    assert heard(recogniser, "rms-circlip-missing-upper.flac", BENCH).words == (
         "circlip",
         "missing",
         "upper",
     )
-    hearing = heard(ears, "rms-tightened-one-four.flac", BENCH)
+    hearing = heard(recogniser, "rms-tightened-one-four.flac", BENCH)
     assert hearing.words == ("tightened", "one", "four") and hearing.accepted
-    note = heard(ears, "rms-note.flac", BENCH)
+    note = heard(recogniser, "rms-note.flac", BENCH)
     assert note.words == ("note",) and note.accepted
 
 
-def test_blocks_of_any_length_and_the_past_make_no_difference(ears: PocketSphinx) -> None:
+def test_blocks_of_any_length_and_the_past_make_no_difference(recogniser: PocketSphinx) -> None:
     sound = pcm.read(DATA / "cards-002.flac").tobytes()
-    whole = heard(ears, "cards-002.flac", CARDS)
+    whole = heard(recogniser, "cards-002.flac", CARDS)
     for size in (1, 313, 960):
         for start in range(0, len(sound), size * 101):
-            ears.feed(sound[start : start + size * 101])
-        again = ears.finish()
+            recogniser.feed(sound[start : start + size * 101])
+        again = recogniser.finish()
         assert (again.words, again.confidence) == (whole.words, whole.confidence)
 
 
 @pytest.mark.parametrize("seconds", [0, 0.05, 1, 5])
-def test_silence_is_nothing(ears: PocketSphinx, seconds: float) -> None:
-    ears.listen_for(BENCH)
+def test_silence_is_nothing(recogniser: PocketSphinx, seconds: float) -> None:
+    recogniser.listen_for(BENCH)
     for level in (0, 20):
         noise = np.random.default_rng(1).normal(0, 1, int(seconds * 16000)) * level
-        hearing = hear_all(ears, pcm.Pcm(noise.astype(np.int16)))
+        hearing = hear_all(recogniser, pcm.Pcm(noise.astype(np.int16)))
         assert not hearing.accepted
 
 
-def test_a_grammar_in_which_nothing_can_be_said(ears: PocketSphinx) -> None:
-    assert not heard(ears, "cards-001.flac", jsgf.parse(HEAD + "public <c> = <VOID>;")).accepted
-    assert not heard(ears, "cards-001.flac", jsgf.parse(HEAD + "public <c> = <NULL>;")).accepted
+def test_a_grammar_in_which_nothing_can_be_said(recogniser: PocketSphinx) -> None:
+    assert not heard(
+        recogniser, "cards-001.flac", jsgf.parse(HEAD + "public <c> = <VOID>;")
+    ).accepted
+    assert not heard(
+        recogniser, "cards-001.flac", jsgf.parse(HEAD + "public <c> = <NULL>;")
+    ).accepted
 
 
 def test_words_in_no_dictionary_are_pronounced_by_rule_and_told() -> None:
     told: list[str] = []
-    ears = PocketSphinx(warn=told.append)
-    # The clip says "circlip"; without its respelling the rules have to find the sounds.
-    hearing = heard(ears, "rms-circlip-missing-upper.flac", BENCH)
+    recogniser = PocketSphinx(warn=told.append)
+    # The clip says "circlip". Without its respelling, the rules have to give the phones.
+    hearing = heard(recogniser, "rms-circlip-missing-upper.flac", BENCH)
     assert hearing.words == ("circlip", "missing", "upper") and hearing.accepted
     assert len(told) == 1 and "circlip" in told[0]
     with pytest.raises(AssistantError, match="'…'"):
-        ears.listen_for(jsgf.parse(HEAD + "public <c> = …;"))
+        recogniser.listen_for(jsgf.parse(HEAD + "public <c> = …;"))
 
 
 def test_a_respelling_that_helps_nothing_is_told() -> None:
     told: list[str] = []
-    ears = PocketSphinx(respelling.Respellings().with_extra({"circlip": "zzyx clip"}), told.append)
-    ears.listen_for(BENCH)
+    recogniser = PocketSphinx(
+        respelling.Respellings().with_extra({"circlip": "zzyx clip"}), told.append
+    )
+    recogniser.listen_for(BENCH)
     assert any("zzyx" in text for text in told)
 
 
@@ -155,7 +170,7 @@ def test_choosing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(AssistantError, match="leave out --model"):
         choose("pocketsphinx", tmp_path)
     with pytest.raises(AssistantError, match="choose auto"):
-        choose("ears")
+        choose("recogniser")
     monkeypatch.setenv("ASSISTANT_VOSK_MODEL", str(tmp_path))
     with pytest.raises(AssistantError, match=r"not a Vosk model: expected am/final\.mdl"):
         choose("auto")
@@ -169,9 +184,11 @@ def test_choosing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         choose("auto")
 
 
-def test_it_tells_how_well_other_words_would_have_fitted(ears: PocketSphinx) -> None:
+def test_it_tells_how_well_other_words_would_have_fitted(recogniser: PocketSphinx) -> None:
     assert PocketSphinx().loss(("ten",)) == math.inf
-    heard(ears, "cards-001.flac", CARDS)
-    assert ears.loss(("ten", "of", "clubs")) == pytest.approx(0.0, abs=0.3)
-    assert 0.5 < ears.loss(("ten", "of", "hearts")) < ears.loss(("queen", "of", "hearts"))
-    assert ears.loss(()) == math.inf
+    heard(recogniser, "cards-001.flac", CARDS)
+    assert recogniser.loss(("ten", "of", "clubs")) == pytest.approx(0.0, abs=0.3)
+    assert (
+        0.5 < recogniser.loss(("ten", "of", "hearts")) < recogniser.loss(("queen", "of", "hearts"))
+    )
+    assert recogniser.loss(()) == math.inf

@@ -1,4 +1,4 @@
-"""What hears at a bench, with listeners that hear what they are told to."""
+"""Recognition in two passes, with fake recognisers that return what the test tells them to."""
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -15,7 +15,7 @@ from assistant.dialogue import intents, live
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.meaning import Meanings
 from assistant.grammar.jsgf import Grammar
-from assistant.recognition import ears
+from assistant.recognition import two_pass
 from assistant.recognition.recogniser import Hypothesis
 from assistant.recognition.utterance import Verdict
 from assistant.recognition.whisper import Candidate, Opinion
@@ -26,7 +26,7 @@ STATE = state_of("winch-gearbox/fit-top-cover", "")
 
 
 class Given:
-    """A listener that hears what it is told to, and counts how often it is asked."""
+    """A fake recogniser that returns what it is told to, and counts its calls."""
 
     name = "given"
 
@@ -56,7 +56,7 @@ class Given:
 def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> None:
     sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
     second = Given("tightened one four")
-    both = ears.TwoPassRecogniser(Given("tightened one four"), second)
+    both = two_pass.TwoPassRecogniser(Given("tightened one four"), second)
     heard = both.hear(
         sound,
         live.grammar_for(STATE),
@@ -67,13 +67,13 @@ def test_what_is_not_for_us_is_not_heard_twice_and_not_taken(for_us: bool) -> No
 
 
 @pytest.mark.parametrize(("both", "asked"), [(False, 0), (True, 1)])
-def test_a_question_is_taken_on_the_fast_ones_word_unless_both_are_wanted(
+def test_a_question_is_taken_on_the_first_pass_alone_unless_both_are_wanted(
     both: bool, asked: int
 ) -> None:
     sound = np.zeros(16000, np.int16)
     sound[4000:12000] = np.random.default_rng(1).normal(0, 3000, 8000).astype(np.int16)
     second = Given("what torque")
-    heard = ears.TwoPassRecogniser(Given("what torque"), second).hear(
+    heard = two_pass.TwoPassRecogniser(Given("what torque"), second).hear(
         Pcm(sound),
         live.grammar_for(STATE),
         meanings_at(STATE),
@@ -89,14 +89,14 @@ def test_a_number_after_which_somebody_speaks_on_is_asked_for(
     said = pcm.read(AUDIO / "demo" / "001.flac")
     ends_s = speech.last_speech(said.samples) / pcm.RATE - since_s
     for words, taken in (("tightened one four", accepted), ("oil seal leaking", True)):
-        heard = ears.TwoPassRecogniser(Given(words, ends_s), Given(words), activity=Silero()).hear(
-            said, live.grammar_for(STATE), meanings_at(STATE)
-        )
+        heard = two_pass.TwoPassRecogniser(
+            Given(words, ends_s), Given(words), activity=Silero()
+        ).hear(said, live.grammar_for(STATE), meanings_at(STATE))
         assert heard.verdict is (Verdict.ACCEPTED if taken else Verdict.DOUBTFUL)
 
 
 class Counted(Meanings):
-    """Counts how often the meaning of the same words is asked for."""
+    """Counts how often it is asked for the meaning of the same words."""
 
     asked: ClassVar[Counter[tuple[str, ...]]] = Counter()
 
@@ -107,7 +107,7 @@ class Counted(Meanings):
 
 def test_the_meaning_is_worked_out_once_and_carried() -> None:
     sound = Pcm(np.random.default_rng(1).normal(0, 1000, 16000).astype(np.int16))
-    both = ears.TwoPassRecogniser(Given("tightened one four"), Given("tightened one four"))
+    both = two_pass.TwoPassRecogniser(Given("tightened one four"), Given("tightened one four"))
     counted = Counted(STATE, NOW)
     heard = both.hear(sound, live.grammar_for(STATE), counted)
     assert heard.meaning == intents.Tightened(Decimal(14))

@@ -1,4 +1,4 @@
-"""How two listeners are weighed, on opinions made up for it."""
+"""Weighing both passes, on made-up results of the second pass."""
 
 import math
 from dataclasses import replace
@@ -23,7 +23,7 @@ def opinion(*scores: tuple[str, float], free_fit: float = -0.4) -> Opinion:
 
 
 class Given(Meanings):
-    """Meanings of which every value fits the step, or none."""
+    """Meanings whose values all fit the step, or none of them."""
 
     every_value_fits = True
 
@@ -66,26 +66,26 @@ def test_what_is_recorded_is_asked_for_where_they_differ(said: str) -> None:
 
 
 @pytest.mark.parametrize(("loss", "accepted"), [(0.1, True), (2.0, False)])
-def test_what_the_fast_one_finds_as_likely_is_agreed(loss: float, accepted: bool) -> None:
+def test_what_the_first_pass_finds_as_likely_is_agreed(loss: float, accepted: bool) -> None:
     heard = opinion(("tightened one four", 12), ("tightened nine four", 4), ("next step", -9))
     found = judged("tightened nine four", heard, loss=loss)
     assert found.verdict is (Verdict.ACCEPTED if accepted else Verdict.DOUBTFUL)
     assert found.words == ("tightened", "one", "four") or not accepted
 
 
-def test_a_number_is_asked_for_where_the_second_one_finds_another_likelier() -> None:
+def test_a_number_is_asked_for_where_the_second_pass_finds_another_likelier() -> None:
     heard = opinion(("tightened one four", 9), ("tightened nine four", 4.5), ("next step", -9))
     found = judged("tightened nine four", heard, loss=0.5)
     assert found.verdict is Verdict.DOUBTFUL
 
 
-def test_fourteen_is_not_agreed_where_the_fast_one_heard_forty() -> None:
+def test_fourteen_is_not_agreed_where_the_first_pass_heard_forty() -> None:
     heard = opinion(("tightened fourteen", 8), ("tightened forty", 3), ("next step", -9))
     assert not judged("tightened forty", heard, loss=0.0).accepted
     assert not judged("tightened forty", heard, loss=4.0).accepted
 
 
-def test_a_move_is_taken_on_the_second_ones_word() -> None:
+def test_a_move_is_taken_on_the_second_pass_alone() -> None:
     assert judged("affirm", opinion(("next step", 12), ("affirm", -9)), confidence=0.6).accepted
 
 
@@ -127,12 +127,12 @@ def test_the_more_was_said_besides_the_less_sure_it_is() -> None:
         for phones in (0, 9, 12, 16, 19, 30)
     ]
     assert sure[0] == sure[1] > sure[2] > sure[3] > sure[4] == sure[5] == 0.0
-    # Where the fast one is certain of the whole, Whisper may have gone on by itself.
+    # If the first pass is certain of the whole, Whisper may have invented the rest.
     assert judged("bag four one", replace(heard, free_phones=30), confidence=0.95).accepted
 
 
 def _least_sure(words: str) -> float:
-    """How sure it is of the words where they are only just taken."""
+    """Return the lowest confidence at which the words are accepted."""
     for score in range(-100, 60):
         heard = opinion((words, score / 5), ("note", -30))
         found = judged(words, heard, confidence=0.5, loss=3.0)
@@ -141,7 +141,7 @@ def _least_sure(words: str) -> float:
     raise AssertionError("never taken")
 
 
-def test_what_is_recorded_must_be_surer_than_a_question() -> None:
+def test_what_is_recorded_needs_more_certainty_than_a_question() -> None:
     assert _least_sure("oil seal leaking") > _least_sure("what torque")
 
 
@@ -169,7 +169,7 @@ def test_a_note_may_be_longer_than_is_heard() -> None:
     assert judged("note", Opinion((note,), "", -0.4, 0.1, cut=True)).accepted
 
 
-def test_speech_too_long_for_the_second_listener_is_asked_for_where_the_first_understands() -> None:
+def test_speech_too_long_for_the_second_pass_is_asked_for_where_the_first_understands() -> None:
     nothing = Opinion((), "", 0.0, 0.1, cut=True)
     found = judged("next step", nothing)
     assert (found.text, found.verdict) == ("next step", Verdict.DOUBTFUL)

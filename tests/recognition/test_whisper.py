@@ -1,4 +1,4 @@
-"""Whisper as it is used here, with the weights of its pip package."""
+"""Whisper as the second pass uses it, with the weights of its pip package."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -31,7 +31,7 @@ def made() -> whisper.Whisper:
 
 
 def test_no_length_of_sound_is_special(made: whisper.Whisper) -> None:
-    # One whose encoded length is the number of mel bands was once taken for sound not yet encoded.
+    # Sound with as many encoded frames as mel bands must not be mistaken for features.
     said = voices.speak("this is ann", "heart", 0.3)
     ends = speech.last_speech(said)
     for more_s in np.arange(0.0, 0.2, 0.01):
@@ -74,7 +74,7 @@ def test_speech_counts_and_not_the_silence_around_it(made: whisper.Whisper) -> N
     assert len(said) / RATE > 4
     sound = np.zeros(13 * RATE, np.int16)
     sound[5 * RATE : 5 * RATE + len(said)] = said
-    # With its noise it is 13 s of sound without a pause.
+    # With its noise, it is 13 s of sound without a pause.
     noisy = sound + np.random.default_rng(1).normal(0, 300, len(sound)).astype(np.int16)
     for ways in ([Pcm(sound)], [Pcm(sound), Pcm(noisy)]):
         opinion = made.opinion(ways, ORDERS)
@@ -107,7 +107,7 @@ def test_more_phones_than_are_aligned_are_told() -> None:
     sound = Pcm(voices.speak(LONG, "heart", 0.0))
     opinion = short.opinion([sound], ORDERS)
     assert opinion.cut and opinion.free_phones == 30
-    # What the first listener has heard to its end, the second one does too.
+    # The second pass aligns as many phones as the first pass's sentence has.
     whole = short.opinion([sound], ORDERS, tuple(LONG.split()))
     assert whole.candidates[0].words == tuple(LONG.split()) and not whole.cut
 

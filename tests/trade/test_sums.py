@@ -1,4 +1,4 @@
-"""The desk command: every sub-command's own example works, aloud and for a program."""
+"""The command for calculations: the example of each sub-command works, as text and as JSON."""
 
 import argparse
 import json

@@ -21,7 +21,7 @@ def test_generic_table_is_marked_and_cures_in_a_day() -> None:
     assert "generic" in result.table.source
     assert "generic" in result.sentence()
     assert "full cure after 24 h" in result.sentence()
-    # Two figures of a time: 24 h doubled by the table's factor for 11 degrees less, at most.
+    # To two digits: at most 24 h doubled, the table's factor for 11 degrees less.
     slow = threadlocker.cure("medium", Q("15 °C"))
     hours = units.express(slow.full, "h")
     assert f"full cure after {hours:.0f} h" in slow.sentence()
@@ -203,14 +203,15 @@ def test_a_gain_has_no_leak_rate() -> None:
     still = test("2 bar").rate
     assert still is not None
     assert still.magnitude == pytest.approx(0)
-    # Vacuum: air that comes out of it is a gain too.
+    # In a vacuum test, a deeper vacuum is a gain too.
     gain = leak.hold(Q("-0.8 bar"), Q("-0.81 bar"), Q("20 mbar"), volume=Q("2 l"), time=Q("60 s"))
     assert gain.rate is None
 
 
 def test_a_loss_at_the_limit_is_judged_as_any_reading() -> None:
-    # The limit itself is within; with a resolution, nearer than the uncertainty is not called
-    # (ISO 14253-1). Two readings to 1 mbar: √2 · 2/√12 = 0.82 mbar (GUM, F.2.2.1 and 5.1.2).
+    # The limit itself passes. With a resolution, a loss closer to it than the uncertainty is too
+    # close to call (ISO 14253-1). Two readings to 1 mbar: √2 · 2/√12 = 0.82 mbar (GUM, F.2.2.1 and
+    # 5.1.2).
     for end, bare, called in (
         ("1.982 bar", leak.Outcome.PASS, leak.Outcome.PASS),
         ("1.981 bar", leak.Outcome.PASS, leak.Outcome.PASS),
@@ -236,7 +237,7 @@ def test_a_loss_at_the_limit_is_judged_as_any_reading() -> None:
 def test_uncertainty_of_a_loss_is_that_of_the_uncertainties_library(
     start: float, kept: float, at: float, change: float
 ) -> None:
-    # uncertainties (PyPI): linear propagation with derivatives of its own.
+    # The package uncertainties (PyPI) propagates linearly, with its own derivatives.
     def reading(value: float, resolution: float) -> uncertainties.UFloat:
         return uncertainties.ufloat(value, 2 * resolution / 12**0.5)
 

@@ -1,4 +1,4 @@
-"""Threads, grades, clamp load, engagement and length against published tables."""
+"""Threads, grades, clamp load, engagement and length, compared with published tables."""
 
 import math
 
@@ -11,7 +11,7 @@ from assistant.trade import fasteners, units
 
 Q = units.parse_quantity
 
-# The standard gives three figures, rounded either way: up to 0.6 % from the product.
+# The standard rounds to three digits, so its loads are up to 0.6 % from area times strength.
 # ISO 898-1:2013, table 4 (EN ISO 898-1): least ultimate tensile load, N.
 TENSILE = [
     ("M3", "8.8", 4020),
@@ -358,7 +358,7 @@ def test_engagement() -> None:
 
 
 def test_swapped_lengths_are_caught() -> None:
-    # two lengths in one cover: 40 mm through a 20 mm boss, 30 mm through a 10 mm flange
+    # Two lengths in one cover: 40 mm through a 20 mm boss, 30 mm through a 10 mm flange.
     of, hole = fasteners.thread("M8"), Q("24 mm")
     right = [("40 mm", "20 mm"), ("30 mm", "10 mm")]
     swapped = [("40 mm", "10 mm"), ("30 mm", "20 mm")]

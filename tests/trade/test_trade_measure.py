@@ -239,7 +239,7 @@ def test_wear_works_for_shaft_and_bore() -> None:
 
 
 def test_better_than_new_is_questioned() -> None:
-    # Nothing grows by wearing: a shaft larger or a bore smaller than new is asked about.
+    # A shaft does not grow by wear, nor a bore shrink, so such a reading is questioned.
     for reading, new, limit in (
         ("25.02 mm", "25 mm", "24.9 mm"),
         ("24.98 mm", "25 mm", "25.1 mm"),
@@ -321,9 +321,9 @@ def test_choice() -> None:
     assert measure.choose(Q("0.3 mm"), SHIMS, Q("0.006 mm")).unsure is None
     near = measure.choose(Q("0.202 mm"), SHIMS, Q("0.006 mm"))
     assert (near.part, near.unsure) == ("middle shim", "thin shim")
-    # Past the end of the table there is no other part that it might be.
+    # Beyond the end of the table there is no other part.
     assert measure.choose(Q("0.598 mm"), SHIMS, Q("0.006 mm")).unsure is None
-    # A row begins above its lower edge, and ends with its upper one.
+    # A row excludes its lower limit and includes its upper one.
     with pytest.raises(AssistantError, match="no part fits"):
         measure.choose(Q("0.2 mm"), SHIMS[1:])
     assert measure.choose(Q("0.6 mm"), SHIMS).part == "thick shim"

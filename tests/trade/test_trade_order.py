@@ -104,7 +104,7 @@ def test_a_last_pass_goes_round_a_circle_and_over_a_field_again() -> None:
     assert order.final(order.star(8)) == (1, 2, 3, 4, 5, 6, 7, 8)
     field = order.spiral(2, 5)
     assert order.final(field, "field") == field
-    # Two or three bolts hardly slacken each other: common practice, no source.
+    # Two or three bolts hardly slacken each other (common practice, no source).
     assert order.final(order.star(3)) == ()
     assert order.final(order.star(4)) == (1, 2, 3, 4)
     with pytest.raises(AssistantError, match="each bolt once"):

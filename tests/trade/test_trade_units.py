@@ -1,4 +1,4 @@
-"""Units: published conversion factors, spellings, and units never mixed."""
+"""Units: published conversion factors, spellings, and refusal to mix kinds."""
 
 import subprocess
 import sys
@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from assistant.errors import AssistantError
 from assistant.trade import units
 
-# NIST SP 811 (2008), appendix B.8, unless another source is named: lbf·ft, lbf·in, kgf·m and psi as
-# in the team's list of check values, the others from memory of that table.
+# NIST SP 811 (2008), appendix B.8, unless another source is named: lbf·ft, lbf·in, kgf·m and psi
+# from a list of check values, the others from memory of that table.
 NIST = [
     ("lbf·ft", "N·m", 1.355818),
     ("lbf·in", "N·m", 0.1129848),
@@ -91,7 +91,7 @@ def test_spellings(text: str, key: str) -> None:
 def test_a_name_has_a_plural_where_english_gives_it_one() -> None:
     for text, key in (("bars", "bar"), ("litres", "l"), ("inches", "in"), ("pounds", "lb")):
         assert units.canonical(text) == key
-    # No plural of what ends in s, of a square or a cube, or of a short sign.
+    # Units that end in s, squares, cubes and short symbols have no plural.
     for text in ("inchess", "mm2s", "cm3s", "mms"):
         assert not units.is_unit(text), text
 

@@ -59,7 +59,7 @@ def test_below_a_fifth_the_class_says_nothing() -> None:
     result = wrench.setting(Q("19 N·m"), low, [BIG, SMALL])
     assert result.range is wrench.Range.BELOW_CLASS
     assert not result.suits
-    # It can be set all the same, and a wrench that covers it is named.
+    # The wrench can still be set to it, but the message names a wrench that covers it.
     assert units.express(result.set_to, "N·m") == pytest.approx(19)
     assert result.instead is SMALL
     assert "below what class II A covers" in result.sentence()
@@ -71,7 +71,7 @@ def test_below_a_fifth_the_class_says_nothing() -> None:
     for off in ("1 N·m", "101 N·m", "0 N·m"):
         with pytest.raises(AssistantError):
             wrench.band(Q(off), low)
-    # A scale that begins above the fifth is covered from where it begins.
+    # A scale that begins above a fifth is covered from its beginning.
     high = wrench.Wrench("w", Q("40 N·m"), Q("100 N·m"), Q("1 N·m"))
     assert units.express(high.good_from, "N·m") == pytest.approx(40)
 
@@ -111,7 +111,7 @@ def test_adapter_gives_the_torque_back(t: float, arm: float, adapter: float, ang
         units.quantity(adapter, "mm"),
         units.quantity(angle, "deg"),
     )
-    # moment about the fastener of the push at the hand, worked out from positions
+    # The moment of the push at the hand about the fastener, worked out from positions.
     force = units.express(result, "N·m") / (arm / 1000)
     at_fastener = force * (arm + adapter * math.cos(math.radians(angle))) / 1000
     assert at_fastener == pytest.approx(t, rel=1e-9)
@@ -134,7 +134,7 @@ def test_an_adapter_in_line_gives_the_nut_more_than_the_wrench_shows() -> None:
         wrench.at_fastener(Q("0 N·m"), Q("40 cm"), Q("5 cm"))
     with pytest.raises(AssistantError, match="folds back"):
         wrench.at_fastener(Q("80 N·m"), Q("40 cm"), Q("36 cm"), Q("180 deg"))
-    # Ten per cent of the arm left is no longer enough, a little more is.
+    # Ten per cent of the arm is not enough; a little more is.
     assert wrench.at_fastener(Q("80 N·m"), Q("40 cm"), Q("35.9 cm"), Q("180 deg")).magnitude > 0
 
 

@@ -1,4 +1,4 @@
-"""The UCUM codes of the trade's units, against UCUM's own table (ucum-essence.xml, in ucumvert)."""
+"""The units' UCUM codes, compared with UCUM's own table (ucum-essence.xml, in ucumvert)."""
 
 from functools import cache
 
@@ -14,7 +14,7 @@ def _registry() -> ucumvert.PintUcumRegistry:
     return ucumvert.PintUcumRegistry()
 
 
-# What ucumvert's bridge to pint takes for another unit than UCUM's table has: inches of mercury at
+# Units that ucumvert's bridge to pint defines differently from UCUM's table: inches of mercury at
 # 60 °F; and a revolution, which in UCUM is a remark in braces without a size.
 ELSEWHERE = {"inHg", "rpm"}
 
