@@ -140,9 +140,7 @@ EVENTS: tuple[events.Event, ...] = (
     ),
     events.JobTakenUp(**_OF),
     events.StepEntered(**_OF),
-    events.StepDone(
-        **_OF, fitted=(facts.Fitted(name="bush", count=2, new=True, bag=None),)
-    ),
+    events.StepDone(**_OF, fitted=(facts.Fitted(name="bush", count=2, new=True, bag=None),)),
     *(events.StepSkipped(**_OF, reason=reason, outstanding=OUTSTANDING) for reason in REASONS),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
