@@ -73,7 +73,11 @@ def _words_of(turn: Turn, number: int) -> str:
     ]
     moves = [e for e in of_turn if isinstance(e, events.StepEntered)]
     opened_again = (events.RetestBegun, events.ReworkBegun)
-    told = (*turn.rules.read_back, events.StepSkipped, *opened_again)
+    told: tuple[type[events.Base], ...] = (
+        *turn.rules.read_back,
+        events.StepSkipped,
+        *opened_again,
+    )
     shown = [e for e in of_turn if isinstance(e, told)]
     if shown:
         return wording.event(shown[0])
