@@ -72,7 +72,13 @@ def _words_of(turn: Turn, number: int) -> str:
         e for e in turn.state.history if e.turn == number and isinstance(e, turn.rules.withdrawable)
     ]
     moves = [e for e in of_turn if isinstance(e, events.StepEntered)]
-    shown = [e for e in of_turn if isinstance(e, (*turn.rules.read_back, events.StepSkipped))]
+    opened_again = (events.RetestBegun, events.ReworkBegun)
+    told: tuple[type[events.Base], ...] = (
+        *turn.rules.read_back,
+        events.StepSkipped,
+        *opened_again,
+    )
+    shown = [e for e in of_turn if isinstance(e, told)]
     if shown:
         return wording.event(shown[0])
     if moves:

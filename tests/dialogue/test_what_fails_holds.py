@@ -140,7 +140,9 @@ def test_a_retest_is_a_new_set_and_the_first_stays_in_the_record(hands: Hands) -
 def test_a_retest_that_is_disregarded_leaves_the_first_set_failing(hands: Hands) -> None:
     fail_the_leak_test(hands)
     hands.say("retest")
-    assert "The leak test fails" in hands.say("disregard")
+    said = hands.say("disregard")
+    assert "Disregarded: retest of final pressure." in said
+    assert "The leak test fails" in said
     assert open_ones(hands) == [("leak test", "final pressure")]
     hands.stop_and_take_up(hours=1)
     assert open_ones(hands) == [("leak test", "final pressure")]
