@@ -118,6 +118,7 @@ LISTS: Mapping[str, List] = {
     "fluids": List(m.Fluid, lambda r: r.fluids),
     "torques": List(m.Torque, lambda r: r.torques),
     "fitted": List(m.Fitted, lambda r: r.fitted),
+    "parts": List(m.PartLife, lambda r: r.parts),
     "orders": List(OrderRow, _orders),
     "afterwards": List(m.Afterwards, lambda r: r.afterwards),
     "kit": List(m.KitItem, lambda r: r.kit),

@@ -323,7 +323,9 @@ class Torque(Entry):
 
 
 class Fitted(Model):
-    """A part that a step which is done has fitted, as the procedure says; nobody said it again."""
+    """Parts that a step which is done has fitted: those that it asks for and that were there;
+    nobody said it again.
+    """
 
     at: AwareDatetime
     """When the step was done."""
@@ -334,7 +336,20 @@ class Fitted(Model):
     part_number: str | None
     count: int
     new: bool
+    bag: int | None
+    """The bag that they came from, where they were refitted from one."""
     how: str | None
+
+
+class PartLife(Model):
+    """One kind of part, and where all of it is at the end of the record."""
+
+    part: str
+    size: str | None
+    """Thread and length of a fastener."""
+    part_number: str | None
+    life: str
+    """How many are in place, off, missing, condemned, on order, fitted and so on."""
 
 
 class OrderEntry(Entry):
@@ -591,6 +606,7 @@ class Record(Model):
     fluids: tuple[Fluid, ...]
     torques: tuple[Torque, ...]
     fitted: tuple[Fitted, ...]
+    parts: tuple[PartLife, ...]
     orders: tuple[Order, ...]
     afterwards: tuple[Afterwards, ...]
     kit: tuple[KitItem, ...]

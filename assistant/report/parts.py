@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from assistant.dialogue import events, ledger
+from assistant.dialogue import events, fitting, ledger, parts
+from assistant.report import wording
 from assistant.report.entries import Sources
 from assistant.report.judging import judge
-from assistant.report.model import Finding, Fitted, Order, OrderEntry, Stand, StepRecord
+from assistant.report.model import Finding, Fitted, Order, OrderEntry, PartLife, Stand, StepRecord
 
 STANDING: tuple[events.OrderState, ...] = ("asked", "ordered", "received", "fitted")
 """Orders that are not cancelled."""
@@ -39,31 +40,45 @@ def _done(of: Sources, part: str, fitted: Sequence[Fitted]) -> Iterator[str]:
 
 
 def fitted(of: Sources, steps: tuple[StepRecord, ...]) -> Iterator[Fitted]:
-    """Yield each part that a step fits which is done."""
+    """Yield what each step that is done has fitted, as was recorded when it was done."""
     for step, record in zip(of.procedure.steps, steps, strict=True):
         if record.done is None:
             continue
         done = of.state.of_step(events.StepDone, step.id)[-1]
-        fits = [fit for fit in step.fit if fit.applies(of.state.answers)]
-        # A part that a value chose is named in the event; the rest of it is as the step says.
-        for parts, fit in zip(done.fitted, fits, strict=False):
-            known = of.procedure.part(parts.name)
+        how = {of.part(fit.part): fit.how for fit in fitting.fits_of(of.state, step)}
+        for one in done.fitted:
+            part = of.procedure.part(one.name)
             yield Fitted(
                 at=record.done,
                 step=step.id,
                 number=record.number,
                 by=done.by,
-                part=of.part(parts.name),
-                part_number=known.number if known else None,
-                count=parts.count,
-                new=fit.new,
-                how=fit.how,
+                part=of.part(one.name),
+                part_number=part.number if part else None,
+                count=one.count,
+                new=one.new,
+                bag=one.bag,
+                how=how.get(of.part(one.name)),
             )
+
+
+def lives(of: Sources) -> Iterator[PartLife]:
+    """Yield for each kind of part where all of it is, in one line."""
+    for key, places in parts.everywhere(of.state).items():
+        if all(one.place in ("in place", "in the kit") for one in places):
+            continue  # Nothing was done with it, and nothing said of it.
+        part = of.procedure.part(key.name)
+        yield PartLife(
+            part=key.name,
+            size=key.size,
+            part_number=part.number if part else None,
+            life=wording.life(places),
+        )
 
 
 def orders(of: Sources, fitted: tuple[Fitted, ...]) -> Iterator[Order]:
     """Yield each part that was ordered, with all its orders."""
-    in_place = {one.part for one in fitted}
+    in_place = {one.part for one in fitted if one.new}
     for name in dict.fromkeys(of.part(line.name) for line in of.ledger):
         lines, now = of.lines_of(name, of.ledger), of.lines_of(name, of.ledger_now)
         changed = any(of.part(event.part) == name for event in of.afterwards)

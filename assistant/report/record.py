@@ -116,6 +116,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         fluids=tuple(measured.fluids(of)),
         torques=tuple(measured.torques(of)),
         fitted=fitted,
+        parts=tuple(parts.lives(of)),
         orders=tuple(parts.orders(of, fitted)),
         afterwards=tuple(of.entry(Afterwards, event) for event in of.afterwards),
         kit=of.all(KitItem, events.KitItemChecked),

@@ -117,6 +117,7 @@ class _Sections:
         )
         yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
         for name, title, tables in (
+            ("parts", "Where each part is", grid.full(self.lives())),
             (
                 "readings",
                 "Readings",
@@ -227,8 +228,24 @@ class _Sections:
             for one in self.record.fitted
         ]
         heads = ("Step", grid.words("Part"), "Part number", grid.number("Count"), "New", grid.WHEN)
-        caption = "By the steps that are done, as the procedure says; not said again at the bench"
+        caption = "By the steps that are done, without what was short; not said again at the bench"
         return grid.table("fitted", caption, heads, rows)
+
+    def lives(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=one.part, strong=True, small=_some(one.size)),
+                    Cell(text=one.part_number or "not given"),
+                    Cell(text=one.life),
+                )
+            )
+            for one in self.record.parts
+        ]
+        heads = ("Part", "Part number", grid.words("Where it is"))
+        return grid.table(
+            "parts", "By all that was said of it; what stayed as it was is left out", heads, rows
+        )
 
     def readings(self) -> Table:
         several = len({r.set for r in self.record.readings}) > 1

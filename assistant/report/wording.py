@@ -108,6 +108,17 @@ def parts(of: facts.Parts) -> str:
     return several(of.count, of.name, of.plural)
 
 
+def life(of: Sequence[facts.PartsAt]) -> str:
+    """Write where all parts of a kind are: "1 condemned; 1 fitted new at step 5"."""
+    return "; ".join(
+        f"{one.parts.count} {one.place}"
+        + (f", bag {one.bag}" if one.bag is not None else "")
+        + (", fitted" if one.place == "condemned" and one.number else "")
+        + (f" at step {one.number}" if one.number is not None else "")
+        for one in of
+    )
+
+
 def contents(of: Sequence[facts.Parts]) -> str | None:
     """Write what is in a bag; None where nobody says."""
     return listing(map(parts, of)) or None

@@ -200,6 +200,7 @@ def _finding(state: State) -> Saying:
         some.sampled_from(["worn", "missing"]),
         some.none() | some.sampled_from(["drum side"]),
         some.none() | some.sampled_from(get_args(events.Disposition)),
+        some.integers(1, 3),
     )
 
 

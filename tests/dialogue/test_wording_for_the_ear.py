@@ -201,11 +201,15 @@ def test_one_part_has_its_article(name: str, said: str) -> None:
 
 def test_verbs_go_with_their_number() -> None:
     two, one = BUSHES, BUSHES.model_copy(update={"count": 1})
-    assert orders.lacking(3, two, "asked") == (
-        "Step three needs two bushes that are asked for and not received."
+    assert orders.lacking(3, facts.PartsLacking(parts=two, why="asked")) == (
+        "Step three needs two bushes that are asked for and not received: say bushes received."
     )
-    assert orders.lacking(3, one, "short in the kit") == (
-        "Step three needs a bush that is short in the kit."
+    assert orders.lacking(3, facts.PartsLacking(parts=one, why="short in the kit")) == (
+        "Step three needs a bush that is short in the kit: say order bush."
+    )
+    condemned = facts.PartsLacking(parts=one, why="condemned", concession=True)
+    assert orders.lacking(3, condemned) == (
+        "Step three needs a bush that is condemned: say order bush, or concession."
     )
     assert orders.none_can_be("bush", {"received": 2, "fitted": 1}, "cancelled") == (
         "Of bush, two are received and one is fitted. None can be cancelled. Nothing recorded."
