@@ -35,9 +35,10 @@ def steps(of: Sources) -> Iterator[StepRecord]:
     asked_at = {s.question.name: s.id for s in of.procedure.steps if s.question}
     statuses: dict[str, Status] = {}
     for number, step in enumerate(of.procedure.steps, 1):
-        entered = of.state.of_step(events.StepEntered, step.id)
+        # Of every set: a step that was opened again was entered, and perhaps skipped, before.
+        entered = [e for e in of.state.of_job(events.StepEntered) if e.step == step.id]
+        skipped = [e for e in of.state.of_job(events.StepSkipped) if e.step == step.id]
         done = of.state.of_step(events.StepDone, step.id)
-        skipped = of.state.of_step(events.StepSkipped, step.id)
         # While its question is open, a step may yet apply; where that question itself does
         # not apply it never will.
         may_apply = all(

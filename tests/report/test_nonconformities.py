@@ -3,14 +3,18 @@
 import csv
 import io
 import json
+import tempfile
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from assistant.cli.main import main
 from assistant.dialogue import nonconformities
 from assistant.dialogue.replaying import procedure_of, replay_stored
+from assistant.dialogue.state import State
 from assistant.report import document, lists, log, overview, page, record, tables
 from assistant.report.model import Nonconformity, Record
 from tests.bench_helpers import SMALL, Hands
@@ -80,7 +84,11 @@ def test_a_closed_job_is_complete_only_with_what_was_conceded_named(conceded: Jo
 
 def test_the_record_contradicts_itself_nowhere(built: tuple[Job, Record]) -> None:
     job, of = built
-    state = replay_stored(procedure_of(job.events, 1), job.events)
+    agrees(of, replay_stored(procedure_of(job.events, 1), job.events))
+
+
+def agrees(of: Record, state: State) -> None:
+    """Hold the parts of a record against each other, and against what the bench goes by."""
     open_ones = [one for one in of.nonconformities if one.status == "open"]
     conceded = [one for one in of.nonconformities if one.status == "conceded"]
     assert (of.summary.open, of.summary.conceded) == (len(open_ones), len(conceded))
@@ -119,6 +127,36 @@ def test_the_record_contradicts_itself_nowhere(built: tuple[Job, Record]) -> Non
         for fit in step.fit:
             if fit.chosen_by in rows and fitted.part not in wrong and len(step.fit) == 1:
                 assert fitted.part == rows[fit.chosen_by]
+
+
+PHRASES = (
+    *("affirm", "negative", "disregard", "again", "next step", "next step", "previous step"),
+    *("retest", "rework step one", "rework step two", "rework step five", "concession"),
+    *("note because", "what failed", "skip step", "already done", "close job"),
+    *("go to step one", "go to step five", "go to step seven", "correction step three"),
+    *("correction reading 0.2", "correction reading 0.4", "correction step five", "0.3", "0.55"),
+    *("reading 0.2", "reading 0.62", "reading 25.0", "reading 25.3", "reading gap 0.55"),
+    *("reading start pressure 1.5", "reading final pressure 1.48", "reading final pressure 1.1"),
+    *("next bolt", "tightened two four", "tightened two eight", "all tightened two four"),
+    *("seal worn renew", "order seal"),
+)
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(said=st.lists(st.sampled_from(PHRASES), min_size=10, max_size=60))
+def test_whatever_is_said_the_record_agrees_with_the_bench(said: list[str]) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        hands = Hands(Path(folder) / "journal.db", FAILING)
+        for phrase in ("affirm", *said):
+            if hands.bench.state is not None and not hands.bench.state.closed:
+                hands.say(phrase)
+        history = hands.bench.journal.events(1)
+        hands.bench.journal.close()
+    of = record.build(history, hands.procedure, 1)
+    agrees(of, replay_stored(hands.procedure, history))
+    assert Page(page.html(of, {})).text
+    assert tables.csv(of)
+    assert len(list(log.failures(of.nonconformities))) == len(of.nonconformities)
 
 
 def test_nothing_that_was_told_and_is_no_longer_so_is_shown_as_standing(failing: Job) -> None:

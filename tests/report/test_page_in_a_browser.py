@@ -33,18 +33,25 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def files(job: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The pages as files: a small job, a whole overhaul, and one with long texts everywhere."""
+def files(
+    job: Job, failing: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory
+) -> Path:
+    """The pages as files: a small job, one in which results fail, a whole overhaul, and one with
+    long texts everywhere.
+    """
     folder = tmp_path_factory.mktemp("pages")
     record = overhaul.record()
-    note = record.notes[0].model_copy(update={"text": LONG})
-    finding = record.findings[0].model_copy(update={"part": "y" * 300, "place": LONG})
-    order = record.orders[0].model_copy(update={"part": LONG, "part_number": "z" * 200})
-    reading = record.readings[0].model_copy(update={"name": "n" * 200, "unit": "u" * 60})
+    small, failed = job.record(), failing.record().nonconformities[1]
+    failed = failed.model_copy(update={"part": LONG, "before": (LONG,), "name": "f" * 200})
+    note = small.notes[0].model_copy(update={"text": LONG})
+    finding = small.findings[0].model_copy(update={"part": "y" * 300, "place": LONG})
+    order = small.orders[0].model_copy(update={"part": LONG, "part_number": "z" * 200})
+    reading = small.readings[0].model_copy(update={"name": "n" * 200, "unit": "u" * 60})
     long = record.model_copy(
         update={
             "title": "T" * 200,
             "unit": "U" * 400,
+            "nonconformities": (failed,),
             "notes": (note,),
             "findings": (finding,),
             "orders": (order,),
@@ -53,6 +60,7 @@ def files(job: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory
     )
     for name, text in {
         "small": record_page.html(job.record(), job.clips),
+        "failing": record_page.html(failing.record(), failing.clips),
         "overhaul": record_page.html(record, overhaul.clips),
         "long": record_page.html(long, overhaul.clips),
     }.items():
@@ -65,11 +73,12 @@ def files(job: Job, overhaul: Overhaul, tmp_path_factory: pytest.TempPathFactory
     return folder
 
 
-NAMES = ("small", "overhaul", "long")
+NAMES = ("small", "failing", "overhaul", "long")
 
 
 @pytest.mark.parametrize(
-    "name", ["small", *(pytest.param(name, marks=pytest.mark.slow) for name in NAMES[1:])]
+    "name",
+    [*NAMES[:2], *(pytest.param(name, marks=pytest.mark.slow) for name in NAMES[2:])],
 )
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_anybody_can_read_it(browser: Browser, files: Path, name: str, scheme: str) -> None:
@@ -171,10 +180,10 @@ def test_long_texts_are_printed_whole(browser: Browser, files: Path, tmp_path: P
         page.goto((files / "long.html").as_uri())
         printed = _printed(page, tmp_path / "printed.pdf", "A4")
     text = "".join(sheet.extract_text() for sheet in printed.pages)
-    # The note, the place and the part of the order.
+    # The note, the place, the part of the order and what failed before.
     text = re.sub(r"\s", "", text).lower()
-    assert text.count("word") == 3 * 400
-    assert text.count("x" * 500) == 3
+    assert text.count("word") == 4 * 400
+    assert text.count("x" * 500) == 4
 
 
 @pytest.mark.parametrize("name", tags.SHEETS)
