@@ -64,6 +64,11 @@ _TELLING = (
     intents.WhatIsLeft,
     intents.Help,
     intents.Ask,
+    intents.OfSet,
+    intents.WhereIs,
+    intents.InBag,
+    intents.OnOrder,
+    intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
 )

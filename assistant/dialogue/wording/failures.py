@@ -8,6 +8,7 @@ from assistant.dialogue import events, facts
 from assistant.dialogue.wording import steps
 from assistant.dialogue.wording.quantities import (
     count,
+    inside,
     limits,
     listing,
     quantity,
@@ -115,7 +116,7 @@ def held_by(number: int, of: facts.Failed) -> str:
 def gated(number: int, gate: facts.GateToPass) -> str:
     """Word that a step has to wait for a gate, and how to get there."""
     return sentence(
-        f"{steps.name(number)} has to wait for {steps.name(gate.number)}, {gate.text.rstrip('.')}. "
+        f"{steps.name(number)} has to wait for {steps.name(gate.number)}, {inside(gate.text)}. "
         f"Say go to step {count(gate.number)}"
     )
 
