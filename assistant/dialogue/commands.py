@@ -25,12 +25,15 @@ from assistant.dialogue import (
     tightening,
     timers,
 )
-from assistant.dialogue.command import EVERYDAY, Command, Rulebook, Theme
+from assistant.dialogue.command import EVERYDAY, WAITING, Command, Rulebook, Theme
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 
 _WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
 """Also while a reason is asked for."""
+
+_ASKING = tuple(mode for mode in WAITING if mode is not Mode.NOTING)
+"""While an answer is waited for that is not free speech."""
 
 
 def _ask(said: Said) -> intents.Intent:
@@ -458,6 +461,8 @@ COMMANDS = (
         means=_plain_word,
         rule="plain_word",
         help=("yes", "no", "undo", "help"),
+        # People say these to each other all day: only while the assistant waits for an answer.
+        heard_in=_ASKING,
         low_stakes=True,
         always=True,
         modes={Mode.CLOSED: attention.on_plain_word},

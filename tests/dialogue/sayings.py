@@ -294,6 +294,20 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         intents.Ask,
         some.sampled_from(list(intents.Topic)),
         some.none() | some.sampled_from(["lbf·ft", "lbf·in", "kgf·m"]),
+        some.sampled_from([None, None, "long bolt", "plate bolt"]),
+    ),
+    intents.OfSet: lambda state: some.builds(
+        intents.OfSet,
+        some.sampled_from(["mean", "greatest", "least"]),
+        some.sampled_from([None, "bore", *(r.name for r in state.step.readings)]),
+    ),
+    intents.WhereIs: lambda state: some.builds(
+        intents.WhereIs, _parts(state) | some.sampled_from(["plate bolt", "long bolt"])
+    ),
+    intents.InBag: lambda state: some.builds(intents.InBag, some.integers(0, 9)),
+    intents.OnOrder: _always(intents.OnOrder()),
+    intents.PlainWord: lambda state: some.builds(
+        intents.PlainWord, some.sampled_from(intents.PLAIN_WORDS)
     ),
     intents.Tightened: _tightened,
     intents.NextBolt: _always(intents.NextBolt()),

@@ -80,6 +80,11 @@ _TELLING = (
     intents.WhoIsHere,
     intents.Help,
     intents.Ask,
+    intents.OfSet,
+    intents.WhereIs,
+    intents.InBag,
+    intents.OnOrder,
+    intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
 )
