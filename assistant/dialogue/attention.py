@@ -68,7 +68,7 @@ def on_nothing_to_repeat(turn: Turn, intent: intents.Intent) -> None:
 
 def on_plain_word(turn: Turn, intent: intents.PlainWord) -> None:
     """Say which word to use instead."""
-    turn.say(wording.refusals.SAY_INSTEAD[intent.word], Tone.REFUSED)
+    turn.say(wording.refusals.say_instead(intent.word), Tone.REFUSED)
 
 
 def on_closed(turn: Turn, intent: intents.Intent) -> None:

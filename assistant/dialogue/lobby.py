@@ -96,6 +96,8 @@ def decide(lobby: Lobby, intent: intents.Intent) -> tuple[Lobby, Decision]:
             return _does(lobby, SayAgain())
         case intents.Help():
             return _says(lobby, _help(lobby))
+        case intents.PlainWord():
+            return _says(lobby, wording.refusals.say_instead(intent.word), Tone.REFUSED)
         case intents.Speak():
             return _ask(lobby, effect=ChangeVoice(intent.change))
         case intents.SignOn():

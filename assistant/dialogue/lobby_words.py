@@ -11,7 +11,7 @@ from assistant.audio.manner import Change
 from assistant.dialogue import intents, live, vocabulary
 from assistant.dialogue.lobby import Lobby, NewJob, Procedure, TakeUp, WhichJobs
 from assistant.dialogue.state import Mode
-from assistant.dialogue.understanding import typed_words
+from assistant.dialogue.understanding import plain_word, typed_words
 from assistant.grammar import jsgf, numbers
 
 
@@ -49,7 +49,8 @@ def understand(words: Sequence[str], lobby: Lobby) -> intents.Intent | None:
 
 def understand_typed(text: str, lobby: Lobby) -> intents.Intent | None:
     """Return what a typed line means; None where it means nothing."""
-    return understand(typed_words(text[:200]), lobby)
+    words = typed_words(text[:200])
+    return plain_word(words) or understand(words, lobby)
 
 
 def _take_up(node: jsgf.Node, lobby: Lobby) -> intents.Intent:

@@ -55,9 +55,9 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
     if not text:
         return None
     words = typed_words(text)
-    plain = next((word for word in intents.PLAIN_WORDS if words == (word,)), None)
+    plain = plain_word(words)
     if plain is not None and state.mode is not Mode.NOTING:
-        return intents.PlainWord(plain)
+        return plain
     intent = understand(words, state)
     if isinstance(intent, intents.Note) and intent.clipped:
         intent = None
@@ -74,6 +74,11 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
         reason = intents.Reason if state.mode is Mode.SKIPPING else intents.Note
         return command or reason(text)
     return None
+
+
+def plain_word(words: Sequence[str]) -> intents.PlainWord | None:
+    """Return a word of everyday speech that is answered wherever it is typed; None for others."""
+    return next((intents.PlainWord(w) for w in intents.PLAIN_WORDS if tuple(words) == (w,)), None)
 
 
 def typed_words(text: str) -> tuple[str, ...]:

@@ -19,7 +19,17 @@ from tests.dialogue.every import DOUBTS, EVENTS, LEFT, OUTSTANDING, QUESTIONED, 
 FOLDER = Path(dialogue.__file__).parent
 
 HANDLERS = (
-    *("asking", "attention", "bags", "corrections", "decide", "kit", "moving", "questioning"),
+    *(
+        "answers_about_parts",
+        "asking",
+        "attention",
+        "bags",
+        "corrections",
+        "decide",
+        "kit",
+        "moving",
+        "questioning",
+    ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "results", "settling"),
 )

@@ -132,6 +132,12 @@ def test_what_is_asked_is_answered_or_dropped(at: AtShift) -> None:
     assert at.journal.jobs() == ()
 
 
+def test_a_plain_word_is_answered_with_the_one_to_say(at: AtShift) -> None:
+    assert at.say("yes") == "Say affirm."
+    assert at.say("new job small box", "no") == "Say negative."
+    assert at.lobby.asks, "nothing came of it"
+
+
 def test_it_stands_by_between_jobs(at: AtShift) -> None:
     at.say("stand by")
     assert at.say("new job") == "" and at.bench.standing_by

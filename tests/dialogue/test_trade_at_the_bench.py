@@ -73,8 +73,8 @@ def test_a_setting_with_an_adapter_and_its_rounding(tmp_path: Path) -> None:
 """
     said = hands(tmp_path, step).say("what setting")
     assert said == (
-        "Shaft nut, large wrench, with the adapter, zero point two percent high, "
-        "set six one newton metres."
+        "Shaft nut, large wrench, with the adapter, for seven zero point one newton metres at the "
+        "nut, zero point two percent high, set six one newton metres."
     )
 
 

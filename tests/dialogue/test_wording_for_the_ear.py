@@ -216,8 +216,11 @@ def test_verbs_go_with_their_number() -> None:
     assert orders.none_can_be("bush", {"received": 2, "fitted": 1}, "cancelled") == (
         "Of bush, two are received and one is fitted. None can be cancelled. Nothing recorded."
     )
-    assert wording.job.not_done_before(1) == "One step before it is not done."
-    assert wording.job.not_done_before(2) == "Two steps before it are not done."
+    assert wording.job.not_done_before([4]) == "Step four before it is not done."
+    assert wording.job.not_done_before([2, 4]) == "Steps two and four before it are not done."
+    assert wording.job.not_done_before([2, 4, 5, 6]) == (
+        "Steps two and four to six before it are not done."
+    )
     assert kit.ask(two) == "Bush, two."
     assert kit.ask(OIL) == "Gear oil, one point one litres."
     assert kit.ask(OIL.model_copy(update={"amount": None})) == "Gear oil."

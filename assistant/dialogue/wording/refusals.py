@@ -31,12 +31,17 @@ EVERY_READING = "Every reading asked for here is recorded. To change the last, s
 BAG_RECORDED = "The bag is recorded. To change it, say correction."
 
 
-SAY_INSTEAD: dict[intents.Plain, str] = {
-    "yes": "Say affirm.",
-    "no": "Say negative.",
-    "undo": "Say disregard to take back the last thing, or correction and the right value.",
-    "help": "Say what words to hear what can be said.",
-}
+def say_instead(word: intents.Plain) -> str:
+    """Word what to say in place of a word of everyday speech."""
+    match word:
+        case "yes":
+            return "Say affirm."
+        case "no":
+            return "Say negative."
+        case "undo":
+            return "Say disregard to take back the last thing, or correction and the right value."
+        case "help":
+            return "Say what words to hear what can be said."
 
 
 def nothing_to_affirm(outstanding: Sequence[facts.Outstanding]) -> str:
