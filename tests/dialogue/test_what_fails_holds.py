@@ -546,3 +546,30 @@ def test_a_step_before_the_gate_does_not_wait_for_it(tmp_path: Path) -> None:
 def test_going_on_is_free_once_the_step_that_lifts_the_gate_is_done(hands: Hands) -> None:
     go_to(hands, RUN)
     assert "Recorded" in hands.say("reading backlash 0.1")
+
+
+# Closing
+
+
+def test_the_last_step_is_done_by_closing_the_job_where_nothing_is_outstanding(
+    hands: Hands,
+) -> None:
+    go_to(hands, RUN)
+    hands.say("reading backlash 0.1", "reading backlash 0.1", "reading insulation 2")
+    assert "Job closed" in hands.say("close job")
+    assert [getattr(e, "step", "") for e in hands.events("step done")][-1] == "run"
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed)
+    assert closed.left == ()
+    assert hands.say("what failed") == "Nothing failed."
+
+
+def test_closing_marks_no_other_step_as_done(hands: Hands) -> None:
+    assert "Close all the same?" in hands.say("close job")
+    assert not hands.events("step done")
+
+
+def test_what_failed_is_told_of_a_closed_job_too(hands: Hands) -> None:
+    fail_the_leak_test(hands)
+    hands.say("close job", "affirm")
+    assert "The leak test fails" in hands.say("what failed").replace("the leak", "The leak")
