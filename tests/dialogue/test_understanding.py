@@ -2,6 +2,7 @@
 
 import json
 import random
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -24,6 +25,15 @@ def test_the_table_holds_every_intent_that_can_be_said() -> None:
     said = {json.loads(row["intent"])["intent"] for row in commands()}
     # A bare value is only understood while a value is in question; time needs no words.
     assert {kind.__name__ for kind in intents.ALL} - said == {"Value", "Tick"}
+
+
+def test_a_slip_of_the_tongue_keeps_the_unit_that_was_said_with_it() -> None:
+    state = state_of("winch-gearbox/fit-pinion", "")
+    words = ["tightened", "two", "nine", "foot", "pounds", "correction", "three", "zero"]
+    said = understanding.understand(words, state)
+    assert said == intents.Tightened(Decimal(30), "lbf·ft", slip=Decimal(29))
+    words = ["tightened", "two", "nine", "correction", "three", "zero", "foot", "pounds"]
+    assert understanding.understand(words, state) == said
 
 
 def test_random_sentences_of_the_live_grammar_are_understood() -> None:

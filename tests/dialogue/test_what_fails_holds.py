@@ -9,7 +9,7 @@ import pytest
 
 from assistant.dialogue import events, facts, nonconformities, results
 from tests.bench_helpers import Hands
-from tests.dialogue.rig import COVER, GASKET, HEIGHTS, HOLD, RIG, RUN, TOOTH, UNLOCK
+from tests.dialogue.rig import COVER, GASKET, HEIGHTS, HOLD, LABEL, RIG, RUN, TOOTH, UNLOCK
 
 NOTHING_LEFT = "Nothing more here"
 
@@ -418,6 +418,52 @@ def test_a_leak_test_is_judged_by_its_worst_final_pressure(hands: Hands) -> None
     assert verdict.lost == Decimal("0.1")
 
 
+def test_what_failed_names_the_reading_that_is_furthest_out(hands: Hands) -> None:
+    go_to(hands, TOOTH)
+    hands.say("reading 0.7", "affirm")
+    for further in ("0.9", "0.8"):
+        hands.say(f"reading tooth wear {further}", "again", "affirm")
+    assert "zero point nine millimetres, by zero point three" in hands.say("what failed")
+
+
+def test_a_value_is_judged_by_the_worst_of_the_readings_that_it_is_worked_out_from(
+    hands: Hands,
+) -> None:
+    go_to(hands, HEIGHTS)
+    hands.say("reading 0.61", "reading 0.60")
+    assert open_ones(hands) == []
+    # The mean of the first height is 0.78 mm, within 0.8 mm; one of the two is not.
+    hands.say("reading first height 0.95", "again")
+    assert hands.bench.state.results.values()["highest"] == (Decimal("0.78"), "mm")
+    assert ("value", "highest") in open_ones(hands)
+
+
+@pytest.mark.parametrize(
+    ("use", "value"), [("greatest", "0.2"), ("least", "0.1"), ("mean", "0.15")]
+)
+def test_what_is_worked_on_with_is_the_mean_or_an_end(tmp_path: Path, use: str, value: str) -> None:
+    text = RIG.replace("times: 2", f"times: 2, use: {use}")
+    hands = Hands(tmp_path / "journal.db", text)
+    go_to(hands, RUN)
+    hands.say("reading backlash 0.2", "reading backlash 0.1")
+    assert hands.bench.state.results.values()["backlash"] == (Decimal(value), "mm")
+
+
+def test_a_fluid_is_judged_by_its_worst_reading(tmp_path: Path) -> None:
+    oil = (
+        "- {id: label, say: Fill it., readings: [{name: oil, unit: l}], "
+        "fluid: {name: gear oil, capacity: 1.1 l, of: oil}}"
+    )
+    text = RIG.replace("- {id: label, say: Fit the label.}", oil)
+    hands = Hands(tmp_path / "journal.db", text)
+    go_to(hands, LABEL)
+    hands.say("reading 1.1")
+    assert open_ones(hands) == []
+    # The two further ones together are right, and each is not.
+    hands.say("reading oil 0.6", "again", "reading oil 1.6", "again")
+    assert open_ones(hands) == [("fluid", "gear oil")]
+
+
 def test_what_is_to_be_measured_twice_is_outstanding_after_once(hands: Hands) -> None:
     go_to(hands, RUN)
     hands.say("reading backlash 0.1", "reading insulation 2")
@@ -477,6 +523,53 @@ def test_nothing_goes_on_behind_a_gate_that_was_not_passed(hands: Hands) -> None
     assert "Recorded" in hands.say("bag one")
 
 
+def test_a_gate_of_a_stage_holds_that_stage_alone(tmp_path: Path) -> None:
+    text = RIG.replace("gate: job", "gate: stage")
+    hands = Hands(tmp_path / "journal.db", text)
+    hands.say("skip step", "do it later")
+    assert "has to wait for step one" in hands.say("bag one")
+    for _ in range(3):
+        hands.say("skip step", "do it later")
+    assert hands.bench.state.number == GASKET
+    assert "Step six" in hands.say("next step")
+
+
+def test_a_step_before_the_gate_does_not_wait_for_it(tmp_path: Path) -> None:
+    text = RIG.replace(", gate: job", "").replace("id: tooth\n", "id: tooth\n        gate: job\n")
+    hands = Hands(tmp_path / "journal.db", text.replace(", lifts: [lock]", ", lifts: [tooth]"))
+    assert "Step two" in hands.say("next step")
+    assert "Recorded" in hands.say("bag one")
+    hands.say("next step", "skip step", "do it later")
+    assert "Step four has to wait for step three" in hands.say("where are we", "go to step four")
+
+
 def test_going_on_is_free_once_the_step_that_lifts_the_gate_is_done(hands: Hands) -> None:
     go_to(hands, RUN)
     assert "Recorded" in hands.say("reading backlash 0.1")
+
+
+# Closing
+
+
+def test_the_last_step_is_done_by_closing_the_job_where_nothing_is_outstanding(
+    hands: Hands,
+) -> None:
+    go_to(hands, RUN)
+    hands.say("reading backlash 0.1", "reading backlash 0.1", "reading insulation 2")
+    assert "Job closed" in hands.say("close job")
+    assert [getattr(e, "step", "") for e in hands.events("step done")][-1] == "run"
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed)
+    assert closed.left == ()
+    assert hands.say("what failed") == "Nothing failed."
+
+
+def test_closing_marks_no_other_step_as_done(hands: Hands) -> None:
+    assert "Close all the same?" in hands.say("close job")
+    assert not hands.events("step done")
+
+
+def test_what_failed_is_told_of_a_closed_job_too(hands: Hands) -> None:
+    fail_the_leak_test(hands)
+    hands.say("close job", "affirm")
+    assert "The leak test fails" in hands.say("what failed").replace("the leak", "The leak")
