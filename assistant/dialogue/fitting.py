@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
+
+from cachetools import LRUCache
 
 from assistant.procedure.model import Fastener, Fit, Procedure, Step
 
@@ -50,10 +52,24 @@ class Need:
 
 
 class Names:
-    """Tells which kind of hardware a name stands for in one procedure."""
+    """Tells which kind of hardware a name stands for in one procedure. `of` keeps those of the
+    latest procedures, because a job asks all the time.
+    """
+
+    _kept: ClassVar[LRUCache[int, Names]] = LRUCache(32)
+
+    @classmethod
+    def of(cls, procedure: Procedure) -> Names:
+        """Return the names of a procedure."""
+        known = cls._kept.get(id(procedure))
+        # Another procedure can be where one was that is gone.
+        if known is None or known._procedure is not procedure:
+            known = cls._kept[id(procedure)] = cls(procedure)
+        return known
 
     def __init__(self, procedure: Procedure) -> None:
         self._procedure = procedure
+        self._keys: dict[tuple[str, str | None], Key] = {}
         self._sizes: dict[str, dict[str, Fastener]] = {}
         for step in procedure.steps:
             for fastener in step.fasteners:
@@ -67,6 +83,12 @@ class Names:
 
     def key(self, name: str, step: str | None = None) -> Key:
         """Return the kind of hardware that a name stands for, as it is said at a step."""
+        known = self._keys.get((name, step))
+        if known is None:
+            known = self._keys[name, step] = self._key(name, step)
+        return known
+
+    def _key(self, name: str, step: str | None) -> Key:
         name = self.one_name(name)
         of_name = self._sizes.get(name)
         if not of_name:

@@ -27,6 +27,16 @@ _TO_CONCEDE: dict[LackCause, facts.ResultKind] = {
 """What somebody may accept as it is, and what kind of result it is then."""
 
 
+_KNOWN_TO_LACK: tuple[facts.PlaceKind, ...] = (
+    "condemned",
+    "missing",
+    "away for repair",
+    "short in the kit",
+    "asked",
+    "ordered",
+)
+
+
 @dataclass(frozen=True)
 class Lack:
     """Parts that a step fits and that are not to be had."""
@@ -91,6 +101,8 @@ def _lacks(state: State, step: Step, spoken: _Spoken) -> Iterator[Lack]:
 
 def _of_need(state: State, step: Step, need: Need, spoken: _Spoken) -> Iterator[Lack]:
     holdings, key = state.holdings, need.key
+    if not holdings.held(key, *_KNOWN_TO_LACK) and not holdings.received.get(key):
+        return  # Nobody said that any of them is not there.
     causes = _causes(state, need)
     lost, received = sum(causes.values()), holdings.received.get(key, 0)
     not_received = max(holdings.to_come(key), lost - received)

@@ -83,8 +83,11 @@ class Nonconformity:
 
 def find(state: State) -> tuple[Nonconformity, ...]:
     """Return every nonconformity of the job, conceded ones too, in the order of the steps."""
-    found = sorted(_find(state), key=lambda each: each.number)
-    return tuple(found)
+    if "nonconformities" not in state.memo:
+        found = sorted(_find(state), key=lambda each: each.number)
+        state.memo["nonconformities"] = tuple(found)
+    known: tuple[Nonconformity, ...] = state.memo["nonconformities"]
+    return known
 
 
 def still_open(state: State) -> tuple[Nonconformity, ...]:

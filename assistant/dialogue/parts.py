@@ -112,7 +112,7 @@ class _Fold:
     """The number on the bag, for the one that the procedure says."""
 
     def __post_init__(self) -> None:
-        self.names = Names(self.state.procedure)
+        self.names = Names.of(self.state.procedure)
         self.steps = {step.id: step for step in self.state.procedure.steps}
 
     def done(self) -> Holdings:

@@ -82,7 +82,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from assistant.dialogue import events, facts, parts, results
 from assistant.dialogue.withdrawal import what_stands
@@ -178,6 +178,8 @@ class State:
     """For each step that was opened again, the place in `history` from which its events count."""
     technicians: tuple[str, ...] = ()
     """Who may sign on by voice: the shop's list, no part of the record."""
+    memo: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+    """What was worked out of this state, so that it is worked out once; each state has its own."""
 
     @property
     def mode(self) -> Mode:
@@ -246,6 +248,10 @@ class State:
 
     def route(self) -> tuple[Step, ...]:
         """Return the steps that apply with the answers given so far, in order."""
+        return self._route
+
+    @cached_property
+    def _route(self) -> tuple[Step, ...]:
         steps = self.procedure.steps
         taken, until = [], 0
         for number, step in enumerate(steps):

@@ -596,6 +596,26 @@ class Wrench(Model):
     """How many months a calibration lasts."""
 
 
+class _Lookup:
+    """A procedure's steps and parts by name. The first of two with one name is the one found."""
+
+    def __init__(self, stages: tuple[Stage, ...], parts: tuple[Part, ...]) -> None:
+        self.stages, self.parts = stages, parts
+        self.steps = tuple(step for stage in stages for step in stage.steps)
+        self.numbers: dict[str, int] = {}
+        self.stages_of: dict[str, Stage] = {}
+        for number, step in enumerate(self.steps):
+            self.numbers.setdefault(step.id, number)
+        for stage in stages:
+            for step in stage.steps:
+                self.stages_of.setdefault(step.id, stage)
+        self.parts_of: dict[str, Part] = {}
+        for part in parts:
+            several = (part.plural_name, *map(nouns.plural, part.also))
+            for name in (part.name, *part.also, *several):
+                self.parts_of.setdefault(name, part)
+
+
 class Procedure(Model):
     """A whole procedure, as read from one file."""
 
@@ -657,21 +677,15 @@ class Procedure(Model):
     @property
     def steps(self) -> tuple[Step, ...]:
         """All steps, in order."""
-        return tuple(step for stage in self.stages for step in stage.steps)
+        return self._lookup.steps
 
     def stage_of(self, step_id: str) -> Stage:
         """Return the stage that holds the step. Raises KeyError for an unknown step."""
-        for stage in self.stages:
-            if any(step.id == step_id for step in stage.steps):
-                return stage
-        raise KeyError(step_id)
+        return self._lookup.stages_of[step_id]
 
     def index(self, step_id: str) -> int:
         """Return the index of the step in `steps`, from 0. Raises KeyError for an unknown step."""
-        for number, step in enumerate(self.steps):
-            if step.id == step_id:
-                return number
-        raise KeyError(step_id)
+        return self._lookup.numbers[step_id]
 
     def taken(self, step_id: str, result: Judged) -> Taken:
         """Return whether a result of a step is as found or as left.
@@ -695,8 +709,13 @@ class Procedure(Model):
 
     def part(self, name: str) -> Part | None:
         """Return the part that has this name, another name or plural; None if there is none."""
-        for part in self.parts:
-            several = (part.plural_name, *map(nouns.plural, part.also))
-            if name in (part.name, *part.also, *several):
-                return part
-        return None
+        return self._lookup.parts_of.get(name)
+
+    @property
+    def _lookup(self) -> _Lookup:
+        """What is looked up all the time: made once, and anew for a copy with other steps."""
+        known: _Lookup | None = self.__dict__.get("_known")
+        if known is None or known.stages is not self.stages or known.parts is not self.parts:
+            known = _Lookup(self.stages, self.parts)
+            self.__dict__["_known"] = known
+        return known
