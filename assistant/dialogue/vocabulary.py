@@ -1,7 +1,8 @@
 """The words that the present step and its procedure bring: units, parts, readings, answers.
 
 Small grammars are heard better, so a step brings only its own fasteners, answers, readings and
-units. Parts and places are those of the whole procedure: a finding is made where it is seen.
+units. Parts and places are those of the whole procedure: a finding is made where it is seen. The
+fasteners of other steps can be named in questions alone: what torque, and where they are.
 """
 
 from __future__ import annotations
