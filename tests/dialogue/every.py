@@ -76,10 +76,6 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.StepBefore(step="open", number=1, text="Take off the end plate."),
     facts.ConditionToAffirm(condition="Is the box clean?"),
     facts.QuestionToAnswer(question="Which shaft is it?", answers=("keyed shaft", "splined")),
-    *(
-        facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
-        for why in get_args(facts.Lacking)
-    ),
     facts.ReadingToTake(name="bore"),
     facts.TorqueToRecord(fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m"),
     facts.BagToRecord(number=3),
@@ -90,6 +86,10 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.FailureToSettle(failed=FAILED[1], here=False),
     facts.TorqueToRecord(
         fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m", missing=(2, 3)
+    ),
+    *(
+        facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
+        for why in get_args(facts.Lacking)
     ),
 )
 

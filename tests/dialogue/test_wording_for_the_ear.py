@@ -57,6 +57,9 @@ def test_every_reason_has_words(reason: facts.SkipReason) -> None:
 def test_a_question_says_what_was_heard_and_the_way_out(asked: events.ValueQuestioned) -> None:
     said = questions.value(asked)
     assert speakable(said) and said.startswith("I heard ")
+    if isinstance(asked.doubt, facts.OrderedAlready):
+        assert said.endswith("Affirm to order more, or say negative.")
+        return
     way = "Affirm, or say correction." if asked.may_affirm else "Say correction."
     if isinstance(asked.doubt, facts.TakenAlready):
         way = "Say again for a further reading, or correction and the value."

@@ -119,6 +119,7 @@ def test_why_a_value_was_asked_about() -> None:
         "the limits are 24.95–25.05 mm",
         "the step says bag 1; bag 7 is in use",
         "the assembly holds 1 bush",
+        "2 bushes on order already",
         "none of them received, by the record",
         "1 of them received, by the record",
         "25.01 mm is recorded already",

@@ -177,7 +177,7 @@ def whole_job(path: Path) -> Job:
     say = job.hands.say
     say("affirm")
     job.speak("circlip missing drum side", tone(440))
-    say("order two drain plugs", "order one drain plug", "order two circlips")
+    say("order two drain plugs", "order one drain plug", "affirm", "order two circlips")
     say("drain plug worn", "disregard")
     say(f"note {HOSTILE}", f"note {FORMULA}")
     say("note")
