@@ -12,6 +12,7 @@ import re
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -576,8 +577,14 @@ class Procedure(Model):
 
     def part(self, name: str) -> Part | None:
         """Return the part called so, by any of its names."""
+        return self.parts_by_name.get(name)
+
+    @cached_property
+    def parts_by_name(self) -> dict[str, Part]:
+        """Every part by each of its names, the first where two share one."""
+        found: dict[str, Part] = {}
         for part in self.parts:
             several = (part.plural_name, *map(nouns.plural, part.also))
-            if name in (part.name, *part.also, *several):
-                return part
-        return None
+            for name in (part.name, *part.also, *several):
+                found.setdefault(name, part)
+        return found
