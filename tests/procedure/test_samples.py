@@ -543,10 +543,10 @@ def test_what_is_measured_as_found_is_measured_again_as_left(winch: Procedure) -
     readings = {r.name: (step, r) for step in winch.steps for r in step.readings}
     found = [r for _, r in readings.values() if r.taken == "as found"]
     assert len(found) == 3
-    for reading in found:
-        step, left = readings[reading.name.removesuffix(" as found")]
+    for one in found:
+        step, left = readings[one.name.removesuffix(" as found")]
         assert winch.taken(step.id, left) == "as left"
-        assert (reading.times, reading.use) == (left.times, left.use)
+        assert (one.times, one.use) == (left.times, left.use)
         assert left.limits.most
 
 
