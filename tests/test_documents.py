@@ -104,6 +104,7 @@ def the_demo(tmp_path_factory: pytest.TempPathFactory) -> Turns:
     """The demo's whole dialogue, typed."""
     text = reading.load(reading.find(demo.PROCEDURE)).text
     hands = Hands(tmp_path_factory.mktemp("demo") / "journal.db", text)
+    hands.technicians = demo.TECHNICIANS
     turns = []
     for part in demo.script():
         if isinstance(part, demo.Said):

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
-from assistant.dialogue import events, facts, fitting
+from assistant.dialogue import events, facts
 from assistant.dialogue.facts import LackCause, Lacking, ResultRef
 from assistant.dialogue.fitting import Key, Need
 from assistant.dialogue.parts import Holdings, Place
@@ -94,8 +94,7 @@ def _but_for_concessions(state: State, lacks: Iterator[Lack]) -> Iterator[Lack]:
 def _lacks(state: State, step: Step, spoken: _Spoken) -> Iterator[Lack]:
     if step.id in state.done:
         return
-    holdings = state.holdings
-    for need in fitting.needs(state, step, holdings.names):
+    for need in state.needs.get(step.id, ()):
         yield from _of_need(state, step, need, spoken)
 
 
@@ -107,7 +106,7 @@ def _of_need(state: State, step: Step, need: Need, spoken: _Spoken) -> Iterator[
     lost, received = sum(causes.values()), holdings.received.get(key, 0)
     not_received = max(holdings.to_come(key), lost - received)
     known = not_received - spoken.lacked[key]
-    there = _old(state, need) + _new(holdings, key) - spoken.used[key]
+    there = _old(state, need) + _new(state, need) - spoken.used[key]
     lack = min(known, need.count - max(0, min(there, need.count)))
     spoken.used[key] += need.count - max(0, lack)
     if lack <= 0:
@@ -171,12 +170,18 @@ def _old(state: State, need: Need) -> int:
     return max(0, count - max(0, ordered - sum(_causes(state, need).values())))
 
 
-def _new(holdings: Holdings, key: Key) -> int:
+def _new(state: State, need: Need) -> int:
     """Return how many came by an order and wait to be fitted by a step; some may be said to be
-    installed already.
+    installed already, and some were fitted and came off again for rework, which puts them into no
+    bag.
     """
+    holdings, key, own = state.holdings, need.key, _own(state, need)
     installed = holdings.held(key, "fitted new", wanted=lambda place: place.step is None)
-    return holdings.held(key, "received") + installed
+    off_again = min(
+        holdings.received.get(key, 0),
+        holdings.held(key, "off", wanted=lambda place: place.bag is None and not own(place)),
+    )
+    return holdings.held(key, "received") + installed + off_again
 
 
 def _own(state: State, need: Need) -> Callable[[Place], bool]:
@@ -184,17 +189,16 @@ def _own(state: State, need: Need) -> Callable[[Place], bool]:
     numbers: dict[int | None, int | None] = {
         e.asked: e.number for e in state.of_job(events.BagRecorded)
     }
-    names = state.holdings.names
     drawn = {
         numbers.get(other.bag, other.bag)
-        for one in state.route()
-        for other in fitting.needs(state, one, names)
+        for needs in state.needs.values()
+        for other in needs
         if other.key == need.key and other.bag is not None
     }
     filled = {
         numbers.get(one.bag, one.bag)
-        for giver in state.route()
-        for one in fitting.taken_off(state, giver, names)
+        for taken in state.takes_off.values()
+        for one in taken
         if one.key == need.key
     }
     own = numbers.get(need.bag, need.bag)
@@ -236,7 +240,7 @@ def to_fit(state: State, step: Step) -> tuple[facts.Fitted, ...]:
     found = []
     holdings = state.holdings
     lacks = list(_lacks(state, step, _Spoken()))
-    for need in fitting.needs(state, step, holdings.names):
+    for need in state.needs.get(step.id, ()):
         without = sum(
             lack.count
             for lack in lacks
@@ -253,7 +257,7 @@ def to_fit(state: State, step: Step) -> tuple[facts.Fitted, ...]:
                 for lack in lacks
                 if lack.key == need.key and lack.bag == need.bag and lack.cause == "condemned"
             )
-            again = count - min(_new(holdings, need.key), max(0, count - old))
+            again = count - min(_new(state, need), max(0, count - old))
         for number, is_new in ((again, False), (count - again, True)):
             if number:
                 parts = facts.Parts.of(state.procedure, need.key.name, number)
@@ -296,9 +300,8 @@ def _in_no_bag(place: Place) -> bool:
 
 def _fits(state: State) -> dict[Key, bool]:
     """Return the kinds that the job fits, and whether every step that fits them is done."""
-    names = state.holdings.names
     found: dict[Key, bool] = {}
-    for step in state.route():
-        for need in fitting.needs(state, step, names):
-            found[need.key] = found.get(need.key, True) and step.id in state.done
+    for step, needs in state.needs.items():
+        for need in needs:
+            found[need.key] = found.get(need.key, True) and step in state.done
     return found

@@ -77,14 +77,14 @@ the procedure, the answers and the clock.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from typing import Any, TypeVar
 
-from assistant.dialogue import events, facts, parts, results
+from assistant.dialogue import events, facts, fitting, parts, results
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -219,6 +219,18 @@ class State:
     def holdings(self) -> parts.Holdings:
         """Where the job's parts are: in place, off, condemned, on order, fitted."""
         return parts.fold(self)
+
+    @cached_property
+    def needs(self) -> Mapping[str, tuple[fitting.Need, ...]]:
+        """What goes in at each step that applies, by the step's id."""
+        names = self.holdings.names
+        return {step.id: fitting.needs(self, step, names) for step in self.route()}
+
+    @cached_property
+    def takes_off(self) -> Mapping[str, tuple[fitting.Taken, ...]]:
+        """What comes off at each step that applies, by the step's id."""
+        names = self.holdings.names
+        return {step.id: fitting.taken_off(self, step, names) for step in self.route()}
 
     def of_step(
         self, kind: type[E] | tuple[type[E], ...], step: str | None = None

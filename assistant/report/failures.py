@@ -44,7 +44,7 @@ class _Seen:
 
     failing: Failing
     """As it failed last."""
-    ended: Literal["retest", "rework", "taken back"] | None = None
+    ended: Literal["retest", "rework", "new part", "taken back"] | None = None
 
 
 def _thing(of: facts.ResultRef) -> Thing:
@@ -76,6 +76,10 @@ def _may_change(event: events.Event) -> bool:
                 event,
                 events.ReadingRecorded
                 | events.QuestionAnswered
+                | events.FindingRecorded
+                | events.KitItemChecked
+                | events.PartOrdered
+                | events.OrderMoved
                 | events.RetestBegun
                 | events.ReworkBegun
                 | events.Withdrawn,
@@ -87,11 +91,13 @@ def _look(
 ) -> None:
     """Note what fails after a turn, and what does no longer."""
     failing = {_thing(each.ref): each for each in nonconformities.find(state)}
-    ended: Literal["retest", "rework", "taken back"] = "taken back"
+    ended: Literal["retest", "rework", "new part", "taken back"] = "taken back"
     if any(isinstance(event, events.RetestBegun) for event in turn):
         ended = "retest"
     elif any(isinstance(event, events.ReworkBegun) for event in turn):
         ended = "rework"
+    elif any(isinstance(event, events.OrderMoved | events.StepDone) for event in turn):
+        ended = "new part"
     for thing, seen in found.items():
         if thing not in failing and seen[-1].ended is None:
             seen[-1].ended = ended
@@ -146,8 +152,10 @@ def _status(
     new = _result(of, last)
     if new is not None:
         stands["now"] = "; ".join(map(_written, new))
-    renewed = [one.ended for one in seen if one.ended in ("retest", "rework")]
+    renewed = [one.ended for one in seen if one.ended in ("retest", "rework", "new part")]
     if not renewed or last.step.id not in {step.id for step in of.state.route()}:
+        return stands | {"status": "taken back"}
+    if new is None and renewed[-1] == "new part":
         return stands | {"status": "taken back"}
     if new is None:
         return stands | {"status": "open", "again": renewed[-1]}
@@ -204,7 +212,12 @@ def _told(of: Sources, failing: Failing) -> str:
 def _event(of: Sources, failing: Failing) -> events.Event:
     """Return the record that made a result what it is: the last that went into it."""
     turns = set(failing.ref.turns)
-    kinds = (events.ReadingRecorded, events.TorqueRecorded, events.StepDone)
+    kinds = (
+        events.ReadingRecorded,
+        events.TorqueRecorded,
+        events.StepDone,
+        events.FindingRecorded,
+    )
     made = [e for e in of.events if e.turn in turns and isinstance(e, kinds)]
     return made[-1] if made else of.events[0]
 
@@ -241,8 +254,22 @@ def _result(of: Sources, failing: Failing) -> tuple[events.Base, ...] | None:
             if not asked or not bolts.complete(state, asked[0], ref.step):
                 return None
             return tuple(_torques(state, ref))
+        case "condemned part" | "missing part":
+            return _fitted(of, ref) or None
         case _:
             return state.of_step(events.StepDone, ref.step) or None
+
+
+def _fitted(of: Sources, ref: facts.ResultRef) -> tuple[events.Base, ...]:
+    """Return the records of a part's being fitted in place of one that was lost, else of its having
+    come.
+    """
+    name = of.part(ref.name)
+    done = of.state.of_step(events.StepDone, ref.step)
+    if any(of.part(one.name) == name for event in done for one in event.fitted):
+        return done
+    moves = of.state.of_job(events.OrderMoved)
+    return tuple(e for e in moves if of.part(e.part) == name and e.state == "received")
 
 
 def _torques(state: job_state.State, ref: facts.ResultRef) -> Iterator[events.TorqueRecorded]:

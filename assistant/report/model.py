@@ -92,9 +92,9 @@ class Nonconformity(Entry):
     wanted: str | None
     """The part to be fitted."""
     status: Literal["open", "conceded", "settled", "taken back"]
-    """Settled: a new result meets the requirement. Taken back: the record that made it fail was
-    corrected or withdrawn."""
-    settled_by: Literal["retest", "rework"] | None
+    """Settled: a new result meets the requirement, or a new part came. Taken back: the record that
+    made it fail was corrected or withdrawn."""
+    settled_by: Literal["retest", "rework", "new part"] | None
     settled_at: AwareDatetime | None
     again: Literal["retest", "rework"] | None
     """What was begun to settle an open one, that has no new result yet."""

@@ -104,11 +104,17 @@ def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
     }[may_concede]
     if of.parts is not None and not of.fitted:
         order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
-        return f"Say {listing([f'order {order}', *concede], 'or')}."
+        return f"Say {_either([f'order {order}', *concede])}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
     again = ["retest"] if may_be_tested_again(of) else []
     again += ["rework and the step"]
-    return f"Say {listing([*again, *concede], 'or')}.{holds}"
+    return f"Say {_either([*again, *concede])}.{holds}"
+
+
+def _either(words: Sequence[str]) -> str:
+    """Join what can be said; the comma keeps "rework and the step" together."""
+    *first, last = words
+    return f"{', '.join(first)}, or {last}" if first else last
 
 
 def may_be_tested_again(of: facts.Failed) -> bool:
