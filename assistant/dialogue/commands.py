@@ -87,7 +87,8 @@ def _finding(said: Said) -> intents.Intent:
         said.words("place"),
         _disposition(said),
         said.taken(),
-        said.count("count") or said.all_of_part(),
+        said.count("count"),
+        said.has("many_parts") and not said.has("count"),
     )
 
 

@@ -310,8 +310,10 @@ class Finding(Intent):
     """What is to be done about it."""
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
-    count: int = 1
-    """How many of them."""
+    count: int | None = None
+    """How many of them, where that was said."""
+    all: bool = False
+    """Whether the part was said as several, without a number."""
 
 
 @dataclass(frozen=True)

@@ -258,7 +258,7 @@ def on_finding(turn: Turn, intent: intents.Finding) -> None:
         events.FindingRecorded,
         part=intent.part,
         plural=part.plural if part else None,
-        count=intent.count,
+        count=intent.count or (part.count if intent.all and part else 1),
         condition=intent.condition,
         place=intent.place,
         disposition=intent.disposition,

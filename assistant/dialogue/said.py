@@ -89,11 +89,6 @@ class Said:
             return None
         return "as found" if self.tag("taken_said") == "as found" else "as left"
 
-    def all_of_part(self) -> int:
-        """Return how many of the part there are where it was said as several, else one."""
-        part = self.state.procedure.part(self.words("many_parts") or "")
-        return part.count if part else 1
-
     def technician(self) -> str:
         """Return the technician's name as the shop's list writes it."""
         said = self.words("technician")

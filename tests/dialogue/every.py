@@ -176,6 +176,7 @@ QUESTIONED = (
     _asked(READING, facts.WrongKind(unit="mm"), may_affirm=False),
     _asked(READING, facts.Implausible(expected=MM)),
     _asked(READING, facts.OutsideLimits()),
+    _asked(READING, facts.BetterThanNew()),
     _asked(BAG, facts.WrongBag(in_use=True)),
     _asked(ORDER, facts.MoreThanHeld(held=1)),
     _asked(ORDER, facts.OrderedAlready(to_come=2)),

@@ -106,7 +106,7 @@ def test_a_correction_may_be_said_right_in_answer_to_its_question(hands: Hands) 
 def test_disregarding_a_correction_brings_the_old_value_back(hands: Hands) -> None:
     go_to(hands, HEIGHTS)
     hands.say("reading 0.61", "reading 0.60")
-    said = hands.say("correction first height 0.71", "correction reading first height 0.71")
+    said = hands.say("correction first height 0.71")
     assert "Highest is now zero point seven one millimetres" in said
     said = hands.say("disregard")
     assert "First height zero point six one millimetres stands again." in said

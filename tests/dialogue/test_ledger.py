@@ -37,7 +37,8 @@ def test_no_order_of_words_loses_or_invents_a_part(steps: list[tuple[str, str, s
         elif what == "move":
             history.append(move(turn, part, state, count))  # type: ignore[arg-type]
         else:
-            history.append(events.Withdrawn(at=AT, turn=turn, withdrew=count))
+            # Only what was said before can be taken back.
+            history.append(events.Withdrawn(at=AT, turn=turn, withdrew=min(count, turn - 1)))
     gone = set()
     for event in reversed(history):
         # One that was taken back itself takes nothing back.

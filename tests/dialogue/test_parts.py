@@ -205,7 +205,9 @@ def test_what_is_condemned_when_it_is_fitted_fails(hands: Hands) -> None:
     assert "One impeller is condemned and fitted. Say rework and the step, or concession." in (
         hands.say("impeller cracked renew")
     )
-    assert "Outstanding: what fails at step five" in hands.say("next step")
+    assert "Outstanding: at step five, one impeller is condemned and fitted" in hands.say(
+        "next step"
+    )
     hands.say("rework step five")
     assert at(hands, "impeller") == {"condemned": 1}
     assert "an impeller that is condemned: say order impeller" in hands.say("next step")

@@ -468,7 +468,7 @@ def test_a_mixture_and_its_filling(tmp_path: Path) -> None:
         ("winch-gearbox", "torque-drum-cover", "what setting", "set one two newton metres"),
         ("winch-gearbox", "fit-pinion", "what caution", "Heat the joint"),
         ("pump-rebuild", "fit-impeller", "what setting", "with the adapter"),
-        ("pump-rebuild", "fit-shaft", "next bolt", "Bolt one"),
+        ("pump-rebuild", "fit-shaft", "next bolt", "has to wait for step one"),
         ("cylinder-head", "fill-coolant", "what mix", "three point seven five litres"),
     ],
 )

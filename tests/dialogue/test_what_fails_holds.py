@@ -54,7 +54,7 @@ def test_a_failed_leak_test_holds_its_step_and_says_by_how_much_and_the_ways_out
     hands: Hands,
 ) -> None:
     said = fail_the_leak_test(hands)
-    assert "The leak test fails, by zero point zero eight five bar" in said
+    assert "The leak test fails by zero point zero eight five bar" in said
     assert "Say retest, rework and the step, or concession." in said
     assert "We stay at step seven" in hands.say("next step")
     assert "We stay at step seven" in hands.say("go to step eight")
@@ -78,7 +78,7 @@ def test_skipping_ends_nothing_and_what_comes_after_waits(hands: Hands) -> None:
 
 def test_closing_names_what_fails_and_the_record_keeps_it(hands: Hands) -> None:
     fail_the_leak_test(hands)
-    assert "the leak test fails, by zero point zero eight five bar" in hands.say("close job")
+    assert "the leak test fails by zero point zero eight five bar" in hands.say("close job")
     hands.stop_and_take_up(days=3)
     assert hands.bench.state.mode == "closing"
     hands.say("affirm")
@@ -242,7 +242,7 @@ def test_a_concession_lapses_when_its_result_changes_and_stands_again_with_it(
     hands.say("concession", "note the owner accepts it")
     assert open_ones(hands) == []
     said = hands.say("correction 0.21")
-    assert "The leak test fails, by zero point zero seven five bar" in said
+    assert "The leak test fails by zero point zero seven five bar" in said
     assert open_ones(hands) == [("leak test", "final pressure")]
     assert "conceded" not in hands.say("read back")
     hands.say("disregard")
@@ -334,7 +334,9 @@ def test_each_bolt_can_be_corrected_and_fails_alone(hands: Hands) -> None:
     assert "I heard nine" in said
     assert "bolt two" in hands.say("affirm")
     assert open_ones(hands) == [("torque", "cover bolt")]
-    assert "bolt two, is not as asked" in hands.say("what failed")
+    assert "bolt two, has nine newton metres, where one two newton metres is asked" in hands.say(
+        "what failed"
+    )
     hands.say("disregard")
     assert open_ones(hands) == []
 
