@@ -73,6 +73,7 @@ def test_a_whole_round_by_voice(tmp_path: Path, voice: str) -> None:
     ]
     assert kinds == [
         ("job opened", "Ann"),
+        ("hazards heard", "Ann"),  # The procedure's own, and those of step one.
         ("hazards heard", "Ann"),
         ("timer started", "Ann"),
         ("signed on", "Bo"),
