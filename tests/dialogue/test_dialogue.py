@@ -397,3 +397,15 @@ def test_a_torque_at_its_tolerance_is_taken_and_beyond_it_is_asked_about(
     hands.say("affirm", "tightened seven", f"tightened {said}")
     assert bool(len(hands.events("torque recorded")) == 2) is taken
     assert (hands.bench.state.mode == "questioning") is not taken
+
+
+def test_what_is_not_affirmed_is_said_again_or_to_be_seen_to(hands: Hands) -> None:
+    assert "The spring is under load." in hands.say("negative")
+    assert not hands.events("hazards heard")
+    hands.at_close()
+    assert "box clean" in hands.say("where are we")
+    assert "See to it first" in hands.say("negative")
+    assert not hands.events("condition affirmed")
+    hands.say("affirm")
+    assert len(hands.events("condition affirmed")) == 1
+    assert "I asked nothing" in hands.say("negative")
