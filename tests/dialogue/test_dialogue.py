@@ -373,3 +373,39 @@ def test_of_many_passes_only_the_next_is_spoken_out(hands: Hands) -> None:
         "Outstanding: the torque, long bolt, pass one of three, seven newton metres with two "
         "more passes after it and the torque, short bolt, one zero newton metres."
     )
+
+
+def test_previous_step_goes_back_by_one_and_stays_at_the_first(hands: Hands) -> None:
+    hands.say("affirm", "bag one", "next step", "keyed shaft", "next step", "next step")
+    assert hands.bench.state.step_id == "measure"
+    hands.say("previous step")
+    assert hands.bench.state.step_id == "key"
+    hands.say("previous step", "previous step")
+    assert hands.bench.state.step_id == "open"
+    assert "This is the first step" in hands.say("previous step")
+    assert hands.bench.state.step_id == "open"
+
+
+@pytest.mark.parametrize(
+    ("said", "taken"), [("14.7", True), ("14.71", False), ("13.3", True), ("13.29", False)]
+)
+def test_a_torque_at_its_tolerance_is_taken_and_beyond_it_is_asked_about(
+    hands: Hands, said: str, taken: bool
+) -> None:
+    # Five percent of 14 N·m either way.
+    hands.at_close()
+    hands.say("affirm", "tightened seven", f"tightened {said}")
+    assert bool(len(hands.events("torque recorded")) == 2) is taken
+    assert (hands.bench.state.mode == "questioning") is not taken
+
+
+def test_what_is_not_affirmed_is_said_again_or_to_be_seen_to(hands: Hands) -> None:
+    assert "The spring is under load." in hands.say("negative")
+    assert not hands.events("hazards heard")
+    hands.at_close()
+    assert "box clean" in hands.say("where are we")
+    assert "See to it first" in hands.say("negative")
+    assert not hands.events("condition affirmed")
+    hands.say("affirm")
+    assert len(hands.events("condition affirmed")) == 1
+    assert "I asked nothing" in hands.say("negative")

@@ -382,6 +382,18 @@ def test_a_second_reading_is_asked_about_and_is_judged_by_the_worst(hands: Hands
     assert len(hands.events("reading recorded")) == 3
 
 
+def test_a_number_alone_is_no_further_reading_where_there_are_several(hands: Hands) -> None:
+    go_to(hands, HEIGHTS)
+    hands.say("reading 0.61", "reading 0.60")
+    before = hands.bench.journal.events(1)
+    assert "Every reading" in hands.say("reading 0.62")
+    assert hands.bench.journal.events(1) == before
+    # Where the step has but one, it can be no other.
+    go_to(hands, HEIGHTS)
+    hands.say("go to step three", "reading 0.3")
+    assert "Say again for a further reading" in hands.say("reading 0.31")
+
+
 def test_the_question_about_a_second_reading_takes_a_correction_or_nothing(hands: Hands) -> None:
     go_to(hands, TOOTH)
     hands.say("reading 0.3", "reading tooth wear 0.4", "negative")
