@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from assistant.dialogue import events, ledger
+from assistant.grammar import nouns
 from assistant.journal.records import JobSummary, Records
 from assistant.text import plain
 
@@ -61,6 +62,7 @@ def as_line(order: Order) -> str:
         state if number == said.count else f"{number} {state}" for number, state in states
     )
     number = f" ({said.part_number})" if said.part_number else ""
+    called = nouns.counted(said.count, said.part, said.plural)
     about = [
         job.title,
         job.unit,
@@ -69,7 +71,7 @@ def as_line(order: Order) -> str:
         "job closed" if job.closed else None,
     ]
     return plain(
-        f"{job.job:5}  {said.at:%Y-%m-%d %H:%M}  {said.count} {said.part}{number}: {became}  "
+        f"{job.job:5}  {said.at:%Y-%m-%d %H:%M}  {said.count} {called}{number}: {became}  "
         f"({', '.join(text for text in about if text)})"
     )
 

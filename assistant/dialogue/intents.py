@@ -257,8 +257,8 @@ class Finding(Intent):
     place: str | None = None
     disposition: Disposition | None = None
     """What is to be done about it."""
-    count: int = 1
-    """How many of them."""
+    count: int | None = None
+    """How many of them; None for one."""
 
 
 @dataclass(frozen=True)

@@ -238,7 +238,7 @@ def on_finding(turn: Turn, intent: intents.Finding) -> None:
         events.FindingRecorded,
         part=intent.part,
         plural=part.plural if part else None,
-        count=intent.count,
+        count=intent.count or 1,
         condition=intent.condition,
         place=intent.place,
         disposition=intent.disposition,

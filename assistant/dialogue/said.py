@@ -77,10 +77,10 @@ class Said:
         part = self.state.procedure.part(said)
         return part.name if part else said
 
-    def all_of_part(self) -> int:
-        """Return how many of the part there are where it was said as several, else one."""
+    def all_of_part(self) -> int | None:
+        """Return how many of the part there are where it was said as several, else None."""
         part = self.state.procedure.part(self.words("many_parts") or "")
-        return part.count if part else 1
+        return part.count if part else None
 
     def technician(self) -> str:
         """Return the technician's name as the shop's list writes it."""
