@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from assistant.dialogue import events, facts, lacking, ledger, parts, understanding
+from assistant.dialogue import events, ledger, parts, understanding
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job
 from assistant.procedure import reading
@@ -122,32 +122,30 @@ def test_a_condemned_impeller_is_not_called_for_without_a_word(hands: Hands) -> 
 def test_a_condemned_part_is_fitted_by_a_concession_that_lapses_with_its_finding(
     hands: Hands,
 ) -> None:
-    hands.say(*STRIP, "this is a name", "impeller scored renew", "next step", "next step")
-    state = hands.bench.state
-    if state.technician is None:
-        assert "needs a name" in hands.say("concession")
-    conceded = events.Conceded(
-        at=hands.now,
-        turn=state.turn + 1,
-        step="impeller-on",
-        by="Kim",
-        failed=facts.Failed.model_validate(
-            {
-                "result": next(x.ref for x in lacking.lacking(state, state.step)),
-                "number": 5,
-            }
-        ),
+    hands.say(*STRIP, "impeller scored renew", "next step", "next step")
+    assert hands.say("concession") == (
+        "Concession for step five: one impeller is condemned, and step five fits it. "
+        "For what reason? Say note and the reason, or disregard."
     )
-    with_it = job_state.apply(state, conceded)
-    assert lacking.lacking(with_it, with_it.step) == ()
-    assert [one.name for one in lacking.to_fit(with_it, with_it.step)] == [
-        "shaft", "impeller", "white shim",
-    ]  # fmt: skip
-    again = events.FindingRecorded(
-        at=hands.now, turn=state.turn + 2, step="impeller-on", part="impeller",
-        condition="cracked", disposition="renew",
-    )  # fmt: skip
-    assert lacking.lacking(job_state.apply(with_it, again), with_it.step)
+    hands.say("note a light score, the owner knows")
+    assert "Nothing failed" not in hands.say("what failed")
+    assert "condemned" not in hands.say("where are we")
+    # It is another finding, so the concession was about another thing.
+    hands.say("impeller cracked renew")
+    assert "an impeller that is condemned" in hands.say("next step")
+    hands.say("disregard", "next step")
+    assert fitted(hands)["impeller"] == [(1, False)]
+    assert at(hands, "impeller") == {"condemned": 1}
+    assert "Conceded by sam: one impeller is condemned" in hands.say("what failed")
+    hands.say("next step", "close job")
+    assert hands.bench.state.closed
+
+
+def test_a_missing_screw_that_was_conceded_is_not_listed_as_fitted(hands: Hands) -> None:
+    hands.say("plate screw missing", *STRIP, "next step", "next step", "next step")
+    hands.say("concession", "note three hold it until the next service", "next step")
+    assert fitted(hands)["plate screw"] == [(3, False)]
+    assert at(hands, "plate screw") == {"missing": 1, "refitted": 3}
 
 
 def test_what_is_short_in_the_kit_is_never_listed_as_fitted(hands: Hands) -> None:
@@ -274,13 +272,11 @@ def test_whatever_is_said_each_part_is_somewhere_and_no_short_one_is_fitted(
         intent = understanding.understand_typed(phrase, state)
         if intent is None:
             continue
-        before = state
         for event in decide(state, intent, NOW).events:
             if isinstance(event, events.StepDone):
                 _nothing_short(state, event)
             state = job_state.apply(state, event)
         _adds_up(state)
-        assert before.holdings.counts is before.holdings.counts
 
 
 def _adds_up(state: job_state.State) -> None:
@@ -307,8 +303,7 @@ def _nothing_short(state: job_state.State, done: events.StepDone) -> None:
         gone = holdings.held(key, "missing", "condemned", "away for repair", "short in the kit")
         total = sum(holdings.counts.get(key, Counter()).values())
         orders = holdings.held(key, "asked", "ordered", "cancelled")
-        refitted = [one for one in done.fitted if one.name == name and not one.new]
-        if refitted:
+        if gone or holdings.to_come(key):
             assert count <= total - gone - orders
 
 
