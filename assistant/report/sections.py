@@ -81,6 +81,8 @@ def nonconformities(record: Record) -> Table:
 def _found(of: Nonconformity) -> str:
     if of.kind == "fitted part":
         return f"{of.part} fitted"
+    if of.kind in ("condemned part", "missing part"):
+        return of.kind.removesuffix(" part")
     return "not worked out" if of.found is None else wording.quantity(of.found, of.unit)
 
 

@@ -53,15 +53,15 @@ def overhaul_pdf(overhaul: Overhaul) -> bytes:
 
 
 def test_it_has_as_many_pages_as_it_should(overhaul_pdf: bytes) -> None:
-    # Sixty-two steps with all that was recorded: looked at, page by page, when it was set so.
-    assert len(_read(overhaul_pdf).pages) == 10
+    # Sixty-five steps with all that was recorded: looked at, page by page, when it was set so.
+    assert len(_read(overhaul_pdf).pages) == 13
 
 
 def test_it_says_what_the_record_says(overhaul: Overhaul, overhaul_pdf: bytes) -> None:
     record, text = overhaul.record(), _text(overhaul_pdf)
     assert record.title in text and record.equipment in text and "winch 2, port side" in text
     assert overview.verdict(record)[0] in text
-    assert "Drain plug stripped serious → renew 2 asked for" in text
+    assert "Drain plug stripped serious → renew said at the bench" in text
     for reading in record.readings:
         assert f"{reading.name} {reading.taken} " in text
         assert wording.quantity(reading.value, reading.unit) in text
@@ -133,7 +133,7 @@ def test_drawings_and_the_file_have_words_for_who_cannot_see(overhaul_pdf: bytes
     assert b"pdfuaid" in read.xmp_metadata.stream.get_data()  # type: ignore[union-attr]
     told = "\n".join(_alternatives(root["/StructTreeRoot"]))
     assert "drained: 0.95 L keeps to 0.9 L and 1.2 L" in told
-    assert "Time line of the job: 2031-03-04: at work 2 h 26 min" in told
+    assert "Time line of the job: 2031-03-04: at work 3 h 51 min" in told
 
 
 def _alternatives(element: pypdf.generic.PdfObject) -> list[str]:
@@ -160,7 +160,7 @@ def test_the_command_writes_it(overhaul: Overhaul, tmp_path: Path) -> None:
     out = tmp_path / "job.pdf"
     where = ["--journal", str(overhaul.path)]
     assert main(["report", "1", "--pdf", str(out), "--paper", "letter", *where]) == 0
-    assert len(_read(out.read_bytes()).pages) in (10, 11)
+    assert len(_read(out.read_bytes()).pages) in (13, 14)
     page = tmp_path / "page.html"
     assert main(["report", "1", "--pdf", str(out), "-o", str(page), *where]) == 0
     assert page.read_text(encoding="utf-8").lower().startswith("<!doctype html>")

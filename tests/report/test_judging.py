@@ -31,6 +31,7 @@ def _fitted(new: bool) -> Fitted:
         count=1,
         new=new,
         how=None,
+        bag=None,
     )
 
 

@@ -28,7 +28,7 @@ def test_heard_words_stand_once_with_their_confidence(job: Job) -> None:
 def test_what_was_taken_back_says_so(job: Job) -> None:
     marked = [line for line in _lines(job) if "[withdrawn 2" in line or "[corrected 2" in line]
     assert len(marked) == 2
-    assert "drain plug worn" in marked[0] and "[withdrawn 2031-03-04 11:01:10]" in marked[0]
+    assert "drain plug worn" in marked[0] and "[withdrawn 2031-03-04 11:01:20]" in marked[0]
     assert "24.98 mm" in marked[1] and "[corrected" in marked[1]
 
 

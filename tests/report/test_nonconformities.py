@@ -254,7 +254,7 @@ def _built(hands: Hands) -> Record:
 
 
 def test_a_retest_without_a_new_result_settles_nothing(hands: Hands) -> None:
-    hands.say("reading found backlash 0.62", "affirm", "retest", "close job", "affirm")
+    hands.say("affirm", "reading found backlash 0.62", "affirm", "retest", "close job", "affirm")
     of = _built(hands)
     (one,) = of.nonconformities
     assert (one.status, one.again, one.now) == ("open", "retest", None)
@@ -263,13 +263,13 @@ def test_a_retest_without_a_new_result_settles_nothing(hands: Hands) -> None:
 
 
 def test_a_retest_that_was_taken_back_leaves_it_as_it_was(hands: Hands) -> None:
-    hands.say("reading found backlash 0.62", "affirm", "retest", "disregard")
+    hands.say("affirm", "reading found backlash 0.62", "affirm", "retest", "disregard")
     (one,) = _built(hands).nonconformities
     assert (one.status, one.again, one.before) == ("open", None, ())
 
 
 def test_a_value_that_was_taken_back_is_told_as_such(hands: Hands) -> None:
-    hands.say("reading found backlash 0.62", "affirm", "correction reading 0.26")
+    hands.say("affirm", "reading found backlash 0.62", "affirm", "correction reading 0.26")
     (one,) = _built(hands).nonconformities
     assert (one.status, one.now) == ("taken back", "found backlash 0.26 mm")
     assert _built(hands).summary.open == 0

@@ -147,7 +147,7 @@ def _printed(page: Page, path: Path, paper: str | None) -> pypdf.PdfReader:
 
 
 @pytest.mark.parametrize("paper", INCH)
-@pytest.mark.parametrize(("name", "pages"), [("small", (3, 5)), ("overhaul", (13, 17))])
+@pytest.mark.parametrize(("name", "pages"), [("small", (3, 6)), ("overhaul", (13, 18))])
 def test_it_prints_on_either_paper(
     browser: Browser, files: Path, tmp_path: Path, name: str, pages: tuple[int, int], paper: str
 ) -> None:
@@ -183,7 +183,8 @@ def test_long_texts_are_printed_whole(browser: Browser, files: Path, tmp_path: P
     # The note, the place, the part of the order and what failed before.
     text = re.sub(r"\s", "", text).lower()
     assert text.count("word") == 4 * 400
-    assert text.count("x" * 500) == 4
+    # A page may end in the middle of a run of them.
+    assert sum(map(len, re.findall(r"x{5,}", text))) == 4 * 500
 
 
 @pytest.mark.parametrize("name", tags.SHEETS)

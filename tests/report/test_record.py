@@ -142,6 +142,8 @@ def test_the_summary_says_what_stands_out_the_gravest_first(job: Job) -> None:
     assert [(item.kind, item.step) for item in summary.stands_out] == [
         ("fails", "measure"),
         ("skipped", "gauge"),
+        # An order on top of one that stands, asked about and affirmed.
+        ("affirmed", "open"),
         ("doubtful", "measure"),
         ("questioned", "open"),
         ("questioned", "close"),

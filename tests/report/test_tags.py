@@ -93,11 +93,11 @@ def test_a_tag_says_what_was_recorded(made: list[tags.Tag]) -> None:
     assert [tag.bag for tag in made] == list(range(1, 9))
     fifth = made[4]
     assert fifth.contents == "1 top cover, 4 long bolts and 4 short bolts"
-    assert (fifth.where, fifth.unit) == ("step 11, strip-down", "winch 2, port side")
+    assert (fifth.where, fifth.unit) == ("step 12, strip-down", "winch 2, port side")
     assert fifth.at and f"{fifth.at:%Y-%m-%d}" == "2031-03-04" and fifth.by == "Ann"
     (page,) = pypdf.PdfReader(io.BytesIO(_pdf(made, "a4-3x8"))).pages
     text = " ".join(page.extract_text().split())
-    assert "Bag 5" in text and "4 short bolts" in text and "2031-03-04 · step 11" in text
+    assert "Bag 5" in text and "4 short bolts" in text and "2031-03-04 · step 12" in text
 
 
 def test_a_bag_ahead_has_what_the_procedure_says(tmp_path: Path) -> None:
