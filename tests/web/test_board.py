@@ -152,7 +152,8 @@ def test_it_follows_a_bench_that_writes(hands: Hands) -> None:
 
 
 def test_what_has_come_or_was_taken_back_is_not_waited_for(hands: Hands) -> None:
-    hands.say("affirm", "order two drain plugs", "order one drain plug", "order one circlip")
+    hands.say("affirm", "order two drain plugs")
+    hands.say("order one drain plug", "affirm", "order one circlip")
     pages = live(hands)
     assert "3 × drain plug, asked" in pages.get("/?view=parts").text
     hands.say("disregard")
