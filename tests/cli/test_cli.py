@@ -115,7 +115,7 @@ def test_a_job_from_recordings(tmp_path: Path) -> None:
     )
     assert told.returncode == 0, told.stderr
     assert "technician: affirm" in told.stdout
-    assert "technician: next step" in told.stdout
+    assert "technician: go to step six" in told.stdout
     assert "assistant: Step two." in told.stdout
     heard = [
         json.loads(line)["heard"]
