@@ -22,7 +22,7 @@ SCRIPT = (
     "bag seven",
     "correction bag one",
     "order two drain plugs",
-    "order one drain plug",
+    "order one circlip",
     "*note",
     "note all is well",
     "skip step",
@@ -91,6 +91,9 @@ def told(history: Iterable[events.Event]) -> list[dict[str, Any]]:
     rows = []
     for event in kept:
         row = event.model_dump(mode="json", exclude={"at", "turn"})
+        for left in row.get("left", ()):
+            # How long a timer has to go depends on how often the clock was looked at.
+            left.pop("left", None)
         row["turn"] = turns[event.turn]
         for key in ("at", "turn"):
             row.get("candidate", {}).pop(key, None)
@@ -107,5 +110,5 @@ def told(history: Iterable[events.Event]) -> list[dict[str, Any]]:
 def alike(state: job_state.State) -> tuple[object, ...]:
     """Return a state without what may differ between one go and several."""
     pending = None if state.pending is None else told([state.pending])
-    rest = replace(state, history=(), turn=0, pending=None)
+    rest = replace(state, history=(), log=(), turn=0, pending=None)
     return rest, pending, told(state.history)

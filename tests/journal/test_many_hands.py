@@ -59,7 +59,7 @@ def test_one_job_in_two_places_goes_on_in_the_one_that_took_it_up(tmp_path: Path
     assert said and "gone on somewhere else" in said[-1]
     assert "Recorded" in there.say("order one drain plug")
     here.bench.take_up(1)
-    assert "Recorded" in here.say("order two drain plugs")
+    assert "Recorded" in here.say("order two circlips")
     orders = [e.count for e in here.events("part ordered") if isinstance(e, events.PartOrdered)]
     assert orders == [1, 2]
     assert verification.job(here.bench.journal, 1).fault is None
@@ -85,7 +85,7 @@ def test_a_clock_that_jumps_back_changes_no_order_and_no_duration_is_negative(
     hands = Hands(tmp_path / "journal.db")
     hands.say("affirm", "start timer ten minutes", "order one drain plug")
     hands.now -= timedelta(hours=3)
-    hands.say("order two drain plugs")
+    hands.say("order two circlips")
     left = hands.say("time left")
     told = hands.stop_and_take_up(hours=-5)
     hands.say("note after all that", "bag one", "next step")
@@ -122,7 +122,7 @@ def test_a_change_to_and_from_daylight_saving(tmp_path: Path) -> None:
     hands.now = begun
     hands.say("affirm", "start timer ninety minutes", "order one drain plug")
     hands.now = begun + timedelta(hours=1)
-    hands.say("order two drain plugs")
+    hands.say("order two circlips")
     left = hands.say("time left")
     orders = [e for e in hands.events("part ordered") if isinstance(e, events.PartOrdered)]
     assert [(e.count, e.at.hour, f"{e.at:%z}") for e in orders] == [
