@@ -87,28 +87,42 @@ class Clock:
 def told(history: Iterable[events.Event]) -> list[dict[str, Any]]:
     """Return the events without what may differ between one go and several."""
     kept = [event for event in history if not isinstance(event, events.JobTakenUp)]
-    turns = {turn: n for n, turn in enumerate(sorted({e.turn for e in kept}), 1)}
-    rows = []
-    for event in kept:
-        row = event.model_dump(mode="json", exclude={"at", "turn"})
-        for left in row.get("left", ()):
-            # How long a timer has to go depends on how often the clock was looked at.
-            left.pop("left", None)
-        row["turn"] = turns[event.turn]
-        for key in ("at", "turn"):
-            row.get("candidate", {}).pop(key, None)
-        for key in ("withdrew", "started_turn"):
-            if key in row:
-                row[key] = turns[row[key]]
-        for key in ("left", "outstanding"):
-            # Which timers run is the same, but not how long they still have.
-            row[key] = [{**one, "left": None, "due": None} for one in row.get(key, ())]
-        rows.append(row)
-    return rows
+    turns = _turns(kept)
+    return [_alike(event.model_dump(mode="json"), turns) for event in kept]
+
+
+def _turns(history: Iterable[events.Event]) -> dict[int, int]:
+    """Return each turn's number when those that take a job up are not counted."""
+    numbers = {e.turn for e in history if not isinstance(e, events.JobTakenUp)}
+    return {turn: n for n, turn in enumerate(sorted(numbers), 1)}
+
+
+def _alike(value: Any, turns: dict[int, int]) -> Any:
+    """Return a value of an event with its turns counted anew, and without the times in it.
+
+    Which timers run is the same, but not how long they still have.
+    """
+    if isinstance(value, list):
+        return [_alike(each, turns) for each in value]
+    if not isinstance(value, dict):
+        return value
+    row = {}
+    for key, part in value.items():
+        if key in ("at", "due") or (key == "left" and not isinstance(part, list)):
+            continue
+        if key in ("turn", "withdrew", "started_turn"):
+            row[key] = turns.get(part, part)
+        elif key == "turns" and isinstance(part, list):
+            row[key] = [turns.get(each, each) for each in part]
+        else:
+            row[key] = _alike(part, turns)
+    return row
 
 
 def alike(state: job_state.State) -> tuple[object, ...]:
     """Return a state without what may differ between one go and several."""
-    pending = None if state.pending is None else told([state.pending])
+    pending = None
+    if state.pending is not None:
+        pending = _alike(state.pending.model_dump(mode="json"), _turns(state.history))
     rest = replace(state, history=(), log=(), turn=0, pending=None)
     return rest, pending, told(state.history)
