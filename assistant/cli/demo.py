@@ -81,7 +81,7 @@ def script() -> tuple[Said | Pause, ...]:
 
 _UNITS = {"min": "minutes", "h": "hours", "days": "days"}
 
-_REPORTS = ("next", "tightened", "all", "reading", "in", "bag", "start")
+_REPORTS = ("next", "tightened", "all", "reading", "in", "bag", "start", "close")
 """The first words of what is said once hands have done something."""
 
 

@@ -81,14 +81,18 @@ def _reading(said: Said) -> intents.Intent:
 
 
 def _finding(said: Said) -> intents.Intent:
+    name = said.part()
+    part = said.state.procedure.part(name)
+    # "Shaft scored" and "shafts scored" sound alike: of the only one there is, it is no plural.
+    several = part is None or part.count > 1
     return intents.Finding(
-        said.part(),
+        name,
         said.words("condition") or "",
         said.words("place"),
         _disposition(said),
         said.taken(),
         said.count("count"),
-        said.has("many_parts") and not said.has("count"),
+        several and said.has("many_parts") and not said.has("count"),
     )
 
 

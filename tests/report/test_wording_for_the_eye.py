@@ -117,6 +117,7 @@ def test_why_a_value_was_asked_about() -> None:
         "the step asks for mm",
         "24.95–25.05 mm would be expected",
         "the limits are 24.95–25.05 mm",
+        "better than new",
         "the step says bag 1; bag 7 is in use",
         "the assembly holds 1 bush",
         "2 bushes on order already",
