@@ -40,14 +40,19 @@ def text_of(event: Mapping[str, Any]) -> str:
 def _value(event: Mapping[str, Any], path: str) -> Any:
     found: Any = event
     for key in path.split("."):
-        found = found.get(key) if found else None
+        found = found.get(key) if isinstance(found, Mapping) else None
     return found
 
 
-def _noun(of: Mapping[str, Any], key: str) -> str:
-    """Return a part as so many of it are called, so that "plug" and "plugs" both find two plugs."""
-    name: str = of[key]
-    called = nouns.counted(of["count"], name, of.get("plural"))
+def _noun(of: Any, key: str) -> str:
+    """Return a part as so many of it are called, so that "plug" and "plugs" both find two plugs.
+
+    An event from elsewhere may be of any shape, and what is no part is not found.
+    """
+    name, count, plural = (_value(of, one) for one in (key, "count", "plural"))
+    if not isinstance(name, str) or not isinstance(count, int):
+        return ""
+    called = nouns.counted(count, name, plural if isinstance(plural, str) else None)
     return called if called.startswith(name) else f"{name} {called}"
 
 

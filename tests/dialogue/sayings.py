@@ -15,7 +15,7 @@ from hypothesis import strategies as some
 from hypothesis.strategies import SearchStrategy
 
 from assistant.audio.manner import Change
-from assistant.dialogue import events, intents, outstanding_work
+from assistant.dialogue import events, facts, intents, outstanding_work
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Reading
@@ -253,7 +253,8 @@ def _finding(state: State) -> Saying:
         some.sampled_from(["worn", "missing"]),
         some.none() | some.sampled_from(["drum side"]),
         some.none() | some.sampled_from(get_args(events.Disposition)),
-        some.integers(1, 3),
+        some.none() | some.sampled_from(get_args(facts.Taken)),
+        some.none() | some.integers(1, 3),
     )
 
 
