@@ -61,7 +61,7 @@ def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
     (wheel,) = tmp_path.glob("*.whl")
     names = zipfile.ZipFile(wheel).namelist()
     for name in (
-        "assistant/data/grammars/commands.gram",
+        "assistant/data/grammars/shared.gram",
         "assistant/data/procedures/winch-gearbox.yaml",
         "assistant/data/audio_fixtures/demo/script.txt",
         "assistant/data/audio_fixtures/demo/001.flac",
