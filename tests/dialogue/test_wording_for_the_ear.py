@@ -163,8 +163,8 @@ def test_a_timer_that_is_due_on_another_day_says_so(days: int, due: str) -> None
 
 
 def test_figures_of_a_sum_are_said() -> None:
-    assert refusals.leak_not_judged("12 mm is over 0.5 bar.") == (
-        "The leak test cannot be judged: twelve mm is over zero point five bar."
+    assert refusals.cannot_work_out("leak test", "12 mm is over 0.5 bar.") == (
+        "Leak test cannot be worked out: twelve mm is over zero point five bar."
     )
 
 

@@ -40,11 +40,6 @@ def amount(of: Quantity | facts.Amount) -> str:
     return quantity(of.value, of.unit)
 
 
-def as_said(of: facts.SaidValue) -> str:
-    """Word a value with the unit that was said, if one was."""
-    return quantity(of.value, of.unit)
-
-
 def in_both(value: Decimal, unit: str | None, asked: str | None) -> str:
     """Word a value, and beside it the same in the unit that was asked for, where that is another.
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from assistant.dialogue import facts, intents
 from assistant.dialogue.wording import remaining, steps
-from assistant.dialogue.wording.quantities import count, figures, quantity, sentence
+from assistant.dialogue.wording.quantities import count, figures, sentence
 
 JOB_CLOSED = "This job is closed. Nothing more is recorded."
 BARE_NUMBER = "I heard a number alone. Say tightened or reading before it."
@@ -114,18 +114,3 @@ def bolt_recorded(bolt: int) -> str:
 def cannot_work_out(name: str, why: str) -> str:
     """Word a value that cannot be worked out; `why` is the sum's own sentence."""
     return sentence(f"{name} cannot be worked out: {figures(why)}")
-
-
-def no_part_for(name: str, value: facts.Amount) -> str:
-    """Word a value for which the procedure gives no part."""
-    return sentence(f"no part is given for {name} {quantity(value.value, value.unit)}")
-
-
-def leak_not_judged(why: str) -> str:
-    """Word a leak test that cannot be judged."""
-    return sentence(f"the leak test cannot be judged: {figures(why)}")
-
-
-def fluid_not_judged(name: str, why: str) -> str:
-    """Word a quantity of fluid that cannot be judged."""
-    return sentence(f"the {name} cannot be judged: {figures(why)}")
