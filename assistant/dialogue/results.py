@@ -281,24 +281,23 @@ def as_event(of: Followed, at: datetime, turn: int, by: str | None = None) -> Ev
 
 def follow(state: Standing) -> Results:
     """Work out all that follows from the readings that stand, for the steps that apply."""
-    readings: dict[str, Measured] = {}
     taken: dict[tuple[str | None, str], list[events.ReadingRecorded]] = {}
     for event in state.current(events.ReadingRecorded):
         taken.setdefault((event.step, event.name), []).append(event)
+    work = _Work()
     followed: list[Followed] = []
-    work = _Work(readings, followed)
     for step in state.route():
         for reading in step.readings:
             events_of = taken.get((step.id, reading.name))
             if events_of and reading.applies(state.answers):
-                readings[reading.name] = Measured(reading, step, _as_left(events_of))
+                work.readings[reading.name] = Measured(reading, step, _as_left(events_of))
         for derived in step.derived:
             if derived.applies(state.answers):
                 followed.extend(work.derive(derived, step))
         followed.extend(work.choose(step))
         followed.extend(work.judge_leak(step))
         followed.extend(work.judge_fluid(step))
-    return Results(readings, tuple(followed))
+    return Results(work.readings, tuple(followed))
 
 
 def _as_left(
@@ -313,34 +312,35 @@ def _as_left(
 class _Work:
     """The arithmetic of one pass over the steps, on what is known so far."""
 
-    def __init__(self, readings: Mapping[str, Measured], followed: Sequence[Followed]) -> None:
-        self._results = Results(readings)
-        self._followed = followed
+    def __init__(self) -> None:
+        self.readings: dict[str, Measured] = {}
+        self._worked: dict[str, WorkedOut] = {}
 
     def _names(self) -> set[str]:
         """Return the names of all that is known so far."""
-        worked = {f.derived.name for f in self._followed if isinstance(f, WorkedOut)}
-        return self._results.readings.keys() | worked
+        return self.readings.keys() | self._worked.keys()
 
-    def _known(self) -> dict[str, Quantity]:
-        known = Results(self._results.readings, tuple(self._followed)).values()
-        return {name: units.quantity(float(value), unit) for name, (value, unit) in known.items()}
+    def _value(self, name: str) -> tuple[Decimal, str]:
+        """Return a reading or a worked-out value that is known, with its unit."""
+        if name in self._worked:
+            return self._worked[name].value, self._worked[name].unit
+        return self.readings[name].value, self.readings[name].reading.unit
 
-    def _resolutions(self) -> dict[str, Quantity]:
-        """Return how finely each value is known, by name, as an instrument's resolution."""
-        found = {
-            name: arithmetic.quantity(one.reading.resolution)
-            for name, one in self._results.readings.items()
-            if one.reading.resolution is not None
-        }
-        for each in self._followed:
-            if isinstance(each, WorkedOut) and each.uncertainty is not None:
-                # The resolution that would give a reading the uncertainty of the worked-out value.
-                uncertainty = units.quantity(float(each.uncertainty), each.unit)
-                one = measure.expanded_uncertainty(units.quantity(1, each.unit))
-                ratio = units.number_like(units.as_difference(uncertainty), one)
-                found[each.derived.name] = units.quantity(ratio / float(one.magnitude), each.unit)
-        return found
+    def _quantity(self, name: str) -> Quantity:
+        value, unit = self._value(name)
+        return units.quantity(float(value), unit)
+
+    def _resolution(self, name: str) -> Quantity | None:
+        """Return how finely a value is known, as an instrument's resolution; None: not known."""
+        worked = self._worked.get(name)
+        if worked is not None and worked.uncertainty is not None:
+            # The resolution that would give a reading the uncertainty of the worked-out value.
+            uncertainty = units.quantity(float(worked.uncertainty), worked.unit)
+            one = measure.expanded_uncertainty(units.quantity(1, worked.unit))
+            ratio = units.number_like(units.as_difference(uncertainty), one)
+            return units.quantity(ratio / float(one.magnitude), worked.unit)
+        known = self.readings.get(name)
+        return arithmetic.maybe(known.reading.resolution) if known else None
 
     def derive(self, derived: Derived, step: Step) -> Iterator[Followed]:
         there = self._names()
@@ -351,15 +351,15 @@ class _Work:
         ]
         if not there.issuperset(names) or not self._complete(names):
             return
-        known = self._known()
-        values = {name: known[name] for name in names}
+        values = {name: self._quantity(name) for name in names}
+        resolutions = {n: r for n in names if (r := self._resolution(n)) is not None}
         try:
             number = units.express(measure.evaluate(derived.formula, values), derived.unit)
             corners = [
                 plain(units.express(measure.evaluate(derived.formula, corner), derived.unit))
                 for corner in self._corners(values)
             ]
-            doubt = measure.uncertainty_of(derived.formula, values, self._resolutions())
+            doubt = measure.uncertainty_of(derived.formula, values, resolutions)
         except AssistantError as error:
             yield CannotWorkOut(derived.name, step, str(error))
             return
@@ -368,7 +368,7 @@ class _Work:
         value = plain(number)
         ends = (value, *corners)
         judged = all(within(one, derived.unit, limits) for one in ends) if limited else None
-        yield WorkedOut(
+        found = self._worked[derived.name] = WorkedOut(
             derived,
             step,
             value,
@@ -378,15 +378,15 @@ class _Work:
             too_close(value, derived.unit, limits, doubt, Limits()),
             tuple(names),
         )
+        yield found
 
     def _complete(self, names: Sequence[str]) -> bool:
         """Whether every reading among them was taken as often as it is to be."""
-        readings = self._results.readings
-        return all(readings[name].complete for name in names if name in readings)
+        return all(self.readings[name].complete for name in names if name in self.readings)
 
     def _corners(self, values: Mapping[str, Quantity]) -> Iterator[dict[str, Quantity]]:
         """Yield the values with every combination of the ends of the repeated readings."""
-        readings = self._results.readings
+        readings = self.readings
         repeated = [n for n in values if n in readings and len(readings[n].taken) > 1]
         ends = [(min(readings[n].values), max(readings[n].values)) for n in repeated]
         for corner in itertools.product(*ends[:_MOST_CORNERS]):
@@ -400,17 +400,16 @@ class _Work:
         choice = step.choice
         if choice is None or choice.of not in self._names() or not self._complete([choice.of]):
             return
-        known = self._known()
         rows = [
             measure.Row(row.part, arithmetic.maybe(row.over), arithmetic.maybe(row.up_to))
             for row in choice.rows
         ]
-        fineness = self._resolutions().get(choice.of)
+        fineness = self._resolution(choice.of)
         doubt = None if fineness is None else measure.expanded_uncertainty(fineness)
-        value, unit = Results(self._results.readings, tuple(self._followed)).values()[choice.of]
+        value, unit = self._value(choice.of)
         failed = self._failed(choice.of)
         try:
-            found = measure.choose(known[choice.of], rows, doubt)
+            found = measure.choose(self._quantity(choice.of), rows, doubt)
         except AssistantError:
             yield PartChosen(choice, step, None, None, None, value, unit, failed)
             return
@@ -419,12 +418,10 @@ class _Work:
 
     def _failed(self, name: str) -> bool:
         """Whether a value, or any that it was worked out from, does not meet its requirement."""
-        if name in self._results.readings:
-            return self._results.readings[name].within is False
-        for each in self._followed:
-            if isinstance(each, WorkedOut) and each.derived.name == name:
-                return each.within is False or any(map(self._failed, each.inputs))
-        return False
+        if name in self.readings:
+            return self.readings[name].within is False
+        worked = self._worked[name]
+        return worked.within is False or any(map(self._failed, worked.inputs))
 
     def judge_leak(self, step: Step) -> Iterator[Followed]:
         test = step.leak
@@ -434,7 +431,9 @@ class _Work:
         wanted = [name for name in names if name is not None]
         if not self._names().issuperset(wanted) or not self._complete(wanted):
             return
-        known = {name: value for name, value in self._known().items() if name in wanted}
+        known = {name: self._quantity(name) for name in wanted}
+        resolution = self._coarser(test.start, test.final)
+        fineness = self._coarser(test.start_temperature, test.final_temperature)
 
         def hold(known: Mapping[str, Quantity]) -> leak.Hold:
             def of(name: str | None) -> Quantity | None:
@@ -448,10 +447,8 @@ class _Work:
                 end_temperature=of(test.final_temperature),
                 volume=arithmetic.maybe(test.volume),
                 time=arithmetic.maybe(test.time),
-                resolution=self._resolution(test.start, test.final),
-                temperature_resolution=self._resolution(
-                    test.start_temperature, test.final_temperature
-                ),
+                resolution=resolution,
+                temperature_resolution=fineness,
             )
 
         unit = test.allowed.unit
@@ -478,10 +475,9 @@ class _Work:
             not found.corrected,
         )
 
-    def _resolution(self, *names: str | None) -> Quantity | None:
+    def _coarser(self, *names: str | None) -> Quantity | None:
         """Return the coarser resolution of some readings; None where one is not known."""
-        known = self._resolutions()
-        found = [known.get(name) for name in names if name is not None]
+        found = [self._resolution(name) for name in names if name is not None]
         coarse = [one for one in found if one is not None]
         return max(coarse, default=None) if len(coarse) == len(found) else None
 
@@ -489,7 +485,7 @@ class _Work:
         fluid = step.fluid
         if fluid is None or fluid.of not in self._names() or not self._complete([fluid.of]):
             return
-        known = self._known()
+        amount = self._quantity(fluid.of)
         capacity = arithmetic.to_level(fluid)
         unit = fluid.capacity.unit
 
@@ -500,8 +496,8 @@ class _Work:
             return not one.ok, abs(units.express(one.missing, unit))
 
         try:
-            found = judge(known[fluid.of])
-            corners = self._corners({fluid.of: known[fluid.of]})
+            found = judge(amount)
+            corners = self._corners({fluid.of: amount})
             found = max((found, *(judge(c[fluid.of]) for c in corners)), key=badness)
         except AssistantError as error:
             yield CannotWorkOut(fluid.name, step, str(error))

@@ -121,17 +121,19 @@ def _tree(formula: str) -> ast.Expression:
     return tree
 
 
-def names_in(formula: str) -> frozenset[str]:
-    """Return the names in a formula: readings and units such as `mm`, but not functions.
+def names_in(formula: str) -> tuple[str, ...]:
+    """Return the names in a formula, each once: readings and units such as `mm`, not functions.
+
+    They are in the order of the formula, because a record keeps what went into a value.
 
     Raises:
         AssistantError: the formula is not plain arithmetic.
     """
     tree = _tree(formula)
     called = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
-    return frozenset(
-        node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and id(node) not in called
-    )
+    names = [node for node in ast.walk(tree) if isinstance(node, ast.Name)]
+    names.sort(key=lambda node: (node.lineno, node.col_offset))
+    return tuple(dict.fromkeys(node.id for node in names if id(node) not in called))
 
 
 def evaluate(formula: str, values: Mapping[str, Quantity]) -> Quantity:

@@ -91,7 +91,8 @@ def test_formula_refused_in_one_sentence(formula: str) -> None:
 
 
 def test_names_and_check() -> None:
-    assert measure.names_in("max(bore, end_float) - 0.1*mm") == {"bore", "end_float", "mm"}
+    assert set(measure.names_in("max(bore, end_float) - 0.1*mm")) == {"bore", "end_float", "mm"}
+    assert measure.names_in("race_depth - spigot + spigot") == ("race_depth", "spigot")
     measure.check_formula("bore - shaft", {"bore": "mm", "shaft": "in"}, "thou")
     measure.check_formula("sqrt(bore**2 - shaft**2)", {"bore": "mm", "shaft": "mm"}, "mm")
     measure.check_formula("sqrt(shaft**2 - bore**2)", {"bore": "mm", "shaft": "mm"}, "mm")
