@@ -128,7 +128,7 @@ class Shift:
         if with_place and job.step is not None:
             try:
                 procedure = self.journal.procedure(job.job)
-                number = wording.count(procedure.index(job.step) + 1)
+                number = wording.count(procedure.number(job.step))
                 place = f"at step {number} of {wording.count(len(procedure.steps))}"
             except (AssistantError, LookupError):
                 place = "damaged"

@@ -44,13 +44,7 @@ def in_bag(state: State, number: int) -> str:
 
 def on_order(state: State) -> str:
     """Word what was asked for or ordered, and neither received nor cancelled."""
-    return wording.answers.on_order(
-        [
-            line.order.parts.model_copy(update={"count": line.to_come})
-            for line in ledger.lines(state.history)
-            if line.to_come
-        ]
-    )
+    return wording.answers.on_order(ledger.to_come(state.history))
 
 
 def _bags(state: State) -> dict[int, events.BagRecorded]:
@@ -62,7 +56,7 @@ def _opened_at(state: State, event: events.BagRecorded) -> int | None:
     asked = event.asked or event.number
     takers = (step for step in state.route() if step.from_bag == asked and step.id in state.done)
     taker = next(takers, None)
-    return None if taker is None else state.procedure.index(taker.id) + 1
+    return None if taker is None else state.procedure.number(taker.id)
 
 
 def _in_bags(state: State, name: str) -> Iterator[str]:
@@ -84,7 +78,7 @@ def _told(state: State, name: str) -> Iterator[str]:
 
 def _fitted(state: State, name: str) -> Iterator[str]:
     for event in state.current(events.StepDone):
-        number = state.procedure.index(event.step or "") + 1
+        number = state.procedure.number(event.step or "")
         for parts in event.fitted:
             if parts.name == name:
                 yield wording.answers.fitted_at(parts, number)

@@ -24,7 +24,7 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
         takers = [step for step in state.route() if step.from_bag == asked]
         done = [step for step in takers if step.id in state.done]
         if done:
-            giver = state.procedure.steps[state.procedure.index(event.step or "")]
+            giver = state.procedure.step(event.step or "")
             into, _ = bags.tally(names, giver, done, asked, state.answers)
             into -= _lost(state, event.number)
             out = _fitted(state, names, done, asked)
@@ -53,7 +53,7 @@ def _lost(state: State, bag: int) -> Counter[str]:
 def _fitted(state: State, names: frozenset[str], steps: list[Step], bag: int) -> Counter[str]:
     """Return the fasteners that steps have fitted from a bag, by what was recorded of them."""
     of_steps = {step.id for step in steps}
-    one_name = state.holdings.names.one_name
+    one_name = state.names.one_name
     called = {one_name(name) for name in names}
     found: Counter[str] = Counter()
     for event in state.current(events.StepDone):

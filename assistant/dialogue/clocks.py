@@ -42,7 +42,7 @@ def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
     """Return the torque that starts the step's wait, once its joint is tightened altogether."""
     if step.wait is None or step.wait.since is None:
         return None
-    since = state.procedure.steps[state.procedure.index(step.wait.since)]
+    since = state.procedure.step(step.wait.since)
     torques = state.of_step(events.TorqueRecorded, since.id)
     there = replace(state, step_id=since.id)
     complete = all(bolts.complete(there, target) for target in state.targets_of(since))

@@ -82,8 +82,7 @@ def _words_of(turn: Turn, number: int) -> str:
     if shown:
         return wording.event(shown[0])
     if moves:
-        index = turn.state.procedure.index(moves[0].step or "")
-        return wording.record.going_to(index + 1)
+        return wording.record.going_to(turn.state.procedure.number(moves[0].step or ""))
     return wording.event(of_turn[0])
 
 
@@ -158,7 +157,7 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
 def _say_corrected(turn: Turn, wrong: events.Base, place: tuple[int, int] | None = None) -> None:
     """Say what was recorded until now, and at which step where it is another one."""
     elsewhere = wrong.step is not None and wrong.step != turn.state.step_id
-    number = turn.state.procedure.index(wrong.step) + 1 if elsewhere and wrong.step else None
+    number = turn.state.procedure.number(wrong.step) if elsewhere and wrong.step else None
     turn.say(wording.record.corrected(wording.event(wrong), number, place))
 
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
-
-from cachetools import LRUCache
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from assistant.procedure.model import Fastener, Fit, Procedure, Step
 
@@ -52,20 +51,10 @@ class Need:
 
 
 class Names:
-    """Tells which kind of hardware a name stands for in one procedure. `of` keeps those of the
-    latest procedures, because a job asks all the time.
+    """Tells which kind of hardware a name stands for in one procedure.
+
+    It is made once for a job (`State.names`), because a job asks all the time.
     """
-
-    _kept: ClassVar[LRUCache[int, Names]] = LRUCache(32)
-
-    @classmethod
-    def of(cls, procedure: Procedure) -> Names:
-        """Return the names of a procedure."""
-        known = cls._kept.get(id(procedure))
-        # Another procedure can be where one was that is gone.
-        if known is None or known._procedure is not procedure:
-            known = cls._kept[id(procedure)] = cls(procedure)
-        return known
 
     def __init__(self, procedure: Procedure) -> None:
         self._procedure = procedure
@@ -115,8 +104,9 @@ def fits_of(state: State, step: Step) -> tuple[Fit, ...]:
     return tuple(found)
 
 
-def taken_off(state: State, step: Step, names: Names) -> tuple[Taken, ...]:
+def _taken_off(state: State, step: Step) -> tuple[Taken, ...]:
     """Return what comes off in a step. A bolt can be listed as a part and as a fastener too."""
+    names = state.names
     counts: dict[tuple[Key, int | None, bool], int] = {}
     removed = set()
     for remove in step.remove:
@@ -134,8 +124,9 @@ def taken_off(state: State, step: Step, names: Names) -> tuple[Taken, ...]:
     return tuple(Taken(k, n, bag, discard) for (k, bag, discard), n in counts.items())
 
 
-def needs(state: State, step: Step, names: Names) -> tuple[Need, ...]:
+def _needs(state: State, step: Step) -> tuple[Need, ...]:
     """Return what goes in at a step: its parts, and the fasteners that do not come off in it."""
+    names = state.names
     counts: dict[tuple[Key, bool, int | None], int] = {}
     fitted = set()
     for fit in fits_of(state, step):
@@ -156,20 +147,47 @@ def needs(state: State, step: Step, names: Names) -> tuple[Need, ...]:
     return tuple(found)
 
 
-def in_place_at_first(state: State, names: Names) -> Mapping[tuple[Key, int | None], int]:
-    """Return what the machine has on it when the job begins, by kind and the bag it will go into.
+@dataclass(frozen=True)
+class Plan:
+    """What the steps that apply take off and fit, by the step's id, in the order of the steps."""
 
-    It is what the job takes off without having fitted it before.
-    """
-    found: dict[tuple[Key, int | None], int] = {}
-    fitted: dict[Key, int] = {}
-    for step in state.route():
-        for taken in taken_off(state, step, names):
-            again = min(taken.count, fitted.get(taken.key, 0))
-            fitted[taken.key] = fitted.get(taken.key, 0) - again
-            if taken.count > again:
-                where = (taken.key, taken.bag)
-                found[where] = found.get(where, 0) + taken.count - again
-        for need in needs(state, step, names):
-            fitted[need.key] = fitted.get(need.key, 0) + need.count
-    return found
+    taken_off: Mapping[str, tuple[Taken, ...]]
+    needs: Mapping[str, tuple[Need, ...]]
+
+    @cached_property
+    def filled(self) -> frozenset[tuple[Key, int | None]]:
+        """What goes into which bag, by the procedure's number of the bag."""
+        return frozenset((one.key, one.bag) for off in self.taken_off.values() for one in off)
+
+    @cached_property
+    def drawn(self) -> frozenset[tuple[Key, int | None]]:
+        """What is fitted from which bag, by the procedure's number of the bag."""
+        return frozenset((one.key, one.bag) for needs in self.needs.values() for one in needs)
+
+    def in_place_at_first(self) -> Mapping[tuple[Key, int | None], int]:
+        """Return what the machine has on it when the job begins, by kind and the bag it will go
+        into.
+
+        It is what the job takes off without having fitted it before.
+        """
+        found: dict[tuple[Key, int | None], int] = {}
+        fitted: dict[Key, int] = {}
+        for step, off in self.taken_off.items():
+            for taken in off:
+                again = min(taken.count, fitted.get(taken.key, 0))
+                fitted[taken.key] = fitted.get(taken.key, 0) - again
+                if taken.count > again:
+                    where = (taken.key, taken.bag)
+                    found[where] = found.get(where, 0) + taken.count - again
+            for need in self.needs[step]:
+                fitted[need.key] = fitted.get(need.key, 0) + need.count
+        return found
+
+
+def plan(state: State) -> Plan:
+    """Return what the steps that apply take off and fit, with the answers and results so far."""
+    route = state.route()
+    return Plan(
+        {step.id: _taken_off(state, step) for step in route},
+        {step.id: _needs(state, step) for step in route},
+    )

@@ -12,13 +12,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.facts import LackCause, Lacking, ResultRef
 from assistant.dialogue.fitting import Key, Need
 from assistant.dialogue.parts import Holdings, Place
-from assistant.dialogue.state import State
 from assistant.procedure.model import Step
+
+if TYPE_CHECKING:
+    from assistant.dialogue.state import State
 
 _TO_CONCEDE: dict[LackCause, facts.ResultKind] = {
     "condemned": "condemned part",
@@ -94,7 +97,7 @@ def _but_for_concessions(state: State, lacks: Iterator[Lack]) -> Iterator[Lack]:
 def _lacks(state: State, step: Step, spoken: _Spoken) -> Iterator[Lack]:
     if step.id in state.done:
         return
-    for need in state.needs.get(step.id, ()):
+    for need in state.plan.needs.get(step.id, ()):
         yield from _of_need(state, step, need, spoken)
 
 
@@ -186,25 +189,13 @@ def _new(state: State, need: Need) -> int:
 
 def _own(state: State, need: Need) -> Callable[[Place], bool]:
     """Return what tells whether parts at a place are for this step, and not in another's bag."""
-    numbers: dict[int | None, int | None] = {
-        e.asked: e.number for e in state.of_job(events.BagRecorded)
-    }
-    drawn = {
-        numbers.get(other.bag, other.bag)
-        for needs in state.needs.values()
-        for other in needs
-        if other.key == need.key and other.bag is not None
-    }
-    filled = {
-        numbers.get(one.bag, one.bag)
-        for taken in state.takes_off.values()
-        for one in taken
-        if one.key == need.key
-    }
-    own = numbers.get(need.bag, need.bag)
+    bag = state.holdings.bag
+    filled = {bag(number) for key, number in state.plan.filled if key == need.key}
+    drawn = {bag(number) for key, number in state.plan.drawn if key == need.key} - {None}
+    own = bag(need.bag)
     if own is not None and own in filled:
         return lambda place: place.bag == own
-    return lambda place: place.bag is None or place.bag not in drawn
+    return lambda place: place.bag not in drawn
 
 
 def _ref(holdings: Holdings, step: Step, key: Key, cause: LackCause | None) -> ResultRef | None:
@@ -226,7 +217,7 @@ def fitted_condemned(state: State) -> Iterator[tuple[Step, Key, int, ResultRef]]
             if place.kind == "condemned" and place.step is not None:
                 steps[place.step] += count
         for step_id, count in steps.items():
-            step = state.procedure.steps[state.procedure.index(step_id)]
+            step = state.procedure.step(step_id)
             ref = _ref(holdings, step, key, "condemned")
             assert ref is not None
             yield step, key, count, ref
@@ -240,7 +231,7 @@ def to_fit(state: State, step: Step) -> tuple[facts.Fitted, ...]:
     found = []
     holdings = state.holdings
     lacks = list(_lacks(state, step, _Spoken()))
-    for need in state.needs.get(step.id, ()):
+    for need in state.plan.needs.get(step.id, ()):
         without = sum(
             lack.count
             for lack in lacks
@@ -271,9 +262,7 @@ def left_over(state: State) -> Iterator[facts.PartsLeftOver]:
     ones, those that the kit was seen to hold, and those that came off.
     """
     holdings = state.holdings
-    fasteners = {
-        holdings.names.key(f.name, s.id) for s in state.procedure.steps for f in s.fasteners
-    }
+    fasteners = {state.names.key(f.name, s.id) for s in state.procedure.steps for f in s.fasteners}
     for key, finished in _fits(state).items():
         if not finished:
             continue
@@ -301,7 +290,7 @@ def _in_no_bag(place: Place) -> bool:
 def _fits(state: State) -> dict[Key, bool]:
     """Return the kinds that the job fits, and whether every step that fits them is done."""
     found: dict[Key, bool] = {}
-    for step, needs in state.needs.items():
+    for step, needs in state.plan.needs.items():
         for need in needs:
             found[need.key] = found.get(need.key, True) and step in state.done
     return found

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import get_args
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 from assistant.dialogue.withdrawal import what_stands
 
 STATES: tuple[events.OrderState, ...] = get_args(events.OrderState)
@@ -68,6 +68,15 @@ def lines(history: Iterable[events.Base]) -> tuple[Line, ...]:
             of_part = [c for line, c in zip(found, counts, strict=True) if line.name == event.part]
             _move(of_part, event)
     return tuple(found)
+
+
+def to_come(history: Iterable[events.Base]) -> tuple[facts.Parts, ...]:
+    """Return what was asked for, and neither received nor cancelled, in the order of the orders."""
+    return tuple(
+        line.order.parts.model_copy(update={"count": line.to_come})
+        for line in lines(history)
+        if line.to_come
+    )
 
 
 def _move(orders: Sequence[dict[events.OrderState, int]], event: events.OrderMoved) -> None:

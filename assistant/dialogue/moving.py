@@ -62,7 +62,7 @@ def onward(turn: Turn) -> None:
             enter(turn, step)
             return
     turn.say(wording.remaining.LAST_STEP)
-    left = (*remaining.failures(turn.state), *remaining.steps_left(turn.state))
+    left = remaining.of_job(turn.state)
     if left:
         turn.say(wording.remaining.still_open(left))
     turn.say(wording.remaining.SAY_CLOSE)
@@ -101,7 +101,7 @@ def on_go_to(turn: Turn, intent: intents.GoTo) -> None:
         if here <= turn.state.procedure.index(s.id) < intent.number - 1 and s.id not in settled
     ]
     if forward and missed:
-        numbers = [turn.state.procedure.index(s.id) + 1 for s in missed]
+        numbers = [turn.state.procedure.number(s.id) for s in missed]
         turn.say(wording.job.not_done_before(numbers))
     enter(turn, step)
 
@@ -160,8 +160,7 @@ def on_close(turn: Turn, intent: intents.CloseJob) -> None:
 def _left(turn: Turn) -> tuple[facts.Left, ...]:
     """Return all that keeps the job from being complete, what fails first."""
     return (
-        *remaining.failures(turn.state),
-        *remaining.steps_left(turn.state),
+        *remaining.of_job(turn.state),
         *bags.left_over(turn.state),
         *lacking.left_over(turn.state),
         *still_running(turn),
@@ -171,11 +170,7 @@ def _left(turn: Turn) -> tuple[facts.Left, ...]:
 def _close(turn: Turn, left: tuple[facts.Left, ...]) -> None:
     """Close the job with what is left in the record; say which parts are still to come."""
     turn.record(events.JobClosed, left=left)
-    waited = [
-        line.order.parts.model_copy(update={"count": line.to_come})
-        for line in ledger.lines(turn.state.history)
-        if line.to_come
-    ]
+    waited = ledger.to_come(turn.state.history)
     if waited:
         turn.say(wording.job.still_to_come(waited))
     turn.say(wording.job.CLOSED, Tone.RECORDED)

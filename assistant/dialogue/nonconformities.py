@@ -82,17 +82,16 @@ class Nonconformity:
 
 
 def find(state: State) -> tuple[Nonconformity, ...]:
-    """Return every nonconformity of the job, conceded ones too, in the order of the steps."""
-    if "nonconformities" not in state.memo:
-        found = sorted(_find(state), key=lambda each: each.number)
-        state.memo["nonconformities"] = tuple(found)
-    known: tuple[Nonconformity, ...] = state.memo["nonconformities"]
-    return known
+    """Return every nonconformity of the job, conceded ones too, in the order of the steps.
+
+    `State.nonconformities` keeps them, so that they are found once for a state.
+    """
+    return tuple(sorted(_find(state), key=lambda each: each.number))
 
 
 def still_open(state: State) -> tuple[Nonconformity, ...]:
     """Return those that nobody has conceded."""
-    return tuple(each for each in find(state) if each.open)
+    return tuple(each for each in state.nonconformities if each.open)
 
 
 def holding(state: State, step: Step) -> tuple[Nonconformity, ...]:
@@ -102,7 +101,7 @@ def holding(state: State, step: Step) -> tuple[Nonconformity, ...]:
 
 def holds(procedure: Procedure, of: Nonconformity, step: Step) -> bool:
     """Return whether an open nonconformity keeps a step from being done."""
-    if isinstance(of.result, LostPart) and not of.result.fitted:
+    if to_be_fitted(of):
         return step.id == of.step.id
     if of.taken == "as found":
         return bool(step.fit)
@@ -121,9 +120,8 @@ def to_measure_again(state: State, of: Nonconformity) -> tuple[str, ...]:
     """Return the steps whose results a retest takes anew, in order: from the first whose readings
     went into the result to the one that judges it.
     """
-    went_in = set(_inputs(state, of))
-    readings = state.results.readings.values()
-    steps = {m.step.id for m in readings if m.reading.name in went_in} | {of.step.id}
+    names = _readings_in(state, _names(of.result))
+    steps = {state.results.readings[name].step.id for name in names} | {of.step.id}
     order = [s.id for s in state.route()]
     first = min(order.index(s) for s in steps if s in order)
     last = order.index(of.step.id)
@@ -279,7 +277,7 @@ def _with(
         ref,
         result,
         step,
-        state.procedure.index(step.id) + 1,
+        state.procedure.number(step.id),
         _said(result) or state.procedure.taken(step.id, judged),
         judged.concession,
         conceded,
@@ -333,10 +331,6 @@ def went_in(state: State, result: Result) -> tuple[events.ReadingRecorded, ...]:
     """Return the readings that a result was made from, through worked-out values too."""
     names = dict.fromkeys(_readings_in(state, _names(result)))
     return tuple(e for name in names for e in state.results.readings[name].taken)
-
-
-def _inputs(state: State, of: Nonconformity) -> Iterator[str]:
-    yield from _readings_in(state, _names(of.result))
 
 
 def failed(of: Nonconformity) -> facts.Failed:

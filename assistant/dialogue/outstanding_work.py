@@ -124,10 +124,9 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
     for before in step.before:
         if before.step is not None and before.step not in state.done:
-            number = state.procedure.index(before.step)
-            earlier = state.procedure.steps[number]
-            if any(step.id == earlier.id for step in state.route()):
-                found.append(StepBefore(earlier, number + 1))
+            earlier = state.procedure.step(before.step)
+            if any(one is earlier for one in state.route()):
+                found.append(StepBefore(earlier, state.procedure.number(before.step)))
         elif before.affirm is not None and before.affirm not in affirmed:
             found.append(ConditionToAffirm(before))
     if step.question and step.question.name not in state.answers:
@@ -182,7 +181,7 @@ def _gates(state: State) -> Iterator[GateToPass]:
     }
     for gate in _gates_of(state, state.step):
         if gate.id not in state.done and gate.id not in lifted:
-            yield GateToPass(gate, state.procedure.index(gate.id) + 1)
+            yield GateToPass(gate, state.procedure.number(gate.id))
 
 
 def _gates_of(state: State, step: Step) -> Iterator[Step]:

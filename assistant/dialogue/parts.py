@@ -20,9 +20,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from assistant.dialogue import events, facts, fitting, kit, ledger
+from assistant.dialogue import events, facts, kit, ledger
 from assistant.dialogue.facts import PlaceKind
-from assistant.dialogue.fitting import Key, Names
+from assistant.dialogue.fitting import Key
 
 if TYPE_CHECKING:
     from assistant.dialogue.state import State
@@ -76,7 +76,12 @@ class Holdings:
     """The turns of the findings that condemned or missed some."""
     checked: frozenset[Key]
     """What was looked for in the kit."""
-    names: Names
+    bags: Mapping[int, int]
+    """The number on the bag, for the one that the procedure says."""
+
+    def bag(self, asked: int | None) -> int | None:
+        """Return the number on the bag that the procedure calls so."""
+        return None if asked is None else self.bags.get(asked, asked)
 
     def held(
         self, key: Key, *kinds: PlaceKind, wanted: Callable[[Place], bool] | None = None
@@ -112,14 +117,14 @@ class _Fold:
     """The number on the bag, for the one that the procedure says."""
 
     def __post_init__(self) -> None:
-        self.names = Names.of(self.state.procedure)
+        self.names, self.plan = self.state.names, self.state.plan
         self.steps = {step.id: step for step in self.state.procedure.steps}
 
     def done(self) -> Holdings:
         for event in self.state.history:
             if isinstance(event, events.BagRecorded) and event.asked is not None:
                 self.bags[event.asked] = event.number
-        for (key, bag), count in fitting.in_place_at_first(self.state, self.names).items():
+        for (key, bag), count in self.plan.in_place_at_first().items():
             self._put(key, Place("in place", self._bag(bag)), count)
         for item in kit.items(self.state):
             if item.countable and item.amount is None:
@@ -145,7 +150,7 @@ class _Fold:
             received=self.received,
             turns=self.turns,
             checked=frozenset(self.checked),
-            names=self.names,
+            bags=self.bags,
         )
 
     def _follow(self, event: events.Event) -> None:
@@ -202,9 +207,8 @@ class _Fold:
             *("off", "in place", "fitted new", "refitted"),
             *("discarded", "received", "in the kit"),
         )
-        of = self.steps.get(step or "")
         bag = self._bag_of(step)
-        taken = fitting.taken_off(self.state, of, self.names) if of else ()
+        taken = self.plan.taken_off.get(step or "", ())
         comes_off = step not in self.steps_done and any(one.key == key for one in taken)
 
         def rank(place: Place) -> tuple[bool, int]:
@@ -241,7 +245,7 @@ class _Fold:
             self.received[key] -= gone
 
     def _take_off(self, step: str) -> None:
-        for taken in fitting.taken_off(self.state, self.steps[step], self.names):
+        for taken in self.plan.taken_off.get(step, ()):
             to = Place("discarded") if taken.discard else Place("off", self._bag(taken.bag))
             known = self._in("in place", "fitted new", "refitted")(taken.key)
             known.sort(key=lambda p: p.kind == "in place" and p.bag != self._bag(taken.bag))
@@ -354,9 +358,10 @@ def _lost(place: Place, to: PlaceKind) -> Place:
 
 def where(state: State, name: str) -> tuple[facts.PartsAt, ...]:
     """Return where the parts of a name are, those that are at hand first; nothing known: empty."""
-    holdings = state.holdings
-    wanted = holdings.names.one_name(name)
-    return tuple(one for key in holdings.counts if key.name == wanted for one in _told(state, key))
+    wanted = state.names.one_name(name)
+    return tuple(
+        one for key in state.holdings.counts if key.name == wanted for one in _told(state, key)
+    )
 
 
 def in_bag(state: State, number: int) -> tuple[facts.Parts, ...]:
@@ -396,7 +401,7 @@ def _told(state: State, key: Key) -> tuple[facts.PartsAt, ...]:
         facts.PartsAt(
             place=place.kind,
             bag=place.bag if place.kind == "off" else None,
-            number=state.procedure.index(place.step) + 1 if place.step else None,
+            number=state.procedure.number(place.step) if place.step else None,
             parts=facts.Parts.of(state.procedure, key.name, count),
         )
         for place, count in told

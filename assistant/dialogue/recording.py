@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from assistant.dialogue import (
     bags,
@@ -25,6 +26,9 @@ from assistant.dialogue.working_out import tell_changes
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Reading
 from assistant.trade import measure, units
+
+if TYPE_CHECKING:
+    from assistant.trade.units import Quantity
 
 
 def on_reading(
@@ -96,10 +100,7 @@ def on_reading(
 
 
 def _too_close(value: Decimal, unit: str, reading: Reading) -> bool:
-    if reading.resolution is None:
-        return False
-    doubt = measure.expanded_uncertainty(arithmetic.quantity(reading.resolution))
-    return too_close(value, unit, reading.limits, doubt, reading.plausible)
+    return too_close(value, unit, reading.limits, _doubt(reading), reading.plausible)
 
 
 def _wear(value: Decimal, unit: str, reading: Reading) -> measure.Wear | None:
@@ -107,10 +108,13 @@ def _wear(value: Decimal, unit: str, reading: Reading) -> measure.Wear | None:
     if reading.new is None or reading.service_limit is None:
         return None
     new, limit = arithmetic.quantity(reading.new), arithmetic.quantity(reading.service_limit)
-    doubt = None
-    if reading.resolution is not None:
-        doubt = measure.expanded_uncertainty(arithmetic.quantity(reading.resolution))
-    return measure.wear(units.quantity(float(value), unit), new, limit, doubt)
+    return measure.wear(units.quantity(float(value), unit), new, limit, _doubt(reading))
+
+
+def _doubt(reading: Reading) -> Quantity | None:
+    """Return the expanded uncertainty of a reading, from its instrument; None where not known."""
+    fineness = arithmetic.maybe(reading.resolution)
+    return None if fineness is None else measure.expanded_uncertainty(fineness)
 
 
 def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:

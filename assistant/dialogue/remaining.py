@@ -11,6 +11,7 @@ from math import ceil
 
 from assistant.dialogue import events, facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
+from assistant.dialogue.lacking import Lack
 from assistant.dialogue.state import State
 from assistant.procedure.model import Hazard
 
@@ -56,6 +57,11 @@ def gate(of: outstanding_work.GateToPass) -> facts.GateToPass:
     return facts.GateToPass(step=of.step.id, number=of.number, text=of.step.say)
 
 
+def lacking(of: Lack) -> facts.PartsLacking:
+    """Return parts that a step fits and that are not to be had as data."""
+    return facts.PartsLacking(parts=of.parts, why=of.why, concession=of.ref is not None)
+
+
 def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
     """Return one thing that keeps a step from being done as data."""
     match of:
@@ -73,8 +79,7 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
             answers = tuple(answer.say for answer in step.question.answers)
             return facts.QuestionToAnswer(question=step.question.say, answers=answers)
         case outstanding_work.PartsLacking(lack):
-            concession = lack.ref is not None
-            return facts.PartsLacking(parts=lack.parts, why=lack.why, concession=concession)
+            return lacking(lack)
         case outstanding_work.ReadingToTake(reading):
             return facts.ReadingToTake(name=reading.name)
         case outstanding_work.TorqueToRecord(target):
@@ -97,6 +102,11 @@ def failures(state: State) -> tuple[facts.Failed, ...]:
     return tuple(map(nonconformities.failed, nonconformities.still_open(state)))
 
 
+def of_job(state: State) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep, ...]:
+    """Return what fails, and the steps that keep the job from being complete."""
+    return (*failures(state), *steps_left(state))
+
+
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:
     """Return the steps that keep the job from being complete, by stage, then those skipped."""
     undone = {s.id for s in state.route()} - state.done - state.skipped.keys()
@@ -105,7 +115,7 @@ def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ..
     for stage in state.procedure.stages:
         left = [step.id for step in stage.steps if step.id in undone]
         if left:
-            numbers = {step: state.procedure.index(step) + 1 for step in left}
+            numbers = {step: state.procedure.number(step) for step in left}
             half = tuple(number for step, number in numbers.items() if step in begun)
             of_stages.append(
                 facts.StepsNotDone(stage=stage.name, numbers=tuple(numbers.values()), begun=half)
@@ -113,7 +123,7 @@ def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ..
     return (
         *of_stages,
         *(
-            facts.SkippedStep(step=step, number=state.procedure.index(step) + 1, reason=reason)
+            facts.SkippedStep(step=step, number=state.procedure.number(step), reason=reason)
             for step, reason in state.skipped.items()
         ),
     )

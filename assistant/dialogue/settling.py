@@ -20,7 +20,7 @@ _NOT_MEASURED = ("fitted part", "choice", "condemned part", "missing part")
 
 def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
     """Say which results fail, and which were conceded."""
-    found = nonconformities.find(turn.state)
+    found = turn.state.nonconformities
     told = wording.failures.all_failed(
         [
             (nonconformities.failed(each), each.taken, each.may_concede)
@@ -70,8 +70,8 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     if step.id not in {s.id for s in state.route()}:
         turn.say(wording.refusals.step_does_not_apply(intent.number), Tone.REFUSED)
         return
-    begun = any(e.step == step.id and isinstance(e, turn.rules.read_back) for e in state.history)
-    if step.id not in state.done and not begun:
+    begun = _begun(turn)
+    if step.id not in state.done and step.id not in begun:
         turn.say(wording.failures.not_done_yet(intent.number), Tone.REFUSED)
         return
     # What the rework is for needs a new result as well, wherever that is taken. What was found
@@ -82,7 +82,7 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
         if each.number >= intent.number and not nonconformities.to_be_fitted(each)
     )
     measured = {s for each in failing for s in nonconformities.to_measure_again(state, each)}
-    touched = [*state.done, *measured, *_begun(turn)]
+    touched = [*state.done, *measured, *begun]
     again = {*nonconformities.to_do_again(state.procedure, step.id, touched), *measured}
     again |= outstanding_work.gates_again(state, again)
     order = [s.id for s in steps if s.id in again]
@@ -105,11 +105,11 @@ def _begun(turn: Turn) -> set[str]:
 
 def _go(turn: Turn, step: str) -> None:
     """Go to a step that was opened again, and tell it."""
-    enter(turn, turn.state.procedure.steps[turn.state.procedure.index(step)])
+    enter(turn, turn.state.procedure.step(step))
 
 
 def _numbers(turn: Turn, steps: list[str]) -> list[int]:
-    return [turn.state.procedure.index(step) + 1 for step in steps]
+    return [turn.state.procedure.number(step) for step in steps]
 
 
 def _meant(turn: Turn, fits: object = None) -> tuple[Nonconformity, ...]:

@@ -77,14 +77,14 @@ the procedure, the answers and the clock.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import TypeVar
 
-from assistant.dialogue import events, facts, fitting, parts, results
+from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -158,6 +158,8 @@ class State:
     """The state of one job. Treat it as a value: `apply` makes a new one."""
 
     procedure: Procedure
+    names: fitting.Names = field(compare=False, repr=False)
+    """Which kind of hardware each name in the procedure stands for."""
     history: tuple[events.Event, ...] = ()
     """The events in effect, in order: without what was withdrawn."""
     log: tuple[events.Event, ...] = ()
@@ -178,8 +180,6 @@ class State:
     """For each step that was opened again, the place in `history` from which its events count."""
     technicians: tuple[str, ...] = ()
     """Who may sign on by voice: the shop's list, no part of the record."""
-    memo: dict[str, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
-    """What was worked out of this state, so that it is worked out once; each state has its own."""
 
     @property
     def mode(self) -> Mode:
@@ -197,12 +197,12 @@ class State:
         """The step that the technician is at. Raises LookupError before the job is opened."""
         if self.step_id is None:
             raise LookupError("no step has been entered yet")
-        return self.procedure.steps[self.procedure.index(self.step_id)]
+        return self.procedure.step(self.step_id)
 
     @property
     def number(self) -> int:
         """The step's number as it is spoken, from 1."""
-        return self.procedure.index(self.step.id) + 1
+        return self.procedure.number(self.step.id)
 
     @property
     def technician(self) -> str | None:
@@ -216,21 +216,19 @@ class State:
         return results.follow(self)
 
     @cached_property
+    def nonconformities(self) -> tuple[nonconformities.Nonconformity, ...]:
+        """Every result that does not meet its requirement, in the order of the steps."""
+        return nonconformities.find(self)
+
+    @cached_property
     def holdings(self) -> parts.Holdings:
         """Where the job's parts are: in place, off, condemned, on order, fitted."""
         return parts.fold(self)
 
     @cached_property
-    def needs(self) -> Mapping[str, tuple[fitting.Need, ...]]:
-        """What goes in at each step that applies, by the step's id."""
-        names = self.holdings.names
-        return {step.id: fitting.needs(self, step, names) for step in self.route()}
-
-    @cached_property
-    def takes_off(self) -> Mapping[str, tuple[fitting.Taken, ...]]:
-        """What comes off at each step that applies, by the step's id."""
-        names = self.holdings.names
-        return {step.id: fitting.taken_off(self, step, names) for step in self.route()}
+    def plan(self) -> fitting.Plan:
+        """What the steps that apply take off and fit."""
+        return fitting.plan(self)
 
     def of_step(
         self, kind: type[E] | tuple[type[E], ...], step: str | None = None
@@ -330,7 +328,7 @@ def targets(tighten: Tighten) -> tuple[Target, ...]:
 
 def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
     """Return the state of a job before its first event."""
-    return State(procedure, technicians=technicians)
+    return State(procedure, fitting.Names(procedure), technicians=technicians)
 
 
 def at_step(procedure: Procedure, step: str) -> State:
@@ -340,7 +338,7 @@ def at_step(procedure: Procedure, step: str) -> State:
     Raises LookupError for an unknown step.
     """
     procedure.index(step)
-    return State(procedure, step_id=step, warned=True)
+    return State(procedure, fitting.Names(procedure), step_id=step, warned=True)
 
 
 def replay(

@@ -11,7 +11,6 @@ from assistant.dialogue import (
     kit,
     lacking,
     ledger,
-    outstanding_work,
     remaining,
     wording,
 )
@@ -57,7 +56,7 @@ def _back_from_repair(
 ) -> bool:
     """Record that a part which was away for repair is back, where no order of it is to come."""
     state = turn.state
-    key = state.holdings.names.key(intent.part, state.step_id)
+    key = state.names.key(intent.part, state.step_id)
     away = state.holdings.held(key, "away for repair")
     count = intent.count or away
     if not away or count > away or ledger.movable(orders, "received"):
@@ -118,10 +117,8 @@ def say_lacks(turn: Turn, step: Step | None = None) -> None:
     """Say what is lacking, for one step or for all that are still to be done."""
     lacks = lacking.to_come(turn.state) if step is None else lacking.lacking(turn.state, step)
     for lack in lacks:
-        number = turn.state.procedure.index(lack.step.id) + 1
-        told = remaining.item(outstanding_work.PartsLacking(lack))
-        assert isinstance(told, facts.PartsLacking)
-        turn.say(wording.orders.lacking(number, told), Tone.ALERT)
+        number = turn.state.procedure.number(lack.step.id)
+        turn.say(wording.orders.lacking(number, remaining.lacking(lack)), Tone.ALERT)
 
 
 # The check of the kit

@@ -112,7 +112,7 @@ def on_read_back(turn: Turn, intent: intents.ReadBack) -> None:
     followed = (results.as_event(e, turn.now, turn.number) for e in state.results.at(state.step.id))
     here += [event for event in followed if event is not None]
     # A concession that has lapsed is not among them.
-    failing = [each for each in nonconformities.find(state) if each.step is state.step]
+    failing = [each for each in state.nonconformities if each.step is state.step]
     here += [each.conceded for each in failing if each.conceded is not None]
     if not here:
         turn.say(wording.record.nothing_read_back(turn.state.number))
@@ -136,7 +136,7 @@ def on_where(turn: Turn, intent: intents.WhereAreWe) -> None:
 
 def on_what_is_left(turn: Turn, intent: intents.WhatIsLeft) -> None:
     """Say what is left of the job."""
-    left = (*remaining.failures(turn.state), *remaining.steps_left(turn.state))
+    left = remaining.of_job(turn.state)
     if not left:
         turn.say(wording.remaining.NOTHING_LEFT)
         return
@@ -166,7 +166,7 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
         case events.ConcessionAsked() as asked:
             turn.say(wording.failures.ask_concession(asked.failed), Tone.QUESTION)
         case events.ReviewOpened() as asked:
-            number = turn.state.procedure.index(asked.of) + 1
+            number = turn.state.procedure.number(asked.of)
             event = reviewed(turn, asked.of)[asked.place]
             turn.say(wording.changes.review(number, event), Tone.QUESTION)
         case events.KitOpened():

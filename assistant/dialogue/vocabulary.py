@@ -20,7 +20,7 @@ TORQUE_UNITS = ("N·m", "lbf·ft", "lbf·in", "kgf·m")
 def _step(state: State) -> Step:
     """Return the step whose words are live: the one that is gone through, or the present one."""
     if isinstance(state.pending, events.ReviewOpened):
-        return state.procedure.steps[state.procedure.index(state.pending.of)]
+        return state.procedure.step(state.pending.of)
     return state.step
 
 

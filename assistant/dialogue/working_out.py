@@ -51,7 +51,7 @@ def _stands_out(of: results.Followed) -> bool:
 
 def _tell_failures(turn: Turn) -> None:
     """Say which results fail that did not before, with the ways out; and which do no longer."""
-    found = [each for each in nonconformities.find(turn.state) if each.open]
+    found = nonconformities.still_open(turn.state)
     for each in found:
         if each.ref not in turn.failed:
             told = nonconformities.failed(each)

@@ -687,6 +687,14 @@ class Procedure(Model):
         """Return the index of the step in `steps`, from 0. Raises KeyError for an unknown step."""
         return self._lookup.numbers[step_id]
 
+    def number(self, step_id: str) -> int:
+        """Return the step's number as it is spoken, from 1. Raises KeyError for an unknown step."""
+        return self.index(step_id) + 1
+
+    def step(self, step_id: str) -> Step:
+        """Return the step. Raises KeyError for an unknown step."""
+        return self.steps[self.index(step_id)]
+
     def taken(self, step_id: str, result: Judged) -> Taken:
         """Return whether a result of a step is as found or as left.
 

@@ -1,7 +1,8 @@
 """The nonconformities of a job through its history: what failed, and how each ended. Pure.
 
-What fails now is told by the state (`nonconformities.find`). What failed once and does no longer is
-found by folding the record turn by turn and looking after each turn that can have changed a result.
+What fails now is told by the state (`State.nonconformities`). What failed once and does no longer
+is found by folding the record turn by turn and looking after each turn that can have changed a
+result.
 One nonconformity is one thing that failed, however often it was measured again: a leak test that
 failed, was repeated and failed again is one, with two results.
 
@@ -33,7 +34,7 @@ _ORDER = ("open", "conceded", "settled", "taken back")
 
 def find(of: Sources) -> tuple[Nonconformity, ...]:
     """Return every nonconformity of the job, the open ones first, each kind by its step."""
-    failing = {_thing(each.ref): each for each in nonconformities.find(of.state)}
+    failing = {_thing(each.ref): each for each in of.state.nonconformities}
     found = [_made(of, seen, failing.get(thing)) for thing, seen in _seen(of).items()]
     return tuple(sorted(found, key=lambda one: (_ORDER.index(one.status), one.number or 0, one.at)))
 
@@ -90,7 +91,7 @@ def _look(
     found: dict[Thing, list[_Seen]], state: job_state.State, turn: list[events.Event]
 ) -> None:
     """Note what fails after a turn, and what does no longer."""
-    failing = {_thing(each.ref): each for each in nonconformities.find(state)}
+    failing = {_thing(each.ref): each for each in state.nonconformities}
     ended: Literal["retest", "rework", "new part", "taken back"] = "taken back"
     if any(isinstance(event, events.RetestBegun) for event in turn):
         ended = "retest"

@@ -108,7 +108,7 @@ def tags(record: Record, state: State, uid: str, only: Sequence[int] = ()) -> li
     for event in recorded:
         found.pop(event.asked or 0, None)
     for event in recorded:
-        step = state.procedure.steps[state.procedure.index(event.step or "")]
+        step = state.procedure.step(event.step or "")
         found[event.number] = _tag(record, state, uid, step, event)
     for bag in only:
         if bag not in found:
@@ -121,7 +121,7 @@ def _tag(
     record: Record, state: State, uid: str, step: Step, event: events.BagRecorded | None = None
 ) -> Tag:
     bag = event.number if event else step.bag or 0
-    number = state.procedure.index(step.id) + 1
+    number = state.procedure.number(step.id)
     inside = (event and event.contents) or bags.contents(state.procedure, step)
     return Tag(
         bag=bag,

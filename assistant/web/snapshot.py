@@ -346,7 +346,7 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
                 "question", label, "Why?", notes=("say note and the reason, or disregard",)
             )
         case events.ReviewOpened():
-            number = state.procedure.index(pending.of) + 1
+            number = state.procedure.number(pending.of)
             notes = ("say the right value, affirm, or disregard",)
             return _Focus("question", f"What was recorded at step {number}", "Right?", notes=notes)
         case events.KitOpened():

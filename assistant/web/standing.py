@@ -52,7 +52,7 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
     state = replay_stored(procedure_of(history, job), history)
     route = {step.id for step in state.route()}
     left = () if state.closed else outstanding_work.outstanding(state, now)
-    failing = nonconformities.find(state)
+    failing = state.nonconformities
     ends = [item.due for item in left if isinstance(item, outstanding_work.TimeToPass) and item.due]
     return Standing(
         number=state.number,

@@ -287,7 +287,7 @@ def _adds_up(state: job_state.State) -> None:
         assert places.total() == there, (key, places)
     lines = ledger.lines(state.history)
     for line in lines:
-        key = holdings.names.key(line.name)
+        key = state.names.key(line.name)
         of_part = [one for one in lines if one.name == line.name]
         assert holdings.to_come(key) == ledger.total(of_part, ledger.TO_COME)
 
@@ -299,7 +299,7 @@ def _nothing_short(state: job_state.State, done: events.StepDone) -> None:
     for one in done.fitted:
         counts[one.name] += one.count
     for name, count in counts.items():
-        key = holdings.names.key(name, done.step)
+        key = state.names.key(name, done.step)
         gone = holdings.held(key, "missing", "condemned", "away for repair", "short in the kit")
         total = sum(holdings.counts.get(key, Counter()).values())
         orders = holdings.held(key, "asked", "ordered", "cancelled")
@@ -324,4 +324,4 @@ def test_an_order_in_the_ledger_agrees_with_what_was_fitted() -> None:
     # Said to be installed after the step was done: the same two, not two more.
     told = {one.place: one.parts.count for one in parts.where(state, "ball bearing")}
     assert told["fitted new"] == 2
-    assert state.holdings.received[state.holdings.names.key("ball bearing")] == 2
+    assert state.holdings.received[state.names.key("ball bearing")] == 2
