@@ -164,8 +164,31 @@ def flac(sound: bytes) -> bytes:
     return pcm.write_flac(sound)
 
 
-class Hands:
+class Typist:
     """Types phrases at a bench, and gives what the assistant said to each."""
+
+    now: datetime
+    notes: Notes
+    bench: Conversation
+
+    def say(self, *phrases: str) -> str:
+        """Type the phrases; return what was said to the last one, "" for nothing."""
+        for phrase in phrases:
+            self.notes.replies.clear()
+            self.now += timedelta(seconds=10)
+            self.bench.typed(phrase)
+        return " ".join(self.notes.replies)
+
+    def wait(self, **time: float) -> str:
+        """Let time pass; return what was said when it had."""
+        self.notes.replies.clear()
+        self.now += timedelta(**time)
+        self.bench.tick()
+        return " ".join(self.notes.replies)
+
+
+class Hands(Typist):
+    """Types phrases at a bench that works on one job."""
 
     def __init__(self, path: Path, text: str = SMALL, open_job: bool = True) -> None:
         self.now = datetime(2031, 3, 4, 9, 0, tzinfo=UTC).astimezone(ZONE)
@@ -193,21 +216,6 @@ class Hands:
         self.bench.clock = clock
         if isinstance(getattr(self.bench, "session", None), JobSession):
             self.bench.session.clock = clock
-
-    def say(self, *phrases: str) -> str:
-        """Type the phrases; return what was said to the last one, "" for nothing."""
-        for phrase in phrases:
-            self.notes.replies.clear()
-            self.now += timedelta(seconds=10)
-            self.bench.typed(phrase)
-        return " ".join(self.notes.replies)
-
-    def wait(self, **time: float) -> str:
-        """Let time pass; return what was said when it had."""
-        self.notes.replies.clear()
-        self.now += timedelta(**time)
-        self.bench.tick()
-        return " ".join(self.notes.replies)
 
     def stop_and_take_up(self, **time: float) -> str:
         """Stop the program, let time pass, and go on with the job in another."""

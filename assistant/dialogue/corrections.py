@@ -120,14 +120,7 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     it is refused, that is said, and nothing changes.
     """
     ref = facts.EventRef(turn=wrong.turn, place=place_of(wrong, turn.state.log))
-    withdrawn = events.Withdrawn(
-        at=turn.now,
-        turn=turn.number,
-        step=wrong.step,
-        withdrew=ref.turn,
-        place=ref.place,
-        corrected=True,
-    )
+    withdrawn = _withdrawn(turn, wrong.step, ref)
     without = replace(job_state.apply(turn.state, withdrawn), step_id=wrong.step)
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
@@ -152,6 +145,18 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     if trial.elsewhere:
         say_what_next(turn)
     return True
+
+
+def _withdrawn(turn: Turn, step: str | None, ref: facts.EventRef) -> events.Withdrawn:
+    """Return the withdrawal of one record, in whose place another is put."""
+    return events.Withdrawn(
+        at=turn.now,
+        turn=turn.number,
+        step=step,
+        withdrew=ref.turn,
+        place=ref.place,
+        corrected=True,
+    )
 
 
 def _say_corrected(turn: Turn, wrong: events.Base, place: tuple[int, int] | None = None) -> None:
@@ -361,13 +366,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         return
     if asked.replaces is not None:
         replaced = _replaced(turn, asked, correction=True)
-        turn.record(
-            events.Withdrawn,
-            step=asked.candidate.step,
-            withdrew=asked.replaces.turn,
-            place=asked.replaces.place,
-            corrected=True,
-        )
+        turn.add(_withdrawn(turn, asked.candidate.step, asked.replaces))
         _say_corrected(turn, replaced)
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
     turn.add(event)

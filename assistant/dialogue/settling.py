@@ -7,6 +7,8 @@ begins a new set of results there; what was recorded before stays in the record.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from assistant.dialogue import events, facts, intents, nonconformities, outstanding_work, wording
 from assistant.dialogue.moving import enter
 from assistant.dialogue.nonconformities import Nonconformity
@@ -112,11 +114,12 @@ def _numbers(turn: Turn, steps: list[str]) -> list[int]:
     return [turn.state.procedure.number(step) for step in steps]
 
 
-def _meant(turn: Turn, fits: object = None) -> tuple[Nonconformity, ...]:
+def _meant(
+    turn: Turn, wanted: Callable[[Nonconformity], bool] = lambda each: True
+) -> tuple[Nonconformity, ...]:
     """Return the open nonconformities that a word here is about: those that hold this step, or all
     where none does.
     """
-    wanted = fits if callable(fits) else lambda each: True
     here = nonconformities.holding(turn.state, turn.state.step)
     own = tuple(each for each in here if each.step.id == turn.state.step_id)
     for some in (own, here, nonconformities.still_open(turn.state)):

@@ -253,17 +253,15 @@ def on_next_bolt(turn: Turn, intent: intents.NextBolt) -> None:
         return
     if not settled:
         turn.say(wording.steps.first_bolt(of_pass))
-    event = turn.record(
-        events.BoltCalled,
-        fastener=target.tighten.fastener,
-        stage=target.stage,
-        bolt=left[0],
-        place=len(called) + 1,
-        of=len(order),
-    )
-    turn.say(wording.steps.bolt(event.bolt))
+    _call(turn, target.tighten.fastener, target.stage, left[0], len(called) + 1, len(order))
     if len(left) == 1:
         turn.say(wording.steps.last_bolt(of_pass))
+
+
+def _call(turn: Turn, fastener: str, stage: int, bolt: int, place: int, of: int) -> None:
+    """Call out a bolt: the one at a place, from 1, in the order of so many."""
+    turn.record(events.BoltCalled, fastener=fastener, stage=stage, bolt=bolt, place=place, of=of)
+    turn.say(wording.steps.bolt(bolt))
 
 
 def _call_to_loosen(turn: Turn) -> bool:
@@ -284,15 +282,7 @@ def _call_to_loosen(turn: Turn) -> bool:
             continue
         if not called:
             turn.say(wording.steps.loosen(of.fastener))
-        turn.record(
-            events.BoltCalled,
-            fastener=of.fastener,
-            stage=1,
-            bolt=left[0],
-            place=len(called) + 1,
-            of=len(order),
-        )
-        turn.say(wording.steps.bolt(left[0]))
+        _call(turn, of.fastener, 1, left[0], len(called) + 1, len(order))
         return True
     turn.say(wording.steps.ALL_LOOSENED)
     return True

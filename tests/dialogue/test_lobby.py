@@ -20,11 +20,11 @@ from assistant.dialogue.lobby import Lobby, OpenJob, TakeUp
 from assistant.errors import AssistantError
 from assistant.journal.store import Journal
 from assistant.procedure import reading
-from tests.bench_helpers import SMALL, ZONE, Notes, bench
+from tests.bench_helpers import SMALL, ZONE, Notes, Typist, bench
 
 
-class AtShift:
-    """Types phrases at a shift, and gives what was said to each."""
+class AtShift(Typist):
+    """Types phrases at a shift, where one job comes after another."""
 
     def __init__(self, folder: Path) -> None:
         self.now = datetime(2031, 3, 4, 9, tzinfo=ZONE)
@@ -49,19 +49,6 @@ class AtShift:
     def lobby(self) -> Lobby:
         assert isinstance(self.bench.session, LobbySession)
         return self.bench.session.lobby
-
-    def say(self, *phrases: str) -> str:
-        for phrase in phrases:
-            self.notes.replies.clear()
-            self.now += timedelta(seconds=10)
-            self.bench.typed(phrase)
-        return " ".join(self.notes.replies)
-
-    def wait(self, **time: float) -> str:
-        self.notes.replies.clear()
-        self.now += timedelta(**time)
-        self.bench.tick()
-        return " ".join(self.notes.replies)
 
     def restart(self, **time: float) -> str:
         self.journal.close()
