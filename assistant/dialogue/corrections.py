@@ -388,7 +388,7 @@ def on_again(turn: Turn, intent: intents.Again) -> None:
     candidate = asked.candidate
     assert isinstance(candidate, events.ReadingRecorded)
     # Decided anew, for a further reading may be out of limits, or past belief, like any other.
-    meant = intents.Reading(candidate.value, candidate.unit, candidate.name)
+    meant = intents.Reading(candidate.value, candidate.unit, candidate.name, taken=candidate.taken)
     on_reading(turn, meant, candidate.first_heard, again=True)
 
 
@@ -430,5 +430,6 @@ def _replaced(turn: Turn, asked: events.ValueQuestioned, correction: bool) -> An
         candidate = asked.candidate
         assert isinstance(candidate, events.ReadingRecorded)
         taken = turn.state.of_step(events.ReadingRecorded, candidate.step)
-        return next(e for e in reversed(taken) if e.name == candidate.name)
+        same = (e for e in taken if (e.name, e.taken) == (candidate.name, candidate.taken))
+        return tuple(same)[-1]
     return None

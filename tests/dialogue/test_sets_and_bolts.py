@@ -126,6 +126,23 @@ def test_as_found_and_as_left_are_two_results(measuring: Hands) -> None:
     assert "Step four: bore fails" in measuring.say("what failed"), "found, and not settled"
 
 
+def test_again_keeps_that_a_reading_was_said_to_be_as_found(measuring: Hands) -> None:
+    measuring.say("reading as found bore 25.01", "reading as found bore 25.02", "again")
+    bores = standing(measuring, events.ReadingRecorded)
+    assert [(str(e.value), e.taken) for e in bores] == [
+        ("25.01", "as found"),
+        ("25.02", "as found"),
+    ]
+
+
+def test_a_correction_is_of_the_set_that_was_spoken_of(measuring: Hands) -> None:
+    measuring.say("reading as found bore 25.01", "reading bore 25.00")
+    assert "recorded as two five point zero one" in measuring.say("reading as found bore 25.02")
+    assert "Was: bore as found two five point zero one" in measuring.say("correction 25.03")
+    bores = standing(measuring, events.ReadingRecorded)
+    assert {(str(e.value), e.taken) for e in bores} == {("25.03", "as found"), ("25.00", None)}
+
+
 def test_as_found_holds_fitting_and_not_the_inspection(tmp_path: Path) -> None:
     fitting = SMALL.replace("from_bag: 1", "from_bag: 1\n        fit: [{part: end plate}]")
     hands = Hands(tmp_path / "journal.db", fitting)
