@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from assistant.dialogue import events, intents, ledger, wording
+from assistant.dialogue import bags, events, intents, ledger, wording
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn
 
@@ -39,7 +39,13 @@ def in_bag(state: State, number: int) -> str:
     event = _bags(state).get(number)
     if event is None:
         return wording.answers.no_such_bag(number)
-    return wording.answers.in_bag(number, event.contents, _opened_at(state, event))
+    opened_at = _opened_at(state, event)
+    if opened_at is not None:
+        return wording.answers.bag_opened(number, event.contents, opened_at)
+    contents = bags.still_in(state, event)
+    if event.contents and not contents:
+        return wording.answers.bag_empty(number)
+    return wording.answers.in_bag(number, contents)
 
 
 def on_order(state: State) -> str:
@@ -61,9 +67,13 @@ def _opened_at(state: State, event: events.BagRecorded) -> int | None:
 
 def _in_bags(state: State, name: str) -> Iterator[str]:
     for number, event in _bags(state).items():
-        for parts in event.contents:
-            if parts.name == name:
-                yield wording.answers.in_bag(number, [parts], _opened_at(state, event))
+        opened_at = _opened_at(state, event)
+        contents = event.contents if opened_at else bags.still_in(state, event)
+        for parts in contents:
+            if parts.name == name and opened_at:
+                yield wording.answers.bag_opened(number, [parts], opened_at)
+            elif parts.name == name:
+                yield wording.answers.in_bag(number, [parts])
 
 
 def _told(state: State, name: str) -> Iterator[str]:

@@ -26,7 +26,7 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
         if done:
             giver = state.procedure.step(event.step or "")
             into, _ = bags.tally(names, giver, done, asked, state.answers)
-            into -= _lost(state, event.number)
+            into -= _lost(state, event.number, "missing", "condemned", "away for repair")
             out = _fitted(state, names, done, asked)
             if into.total() != out.total():
                 yield facts.BagUneven(
@@ -39,15 +39,27 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
     yield from unopened
 
 
-def _lost(state: State, bag: int) -> Counter[str]:
-    """Return what was in a bag, or would have gone into it, and is missing or unfit for use."""
+def _lost(state: State, bag: int, *kinds: facts.PlaceKind) -> Counter[str]:
+    """Return what was in a bag, or would have gone into it, and is in such a place now."""
     lost: Counter[str] = Counter()
     for key, places in state.holdings.counts.items():
         for place, count in places.items():
-            gone = place.kind in ("missing", "condemned", "away for repair")
-            if gone and place.bag == bag and place.step is None:
+            if place.kind in kinds and place.bag == bag and place.step is None:
                 lost[key.name] += count
     return lost
+
+
+def still_in(state: State, bag: events.BagRecorded) -> tuple[facts.Parts, ...]:
+    """Return what is in a bag that was not opened: what was put in, but for what is missing from
+    it or away. What was condemned may lie in it yet.
+    """
+    gone = _lost(state, bag.number, "missing", "away for repair")
+    found = []
+    for parts in bag.contents:
+        count = parts.count - gone[state.names.one_name(parts.name)]
+        if count > 0:
+            found.append(parts.model_copy(update={"count": count}))
+    return tuple(found)
 
 
 def _fitted(state: State, names: frozenset[str], steps: list[Step], bag: int) -> Counter[str]:

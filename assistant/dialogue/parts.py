@@ -186,10 +186,17 @@ class _Fold:
         self.turns[key, to] = (*self.turns.get((key, to), ()), event.turn)
         here = self._spoken_of(key, event.step)
         moved = self._move(key, here, lambda p: _lost(p, to), event.count)
-        if moved < event.count and not self._held_in(key, "discarded"):
+        if not moved and not self._was_known(key):
             # Nothing was known of it, and yet it is not there, or not fit for use.
-            self.came[key] += event.count - moved
-            self._put(key, Place(to, self._bag_of(event.step)), event.count - moved)
+            self.came[key] += event.count
+            self._put(key, Place(to, self._bag_of(event.step)), event.count)
+
+    def _was_known(self, key: Key) -> bool:
+        """Whether there is or was any, beside those that were ordered: the same may be found twice,
+        and more may be said than there are.
+        """
+        places = self.counts.get(key, Counter()).items()
+        return any(n and place.kind not in ("asked", "ordered", "cancelled") for place, n in places)
 
     def _comes_to(self, event: events.FindingRecorded, key: Key) -> PlaceKind | None:
         if event.condition == "missing":
@@ -354,37 +361,6 @@ def _lost(place: Place, to: PlaceKind) -> Place:
 
 
 # What can be asked
-
-
-def where(state: State, name: str) -> tuple[facts.PartsAt, ...]:
-    """Return where the parts of a name are, those that are at hand first; nothing known: empty."""
-    wanted = state.names.one_name(name)
-    return tuple(
-        one for key in state.holdings.counts if key.name == wanted for one in _told(state, key)
-    )
-
-
-def in_bag(state: State, number: int) -> tuple[facts.Parts, ...]:
-    """Return what is in a bag now, by the number on it; empty where nothing is, or nobody said."""
-    found = []
-    for key, places in state.holdings.counts.items():
-        count = places[Place("off", number)]
-        if count:
-            found.append(facts.Parts.of(state.procedure, key.name, count))
-    return tuple(found)
-
-
-def on_order(state: State) -> tuple[facts.PartsAt, ...]:
-    """Return what was asked for or ordered and has not come, in the order of the parts' names; of
-    what is not counted, such as oil, too.
-    """
-    found = []
-    for line in ledger.lines(state.history):
-        for kind in ledger.TO_COME:
-            if line.counts[kind]:
-                parts = line.order.parts.model_copy(update={"count": line.counts[kind]})
-                found.append(facts.PartsAt(place=_ORDERED[kind], parts=parts))
-    return tuple(found)
 
 
 def everywhere(state: State) -> Mapping[Key, tuple[facts.PartsAt, ...]]:

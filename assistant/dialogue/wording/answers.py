@@ -232,14 +232,24 @@ def why(reason: str) -> str:
 # Parts, asked from anywhere
 
 
-def in_bag(number: int, contents: Sequence[facts.Parts], opened_at: int | None) -> str:
-    """Word what was put into a bag, and at which step it was opened, if it was."""
-    held = steps.all_of(contents) or "what came off, which the procedure does not list"
-    if opened_at is not None:
-        return sentence(
-            f"bag {count(number)} was opened at {steps.name(opened_at)}. It held {held}"
-        )
-    return sentence(f"in bag {count(number)}: {held}")
+def in_bag(number: int, contents: Sequence[facts.Parts]) -> str:
+    """Word what is in a bag."""
+    return sentence(f"in bag {count(number)}: {_held(contents)}")
+
+
+def bag_opened(number: int, contents: Sequence[facts.Parts], at: int) -> str:
+    """Word what was put into a bag, and the number of the step at which it was opened."""
+    held = _held(contents)
+    return sentence(f"bag {count(number)} was opened at {steps.name(at)}. It held {held}")
+
+
+def bag_empty(number: int) -> str:
+    """Word that all that was put into a bag is missing or away."""
+    return f"Bag {count(number)} has nothing left in it: what was put in is missing or away."
+
+
+def _held(contents: Sequence[facts.Parts]) -> str:
+    return steps.all_of(contents) or "what came off, which the procedure does not list"
 
 
 def no_such_bag(number: int) -> str:
