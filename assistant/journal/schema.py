@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -17,6 +18,9 @@ VERSION = 1
 
 _PATIENCE_S = 5.0
 """How long to wait for another process that is writing; somebody waits for the answer."""
+
+_RETRY_S = 0.01
+"""How soon to try again what SQLite refuses instead of waiting for it."""
 
 OF_ORDERS = " OR ".join(
     f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
@@ -129,11 +133,26 @@ def connect(path: Path) -> sqlite3.Connection:
     db = sqlite3.connect(path, isolation_level=None, timeout=_PATIENCE_S)
     db.execute("PRAGMA fullfsync = ON")
     db.execute("PRAGMA checkpoint_fullfsync = ON")
-    if db.execute("PRAGMA journal_mode").fetchone() != ("wal",):
-        db.execute("PRAGMA journal_mode = WAL")
+    _write_ahead(db)
     db.execute("PRAGMA synchronous = FULL")
     db.execute("PRAGMA foreign_keys = ON")
     return db
+
+
+def _write_ahead(db: sqlite3.Connection) -> None:
+    """Have the file keep a write-ahead log.
+
+    Where several programs begin a new file at once, SQLite refuses all but one of them at once,
+    without the wait it is given for other locks; by then another may have done it.
+    """
+    until = time.monotonic() + _PATIENCE_S
+    while db.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(_RETRY_S)
 
 
 def _only_readable(path: Path) -> bool:

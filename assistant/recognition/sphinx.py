@@ -213,6 +213,8 @@ class PocketSphinx:
         return lost / (best[-1][2] + 1) * 1000
 
     def _decode(self, sound: bytes, search: str) -> "list[_Segment]":
+        # What is kept of the sound before changes the spectrum of this; a new front end has none.
+        self._decoder.reinit_feat()
         self._decoder.activate_search(search)
         self._decoder.start_utt()
         self._decoder.process_raw(sound, no_search=False, full_utt=True)

@@ -166,6 +166,11 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Tightened(target.value, target.unit)
         case outstanding_work.BagToRecord(number=number):
             return intents.Bag(number)
+        case outstanding_work.PartsLacking(lack=lack):
+            # What was ordered comes; what is away comes back.
+            if lack.why in ("asked", "ordered", "away for repair"):
+                return intents.Supply(lack.key.name, "received")
+            return intents.Order(lack.key.name, lack.count)
         case outstanding_work.TimeToPass():
             return intents.StartTimer()
         case other:
