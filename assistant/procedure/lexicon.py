@@ -63,6 +63,17 @@ def kinds() -> dict[str, str]:
     return {kind: one.title for kind, one in _shipped().lists.items()}
 
 
+def singular(plural: str) -> str | None:
+    """Return the noun of the store that has this plural, or is this; None for other words."""
+    return _singulars().get(plural)
+
+
+@cache
+def _singulars() -> dict[str, str]:
+    store = _shipped().nouns
+    return {plural: name for name, plural in store.items()} | {name: name for name in store}
+
+
 def read(machine: str | Path) -> Lexicon:
     """Return the names live for a kind of machine, or for a machine with a list of the shop's.
 
