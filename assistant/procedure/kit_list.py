@@ -16,6 +16,7 @@ from pathlib import Path
 
 from assistant.errors import AssistantError
 from assistant.procedure import part_names, spreadsheet
+from assistant.procedure.lexicon import Noun
 from assistant.procedure.spreadsheet import Row, Table
 
 MOST_COUNT = 999
@@ -76,6 +77,11 @@ class KitLine:
     """What the supplier wrote, with its sizes; of lines added up, all that differ."""
     line: int
     """The line of the file, or the row of the sheet, that it begins on."""
+
+    @property
+    def noun(self) -> Noun:
+        """The name as a noun among those that can be said."""
+        return Noun(self.name, self.plural)
 
 
 @dataclass(frozen=True)

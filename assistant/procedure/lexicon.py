@@ -29,7 +29,7 @@ CLASSES = ("where", "how long", "of what", "which")
 _LONGEST = 60
 _MOST_NOUNS = 500
 """Most nouns of one list. A list of this length is heard badly; a longer one is a mistake."""
-_SAID = re.compile(r"[a-z][a-z']*(?:[ -][a-z][a-z']*)*")
+_SAID = re.compile(r"[a-z][a-z']*(?: [a-z][a-z']*)*")
 _LIST_KEYS = ("title", "like", "nouns", "qualifiers", "without")
 _STORE_KEYS = ("nouns", "qualifiers", "common", "machines")
 
@@ -330,8 +330,8 @@ class _Reader:
         return frozenset(found)
 
     def _said(self, value: Any, line: int, what: str) -> str:
-        """Return a value as words to be said: small letters, single blanks."""
-        text = " ".join(value.lower().split()) if isinstance(value, str) else ""
+        """Return a value as words to be said: small letters, single blanks, no hyphens."""
+        text = " ".join(value.lower().replace("-", " ").split()) if isinstance(value, str) else ""
         if not _SAID.fullmatch(text) or len(text) > _LONGEST:
             raise self._error(
                 line,

@@ -89,7 +89,7 @@ def test_every_word_is_in_the_recognisers_dictionary_or_respelt() -> None:
     respellings, known = respelling.standing(), _dictionary()
     names = [*store.nouns, *store.nouns.values(), *store.qualifiers]
     unknown = set()
-    for word in {word for name in names for word in name.replace("-", " ").split()} - set(known):
+    for word in {word for name in names for word in name.split()} - set(known):
         spelt = respellings.of(word, "pocketsphinx") or ("?",)
         if not (all(p in PHONES for p in spelt) or all(part in known for part in spelt)):
             unknown.add(word)
@@ -156,7 +156,7 @@ nouns:
   - drum
   - pawl
   - leaf: leaves
-  - Warping  Head
+  - Warping-Head
   - roller
 qualifiers:
   where: [seaward, "drive side"]
