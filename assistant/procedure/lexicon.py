@@ -21,7 +21,7 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
 from assistant.grammar import nouns as grammar_nouns
-from assistant.text import did_you_mean
+from assistant.text import did_you_mean, plain
 
 CLASSES = ("where", "how long", "of what", "which")
 """What a qualifier tells. A name keeps its qualifiers in this order: "upper long bolt"."""
@@ -215,9 +215,10 @@ class _Reader:
     def _list(self, node: Any, line: int, title: str) -> _List:
         self._know(node, _LIST_KEYS, line)
         written = node.get("title", title)
-        if not isinstance(written, str) or not written.strip():
+        if not isinstance(written, str) or not 0 < len(plain(written).strip()) <= _LONGEST:
             raise self._error(
-                self._key_line(node, "title"), "title: expected what the machine is called"
+                self._key_line(node, "title") if "title" in node else line,
+                f"title: expected what the machine is called, at most {_LONGEST} characters",
             )
         like = node.get("like")
         if like is not None and (not isinstance(like, str) or like not in self._lists):
@@ -228,7 +229,7 @@ class _Reader:
             )
         nouns = self._noun_map(node, "nouns")
         qualifiers = self._qualifier_map(node, "qualifiers")
-        return _List(written.strip(), nouns, qualifiers, self._without(node), like)
+        return _List(plain(written).strip(), nouns, qualifiers, self._without(node), like)
 
     def _noun_map(self, tree: CommentedMap, key: str) -> dict[str, str]:
         """Read nouns: a list of names, or a map of names to plurals, which may be left empty."""

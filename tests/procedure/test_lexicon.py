@@ -17,6 +17,7 @@ from assistant.recognition.alignment import COSTS, Aligner
 from assistant.recognition.lexicon import Lexicon as Pronunciations
 from assistant.recognition.lexicon import _dictionary
 from assistant.recognition.pronunciation import PHONES
+from tests.safety.hammering import hammer, mangled, sizes
 
 KINDS = ("general", "pump", "gearbox", "engine", "compressor", "hydraulics", "electrics")
 
@@ -209,6 +210,7 @@ def test_a_list_of_its_own_has_what_is_common_and_its_words(tmp_path: Path) -> N
         ("title: x\nlike: gear box\n", 2, "no machine 'gear box' comes with the program"),
         ("title: x\nlike: [pump]\n", 2, "no machine"),
         ("title:\n", 1, "expected what the machine is called"),
+        ("nouns: [drum]\ntitle: " + "x" * 70, 2, "at most 60 characters"),
         ("nouns:\n  - drum\n  - M8 bolt\n", 3, "letters only, numbers spelt out"),
         ("nouns:\n  - drum\n  - 12\n", 3, "found '12'"),
         ("nouns:\n  - drum\n  - on\n  - yes\n  - true\n", 5, "found 'True'"),
@@ -265,3 +267,16 @@ def test_a_file_that_is_not_text_or_too_large(tmp_path: Path) -> None:
         file.truncate(10**9)
     with pytest.raises(AssistantError, match="larger than a list of names"):
         lexicon.read(path)
+
+
+@sizes(60, 3000)
+def test_any_list(examples: int, tmp_path: Path) -> None:
+    path = tmp_path / "capstan.yaml"
+
+    def read(text: str) -> None:
+        path.write_bytes(text.encode("utf-8", "surrogatepass"))
+        found = lexicon.read(path)
+        assert all(noun.name and noun.plural for noun in found.nouns)
+
+    tokens = ("nouns: ", "like: ", "pump", "&a ", "*a", "<<: ", "- ", "[", "{", ": ", "\0", "? ")
+    hammer(read, mangled([OWN, OWN.split("qualifiers")[0]], tokens), examples)
