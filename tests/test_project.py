@@ -62,6 +62,7 @@ def test_the_wheel_carries_the_samples(tmp_path: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     for name in (
         "assistant/data/grammars/shared.gram",
+        "assistant/data/grammars/trade.yaml",
         "assistant/data/procedures/winch-gearbox.yaml",
         "assistant/data/audio_fixtures/demo/script.txt",
         "assistant/data/audio_fixtures/demo/001.flac",

@@ -29,6 +29,16 @@ def plural(noun: str) -> str:
     return f"{head}{space}{_PLURALS.pluralize(last)}"
 
 
+@lru_cache(maxsize=1024)
+def singular(noun: str) -> str:
+    """Return the singular of a plural: "bushes" gives "bush". A guess for words that are neither.
+
+    Words that end in s but are one thing ("lens", "bellows") may lose their s.
+    """
+    head, space, last = noun.rpartition(" ")
+    return f"{head}{space}{_PLURALS.singular(last)}"
+
+
 def counted(number: int, noun: str, many: str | None = None) -> str:
     """Return the noun as it follows a number; `many` is its plural, if the caller has one."""
     return noun if abs(number) == 1 else many or plural(noun)
