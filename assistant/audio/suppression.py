@@ -23,8 +23,10 @@ _LATE = RATE // 100 * 3
 class Suppression:
     """How DeepFilterNet is used, and how levels are measured."""
 
-    forgetting_frames: int = 20
-    """Frames (10 ms) of silence before each stretch, so that the network forgets the one before."""
+    run_up_frames: int = 200
+    """Frames (10 ms) of the stretch's own sound that the network hears first, the wrong way round:
+    it forgets the stretch before, and knows the noise of this one when it begins. Fewer: what was
+    heard before is heard in it."""
     most_db: float = 100.0
     """Most that noise is turned down by (dB): no limit. Callers put noise back with `blend`."""
     speech_percentile: float = 60.0
@@ -60,14 +62,17 @@ class DeepFilter:
         self._size = int(self._library.df_get_frame_length(self._state))
 
     def clean(self, sound: Pcm) -> Pcm:
-        """Return the same stretch with its noise suppressed, in about 0.04 of its length."""
+        """Return the same stretch with its noise suppressed, in about 0.04 of its length and 0.1 s."""
         import soxr
 
+        if not len(sound.samples):
+            return sound
         wide = soxr.resample(sound.samples.astype(np.float32) / 32768, RATE, _FRAME_RATE)
-        ahead = SUPPRESSION.forgetting_frames * self._size
-        length = ahead + len(wide) + _LATE * _FRAME_RATE // RATE
-        wide = np.pad(wide, (ahead, length - ahead - len(wide) + -length % self._size))
-        wide = wide.astype(np.float32)
+        ahead = SUPPRESSION.run_up_frames * self._size
+        # Mirrored at its beginning, as often as the run-up is longer than it.
+        wide = np.pad(wide, (ahead, 0), "symmetric")
+        after = _LATE * _FRAME_RATE // RATE
+        wide = np.pad(wide, (0, after + -(len(wide) + after) % self._size)).astype(np.float32)
         cleaned = np.empty_like(wide)
         for start in range(0, len(wide), self._size):
             self._library.df_process_frame(
