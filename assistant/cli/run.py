@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from assistant.cli.options import Commands
     from assistant.grammar.jsgf import Grammar
     from assistant.journal.store import Journal
+    from assistant.procedure.model import Procedure
 
 _log = logging.getLogger(__name__)
 
@@ -34,9 +35,30 @@ def add_parsers(commands: Commands) -> None:
         "start a job and work through a procedure",
         "Start a job. Speak to it, or type with --typed. Everything is recorded as it is said: "
         "stop at any time, and go on with resume.",
-        "example:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'",
+        "examples:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'\n"
+        "  assistant run --unwritten 'Capstan drive' --machine gearbox --kit kit.csv",
     )
-    run.add_argument("procedure", help="a procedure file, or the name of a sample")
+    run.add_argument("procedure", nargs="?", help="a procedure file, or the name of a sample")
+    run.add_argument(
+        "--unwritten",
+        metavar="TITLE",
+        help="a job that nobody has written up: say what comes off, and it goes on again in "
+        "reverse",
+    )
+    run.add_argument(
+        "--machine",
+        metavar="KIND",
+        help="with --unwritten: what kind of machine, for the names that are listened for: "
+        "general (the default), pump, gearbox, engine, compressor, hydraulics, electrics, or a "
+        "file with the shop's own list",
+    )
+    run.add_argument(
+        "--kit",
+        type=Path,
+        metavar="FILE",
+        help="with --unwritten: the supplier's list of the box of new parts, CSV or XLSX: number, "
+        "name, count",
+    )
     run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
     _options(run)
     run.set_defaults(run=_run)
@@ -104,12 +126,35 @@ def _options(parser: argparse.ArgumentParser) -> None:
 def _run(args: argparse.Namespace) -> int:
     from assistant.procedure import reading
 
-    loaded = reading.load(reading.find(args.procedure))
-    for warning in loaded.warnings:
-        _log.warning("%s", warning)
-    bench, attend = _bench(args, loaded.procedure.respell)
-    bench.open(loaded.procedure, loaded.text, unit=args.unit)
+    if (args.procedure is None) == (args.unwritten is None):
+        raise AssistantError(
+            "Give a procedure, or --unwritten and what machine it is. See: assistant run --help"
+        )
+    if args.unwritten is not None:
+        procedure, text = _unwritten(args)
+    elif args.machine or args.kit:
+        raise AssistantError("--machine and --kit go with --unwritten; a procedure has its own.")
+    else:
+        loaded = reading.load(reading.find(args.procedure))
+        for warning in loaded.warnings:
+            _log.warning("%s", warning)
+        procedure, text = loaded.procedure, loaded.text
+    bench, attend = _bench(args, procedure.respell)
+    bench.open(procedure, text, unit=args.unit)
     return _attend(bench, attend, args)
+
+
+def _unwritten(args: argparse.Namespace) -> tuple[Procedure, str]:
+    """Return what a job without a procedure begins with, and its text."""
+    from assistant.procedure import kit_list, lexicon, unwritten
+
+    lines: tuple[kit_list.KitLine, ...] = ()
+    if args.kit is not None:
+        loaded = kit_list.load(args.kit)
+        lines = loaded.lines
+        for warning in loaded.warnings:
+            _log.warning("%s", warning)
+    return unwritten.begin(args.unwritten, lexicon.read(args.machine or "general"), lines)
 
 
 def _resume(args: argparse.Namespace) -> int:

@@ -54,7 +54,13 @@ def on_order(state: State) -> str:
 
 
 def _bags(state: State) -> dict[int, events.BagRecorded]:
-    return {event.number: event for event in state.current(events.BagRecorded)}
+    """Return the bags by their numbers, each with all that was put into it at any step."""
+    found: dict[int, events.BagRecorded] = {}
+    for event in state.current(events.BagRecorded):
+        before = found[event.number].contents if event.number in found else ()
+        contents = (*before, *bags.put_in(state, event))
+        found[event.number] = event.model_copy(update={"contents": contents})
+    return found
 
 
 def _opened_at(state: State, event: events.BagRecorded) -> int | None:

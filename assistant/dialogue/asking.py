@@ -48,6 +48,8 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
         case intents.Topic.TORQUE:
             return [_torque_in(t, intent.unit) for t in tightens]
         case intents.Topic.LOCKER:
+            if procedure.unwritten is not None:
+                return [wording.sentence(fit.how) for fit in fits if fit.how]
             return [wording.answers.locker(t) for t in tightens]
         case intents.Topic.TOOL:
             return [wording.answers.tool(name) for name in step.tools]

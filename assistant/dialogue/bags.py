@@ -17,15 +17,18 @@ def left_over(state: State) -> Iterator[facts.BagNotOpened | facts.BagUneven]:
     A bag counts as opened when a step that takes its hardware from it is done; see
     `assistant.procedure.bags` for what is added up.
     """
-    bagged = {e.asked or e.number: e for e in state.of_job(events.BagRecorded)}
+    bagged: dict[int, dict[str | None, events.BagRecorded]] = {}
+    for event in state.of_job(events.BagRecorded):
+        bagged.setdefault(event.asked or event.number, {})[event.step] = event
     names = bags.fastener_names(state.procedure)
     unopened = []
-    for asked, event in sorted(bagged.items()):
+    for asked, filled in sorted(bagged.items()):
+        event = list(filled.values())[-1]
         takers = [step for step in state.route() if step.from_bag == asked]
         done = [step for step in takers if step.id in state.done]
         if done:
-            giver = state.procedure.step(event.step or "")
-            into, _ = bags.tally(names, giver, done, asked, state.answers)
+            givers = [state.procedure.step(step) for step in filled if step is not None]
+            into, _ = bags.tally(names, givers, done, asked, state.answers)
             into -= _lost(state, event.number, "missing", "condemned", "away for repair")
             out = _fitted(state, names, done, asked)
             if into.total() != out.total():
@@ -47,6 +50,14 @@ def _lost(state: State, bag: int, *kinds: facts.PlaceKind) -> Counter[str]:
             if place.kind in kinds and place.bag == bag and place.step is None:
                 lost[key.name] += count
     return lost
+
+
+def put_in(state: State, bag: events.BagRecorded) -> tuple[facts.Parts, ...]:
+    """Return what was put into a bag when it was recorded, as it is known now: in a job without a
+    procedure, how many and what they are may have been put right since.
+    """
+    piece = next((one for one in state.pieces if one.id == bag.step), None)
+    return bag.contents if piece is None else (piece.parts,)
 
 
 def still_in(state: State, bag: events.BagRecorded) -> tuple[facts.Parts, ...]:

@@ -29,8 +29,10 @@ WAITING = (
     Mode.REVIEWING,
 )
 """The modes in which an answer is waited for."""
+AT_WORK = (Mode.WORKING, Mode.TAKING_DOWN, Mode.BUILDING_UP)
+"""The modes in which nothing is asked, and the work goes on."""
 EVERYDAY = (
-    Mode.WORKING,
+    *AT_WORK,
     Mode.QUESTIONING,
     Mode.CLOSING,
     Mode.CHECKING,
@@ -50,6 +52,8 @@ class Theme(StrEnum):
     ANSWER = "answer"
     FIND = "find"
     SUPPLY = "supply"
+    TAKE_DOWN = "take down"
+    BUILD_UP = "build up"
     SETTLE = "settle"
     MEND = "mend"
     TIME = "time"
@@ -146,7 +150,7 @@ class Rulebook:
         """
         found: dict[str, tuple[str, ...]] = {}
         for command in self.commands:
-            if mode is Mode.WORKING:
+            if mode in AT_WORK:
                 fits = mode in command.heard_in and command.theme is not Theme.ANSWER
             else:
                 fits = mode in command.heard_in and mode in command.modes
@@ -174,10 +178,10 @@ class Rulebook:
         """Return what each intent does in each mode; `usual` is what a mode does with the rest."""
 
         def handler(command: Command, mode: Mode) -> Handler:
-            if mode is Mode.WORKING:
-                return command.working
             if mode in command.modes:
                 return command.modes[mode]
+            if mode in AT_WORK:
+                return command.working
             return command.working if command.always and mode in WAITING else usual[mode]
 
         return {mode: {c.intent: handler(c, mode) for c in self.commands} for mode in Mode}

@@ -14,6 +14,7 @@ from assistant.dialogue import (
     answers_about_parts,
     asking,
     attention,
+    building_up,
     corrections,
     events,
     intents,
@@ -21,13 +22,16 @@ from assistant.dialogue import (
     recording,
     settling,
     supplying,
+    taking_down,
     telling,
     tightening,
     timers,
 )
 from assistant.dialogue.command import EVERYDAY, WAITING, Command, Rulebook, Theme
+from assistant.dialogue.facts import Threads
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
+from assistant.grammar import numbers
 
 _WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
 """Also while a reason is asked for."""
@@ -47,6 +51,39 @@ def _of_set(said: Said) -> intents.Intent:
         next(use for use in get_args(_USES) if use in said.node.tags), said.words("reading_name")
     )
 
+
+def _removed(said: Said) -> intents.Intent:
+    if not said.has("one_part") and not said.has("many_parts"):
+        return intents.Removed()
+    noun = said.noun()
+    return intents.Removed(noun.name, noun.plural, said.whole("count"))
+
+
+def _rename(said: Said) -> intents.Intent:
+    noun = said.noun()
+    return intents.Rename(noun.name, noun.plural)
+
+
+def _size(said: Said) -> intents.Intent:
+    thread, length = said.node.find("thread_size"), said.node.find("length")
+    return intents.Size(
+        numbers.parse(thread.words() if thread else ()),
+        numbers.parse(length.words()) if length else None,
+    )
+
+
+def _threads(said: Said) -> intents.Intent:
+    tag = said.tag()
+    return intents.ThreadsFound(next(each for each in get_args(Threads) if each == tag))
+
+
+def _set_torque(said: Said) -> intents.Intent:
+    named = said.has("one_part") or said.has("many_parts")
+    value, unit = said.quantity()
+    return intents.SetTorque(value, unit, said.noun().name if named else None)
+
+
+_UNWRITTEN = (Mode.TAKING_DOWN, Mode.BUILDING_UP)
 
 _USES = Literal["mean", "greatest", "least"]
 
@@ -133,6 +170,10 @@ COMMANDS = (
         phrases="next step | go on | step done",
         help=("next step",),
         low_stakes=True,
+        modes={
+            Mode.TAKING_DOWN: taking_down.on_next,
+            Mode.BUILDING_UP: building_up.on_next,
+        },
         progress=(events.StepDone, events.StepEntered),
     ),
     Command(
@@ -224,7 +265,10 @@ COMMANDS = (
         help=("what is left",),
         low_stakes=True,
         always=True,
-        modes={Mode.CLOSED: telling.on_what_is_left},
+        modes={
+            Mode.CLOSED: telling.on_what_is_left,
+            Mode.TAKING_DOWN: taking_down.on_what_is_left,
+        },
     ),
     Command(
         intents.WhoIsHere,
@@ -539,6 +583,137 @@ COMMANDS = (
         modes={Mode.CHECKING: supplying.on_missing},
         records=(events.KitChecked,),
         progress=(events.KitItemChecked,),
+    ),
+    # a job without a procedure
+    Command(
+        intents.Removed,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="removed [the] <one_part> | removed <count> <many_parts> | removed piece",
+        means=_removed,
+        help=("removed six long bolts", "removed piece, for what has no name"),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: taking_down.on_removed,
+            Mode.BUILDING_UP: taking_down.on_removed_late,
+        },
+        records=(events.PieceRemoved,),
+        progress=(events.StepEntered, events.StepDone),
+        other=(events.NoteOpened,),
+    ),
+    Command(
+        intents.Recount,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="make that <count>",
+        means=lambda said: intents.Recount(said.whole("count")),
+        help=("make that eight",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_recount),
+        records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.Rename,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="call it [a | an | the] <one_part>",
+        means=_rename,
+        help=("call it inner cover",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_rename),
+        records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.Size,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="size m <thread_size> [by <length>]",
+        means=_size,
+        help=("size m eight by fifty five",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_size),
+        records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.ThreadsFound,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="thread locker found {thread locker} | found thread locker {thread locker}"
+        " | found dry {dry} | threads dry {dry}",
+        means=_threads,
+        rule="threads_found",
+        help=("thread locker found", "found dry"),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_threads),
+        records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.LastOff,
+        Theme.TAKE_DOWN,
+        taking_down.on_what_came_off_last,
+        phrases="what came off last",
+        rule="last_off",
+        help=("what came off last",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+    ),
+    Command(
+        intents.StillOff,
+        Theme.TAKE_DOWN,
+        taking_down.on_still_off,
+        phrases="what is still off",
+        rule="still_off",
+        help=("what is still off",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+    ),
+    Command(
+        intents.HowManyOff,
+        Theme.TAKE_DOWN,
+        taking_down.on_how_many,
+        phrases="how many <many_parts>",
+        means=lambda said: intents.HowManyOff(said.noun().name),
+        rule="how_many_off",
+        help=("how many long bolts",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+    ),
+    Command(
+        intents.StartBuildUp,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="start build up | begin build up",
+        rule="start_build_up",
+        help=("start build up",),
+        heard_in=_UNWRITTEN,
+        modes={Mode.TAKING_DOWN: building_up.on_start, Mode.BUILDING_UP: building_up.on_begun},
+        progress=(events.BuildUpBegun, events.StepEntered),
+    ),
+    Command(
+        intents.SetTorque,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="set torque [<part>] <quantity>",
+        means=_set_torque,
+        rule="set_torque",
+        help=("set torque cover bolts two five",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, building_up.on_set_torque),
+        records=(events.TorqueSet,),
+    ),
+    Command(
+        intents.Installed,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="installed <part>",
+        means=lambda said: intents.Installed(said.noun().name),
+        help=("installed end cover",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_not_begun,
+            Mode.BUILDING_UP: building_up.on_installed,
+        },
+        progress=(events.StepEntered, events.StepDone),
     ),
     # settle what fails
     Command(

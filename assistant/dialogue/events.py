@@ -113,6 +113,51 @@ class ConditionAffirmed(Base):
     """As the procedure words it."""
 
 
+class PieceRemoved(Base):
+    """Something came off in a job without a procedure; `step` is the step that it makes."""
+
+    kind: Literal["piece removed"] = "piece removed"
+    name: str
+    """What one of them is called."""
+    plural: str
+    count: int = Field(ge=1, le=999)
+
+    @property
+    def parts(self) -> facts.Parts:
+        """What came off, and how many."""
+        return facts.Parts(name=self.name, count=self.count, plural=self.plural)
+
+
+class PieceChanged(Base):
+    """More was said of what came off at a step, or it was put right: what is given counts now."""
+
+    kind: Literal["piece changed"] = "piece changed"
+    name: str | None = None
+    plural: str | None = None
+    count: int | None = Field(default=None, ge=1, le=999)
+    thread: str | None = None
+    """Such as "M8"."""
+    length: facts.Amount | None = None
+    threads: facts.Threads | None = None
+
+
+class TorqueSet(Base):
+    """What a fastener is to be tightened to was read out of a manual, before it is used."""
+
+    kind: Literal["torque set"] = "torque set"
+    name: str
+    """The fastener: what one of them is called."""
+    plural: str
+    value: Number
+    unit: str
+
+
+class BuildUpBegun(Base):
+    """What came off goes on again from here on, the last off first."""
+
+    kind: Literal["build-up begun"] = "build-up begun"
+
+
 class RetestBegun(Base):
     """Results are taken anew, as a new set; the first set stays in the record."""
 
@@ -555,7 +600,11 @@ class JobClosed(Base):
 
 
 Event = Annotated[
-    RetestBegun
+    PieceRemoved
+    | PieceChanged
+    | TorqueSet
+    | BuildUpBegun
+    | RetestBegun
     | ReworkBegun
     | ConcessionAsked
     | Conceded

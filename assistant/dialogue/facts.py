@@ -146,6 +146,10 @@ Lacking = Literal["condemned", "missing", "away for repair", "short in the kit",
 """Why a part cannot be fitted: what became of it, or, once it was asked for, of the order."""
 
 
+Threads = Literal["dry", "thread locker"]
+"""What was found on the threads of what came off."""
+
+
 class Moved(Fact):
     """So many parts that came to a state."""
 

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
-from assistant.dialogue.facts import Taken
+from assistant.dialogue.facts import Taken, Threads
 
 
 @dataclass(frozen=True)
@@ -419,6 +419,86 @@ class LeaveJob(Intent):
 @dataclass(frozen=True)
 class CloseJob(Intent):
     """The job is finished."""
+
+
+# a job without a procedure
+
+
+@dataclass(frozen=True)
+class Removed(Intent):
+    """So many of a thing came off; no name: a thing that nobody has a name for."""
+
+    name: str | None = None
+    plural: str | None = None
+    count: int = 1
+
+
+@dataclass(frozen=True)
+class Recount(Intent):
+    """It was another number that came off."""
+
+    count: int
+
+
+@dataclass(frozen=True)
+class Rename(Intent):
+    """What came off is called something else."""
+
+    name: str
+    plural: str
+
+
+@dataclass(frozen=True)
+class Size(Intent):
+    """The metric thread of what came off, and its length in millimetres."""
+
+    thread: Decimal
+    length: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class ThreadsFound(Intent):
+    """What was found on the threads of what came off."""
+
+    threads: Threads
+
+
+@dataclass(frozen=True)
+class LastOff(Intent):
+    """Say what came off last."""
+
+
+@dataclass(frozen=True)
+class StillOff(Intent):
+    """Say what is not on the machine."""
+
+
+@dataclass(frozen=True)
+class HowManyOff(Intent):
+    """Say how many of a thing came off."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class StartBuildUp(Intent):
+    """Begin to put on again what came off."""
+
+
+@dataclass(frozen=True)
+class SetTorque(Intent):
+    """Keep a torque out of a manual; no name: for what is at this step."""
+
+    value: Decimal
+    unit: str | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class Installed(Intent):
+    """Something is on again, whether or not it was its turn."""
+
+    name: str
 
 
 ALL: tuple[type[Intent], ...] = tuple(Intent.__subclasses__())

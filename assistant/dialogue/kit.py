@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 def items(state: State) -> tuple[facts.Parts, ...]:
     """Return what should be there, by the answers given so far, in the procedure's order."""
     procedure = state.procedure
+    if procedure.unwritten is not None:
+        kit = procedure.unwritten.kit
+        return tuple(facts.Parts.of(procedure, part.name, part.count) for part in kit)
     wanted = _fitted(state)
     if not any(step.fit for step in procedure.steps):
         wanted = Counter({part.name: part.count for part in procedure.parts})

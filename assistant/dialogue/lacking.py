@@ -267,7 +267,7 @@ def left_over(state: State) -> Iterator[facts.PartsLeftOver]:
         if not finished:
             continue
         kinds: tuple[facts.PlaceKind, ...] = ("received",)
-        if key in holdings.checked:
+        if key in holdings.checked or state.procedure.unwritten is not None:
             kinds = ("in the kit", "received")
         for kind in kinds:
             count = holdings.held(key, kind)
@@ -290,6 +290,9 @@ def _in_no_bag(place: Place) -> bool:
 def _fits(state: State) -> dict[Key, bool]:
     """Return the kinds that the job fits, and whether every step that fits them is done."""
     found: dict[Key, bool] = {}
+    if state.procedure.unwritten is not None:
+        # All that was taken off, and all of the kit, is to go on; what no step fits is left over.
+        found = dict.fromkeys(state.holdings.counts, True)
     for step, needs in state.plan.needs.items():
         for need in needs:
             found[need.key] = found.get(need.key, True) and step in state.done

@@ -11,8 +11,10 @@ from assistant.dialogue import (
     facts,
     intents,
     outstanding_work,
+    pieces,
     remaining,
     settling,
+    taking_down,
     wording,
 )
 from assistant.dialogue.moving import skip_for
@@ -24,7 +26,7 @@ from assistant.dialogue.telling import ask_pending, hazards_due, present, say_wh
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Reading
+from assistant.procedure.model import Part, Reading
 from assistant.trade import measure, units
 
 if TYPE_CHECKING:
@@ -128,6 +130,9 @@ def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:
 def on_bag(turn: Turn, intent: intents.Bag, first: int | None = None) -> None:
     """Record the bag, question it, or say whether it is the one to open."""
     step = turn.state.step
+    if turn.state.procedure.unwritten is not None and step.from_bag is None:
+        taking_down.on_bag(turn, intent.number, first)
+        return
     if step.bag is None and step.from_bag is None:
         turn.say(wording.refusals.no_bag(turn.state.number), Tone.REFUSED)
         return
@@ -170,9 +175,17 @@ def _held(state: State, number: int) -> tuple[facts.Parts, ...]:
     return ()
 
 
+def _nameable(state: State, name: str) -> Part | None:
+    """Return a part that has a name in a job without a procedure, and that nobody spoke of yet."""
+    if state.procedure.unwritten is None:
+        return None
+    noun = pieces.live_names(state.procedure).named(name.split())
+    return None if noun is None else Part(name=noun.name, plural=noun.plural)
+
+
 def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None) -> None:
     """Record an order, or question its count."""
-    part = turn.state.procedure.part(intent.part)
+    part = turn.state.procedure.part(intent.part) or _nameable(turn.state, intent.part)
     if part is None:
         turn.say(wording.orders.not_in_list(intent.part), Tone.REFUSED)
         return

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from assistant.dialogue import events, facts
+from assistant.dialogue import events, facts, pieces
 from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
 from assistant.procedure import reading
@@ -14,14 +14,18 @@ from assistant.procedure.model import Procedure
 
 
 def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
-    """Return the procedure as the job was begun with, not as its file stands today.
+    """Return the procedure as the job was begun with, not as its file stands today; of a job
+    without one, with the steps that came about.
 
-    Only the first event is looked at. Raises AssistantError where it does not open a job, or holds
-    a procedure that cannot be worked from.
+    Of a job that has one, only the first event is looked at. Raises AssistantError where that does
+    not open a job, or holds a procedure that cannot be worked from.
     """
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    return _parsed(history[0].source)
+    procedure = _parsed(history[0].source)
+    if procedure.unwritten is None:
+        return procedure
+    return job_state.replay(procedure, history).procedure
 
 
 _MOST = 10**9
@@ -55,7 +59,7 @@ def replay_stored(
 
 def _check(procedure: Procedure, history: Sequence[events.Event]) -> None:
     """Raise LookupError or ValueError for what a replay lets pass and a reader would trip over."""
-    steps = {step.id for step in procedure.steps}
+    steps = {step.id for step in procedure.steps} | pieces.steps_of(history)
     turns: Counter[int] = Counter()
     for event in history:
         for step in _steps_of(event):

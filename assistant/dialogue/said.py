@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from assistant.dialogue import facts, vocabulary
+from assistant.dialogue import facts, pieces, vocabulary
 from assistant.dialogue.state import State
 from assistant.grammar import nouns, numbers, units
 from assistant.grammar.jsgf import Node
+from assistant.procedure.lexicon import Noun
 
 if TYPE_CHECKING:
     from assistant.dialogue.intents import Intent
@@ -79,9 +80,22 @@ class Said:
         if fastener is not None:
             names = vocabulary.other_fasteners(self.state.procedure.steps, self.state.procedure)
             return next(one for one in names if fastener in (one, nouns.plural(one)))
+        if self.state.procedure.unwritten is not None:
+            return self.noun().name
         said = self.words("one_part") or self.words("many_parts") or ""
         part = self.state.procedure.part(said)
         return part.name if part else said
+
+    def noun(self) -> Noun:
+        """Return what a part is called and what several of it are, in a job without a procedure.
+
+        No part was said: ValueError.
+        """
+        found = self.node.find("one_part") or self.node.find("many_parts")
+        noun = pieces.live_names(self.state.procedure).named(found.words()) if found else None
+        if noun is None:
+            raise ValueError("no part was said")
+        return noun
 
     def taken(self) -> facts.Taken | None:
         """Return whether it was said to be as found or as left."""

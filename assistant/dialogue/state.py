@@ -85,6 +85,8 @@ from functools import cached_property
 from typing import TypeVar
 
 from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
+from assistant.dialogue import pieces as growing
+from assistant.dialogue.pieces import Piece
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
 
@@ -103,6 +105,10 @@ class Mode(StrEnum):
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
     STANDING_BY = "standing by"
+    TAKING_DOWN = "taking down"
+    """A job without a procedure, before its build-up; nothing is asked."""
+    BUILDING_UP = "building up"
+    """The same after that."""
     CLOSED = "closed"
 
 
@@ -180,6 +186,10 @@ class State:
     """For each step that was opened again, the place in `history` from which its events count."""
     technicians: tuple[str, ...] = ()
     """Who may sign on by voice: the shop's list, no part of the record."""
+    pieces: tuple[Piece, ...] = ()
+    """What came off, in a job without a procedure; its steps are worked out from these."""
+    building: bool = False
+    """Whether the build-up of such a job has begun."""
 
     @property
     def mode(self) -> Mode:
@@ -190,6 +200,8 @@ class State:
             return Mode.STANDING_BY
         if self.pending is not None:
             return _MODES[type(self.pending)]
+        if self.procedure.unwritten is not None:
+            return Mode.BUILDING_UP if self.building else Mode.TAKING_DOWN
         return Mode.WORKING
 
     @property
@@ -203,6 +215,11 @@ class State:
     def number(self) -> int:
         """The step's number as it is spoken, from 1."""
         return self.procedure.number(self.step.id)
+
+    @property
+    def piece(self) -> Piece | None:
+        """What came off at the present step, in a job without a procedure; None elsewhere."""
+        return next((one for one in self.pieces if one.id == self.step_id), None)
 
     @property
     def technician(self) -> str | None:
@@ -328,6 +345,7 @@ def targets(tighten: Tighten) -> tuple[Target, ...]:
 
 def start(procedure: Procedure, technicians: tuple[str, ...] = ()) -> State:
     """Return the state of a job before its first event."""
+    procedure = growing.begun(procedure)
     return State(procedure, fitting.Names(procedure), technicians=technicians)
 
 
@@ -350,7 +368,7 @@ def replay(
     """
     told = tuple(record)
     standing = what_stands(told)
-    state = start(procedure, technicians)
+    state = _grow(start(procedure, technicians), standing)
     history: list[events.Event] = []
     for event in standing:
         state = _follow(state, event, len(history))
@@ -374,10 +392,30 @@ def apply(state: State, event: events.Event) -> State:
         kept = replay(state.procedure, (*state.log, event), state.technicians)
         return replace(kept, turn=max(state.turn, event.turn))
     return replace(
-        _follow(state, event, len(state.history)),
+        _follow(_grow(state, (event,)), event, len(state.history)),
         history=(*state.history, event),
         log=(*state.log, event),
         turn=max(state.turn, event.turn),
+    )
+
+
+def _grow(state: State, standing: Iterable[events.Event]) -> State:
+    """Return the state with the steps that events of an unwritten job bring."""
+    if state.procedure.unwritten is None:
+        return state
+    pieces, building = state.pieces, state.building
+    for event in standing:
+        pieces = growing.follow(pieces, event)
+        building = building or isinstance(event, events.BuildUpBegun)
+    if pieces == state.pieces and building == state.building:
+        return state
+    procedure = growing.grown(state.procedure, pieces, building)
+    return replace(
+        state,
+        procedure=procedure,
+        names=fitting.Names(procedure),
+        pieces=pieces,
+        building=building,
     )
 
 

@@ -16,6 +16,7 @@ from assistant.dialogue import (
     wording,
 )
 from assistant.dialogue.effects import SayAgain
+from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Tone, Turn
 from assistant.procedure.model import Signal
 
@@ -186,7 +187,7 @@ def ask_reason(turn: Turn, intent: intents.Intent) -> None:
 
 def say_what_next(turn: Turn) -> None:
     """Say what to do next at this step."""
-    if turn.elsewhere:
+    if turn.elsewhere or turn.state.mode is Mode.TAKING_DOWN:
         return
     items = turn.outstanding()
     if not items:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from assistant.dialogue import events
+from assistant.dialogue import events, pieces
 from assistant.dialogue.state import State
 from assistant.grammar import nouns, units
 from assistant.procedure.model import Procedure, Reading, Step
@@ -28,7 +28,7 @@ def step_units(state: State) -> tuple[str, ...]:
     """Return the units that may be said at the present step, its own first."""
     step = _step(state)
     found = [reading.unit for reading in step.readings]
-    if step.tighten:
+    if step.tighten or state.procedure.unwritten is not None:
         found += TORQUE_UNITS
     for reading in step.readings:
         found += _ALIKE.get(reading.unit, ())
@@ -79,6 +79,8 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
         "value": "<signed_number>" if below_zero else "<number>" if inches else "<metric_number>",
         "step_unit": units.jsgf(step_units(state)),
     }
+    if procedure.unwritten is not None:
+        found |= dict(pieces.live_names(procedure).rules)
     return tuple(found.items())
 
 

@@ -179,14 +179,18 @@ class Records(ABC):
         return tuple(_numbered(event, numbers) for event in self._read(job, bodies))
 
     def procedure(self, job: int) -> Procedure:
-        """Return the procedure that a job was begun with; reads the job's first event alone.
+        """Return the procedure that a job was begun with; of a job without one, with the steps that
+        came about. Of others, reads the job's first event alone.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
         first = self._bodies(job, 0, 1)
         if not first:
             raise self.unknown(job)
-        return procedure_of(self._read(job, first), job)
+        opened = procedure_of(self._read(job, first), job)
+        if opened.unwritten is None:
+            return opened
+        return procedure_of(self.events(job), job)
 
     def _read(self, job: int, bodies: Sequence[str]) -> list[Event]:
         try:

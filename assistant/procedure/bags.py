@@ -30,18 +30,24 @@ def fastener_names(procedure: Procedure) -> frozenset[str]:
 
 
 def tally(
-    names: frozenset[str], giver: Step, takers: Iterable[Step], bag: int, answers: Answers
+    names: frozenset[str],
+    givers: Iterable[Step],
+    takers: Iterable[Step],
+    bag: int,
+    answers: Answers,
 ) -> tuple[Counter[str], Counter[str]]:
     """Return the fasteners that go into a bag to be used again, and those that come out of it.
 
     Args:
         names: of all fasteners of the procedure.
-        giver: the step that fills the bag.
+        givers: the steps that fill the bag.
         takers: the steps that take from it.
         bag: its number.
         answers: those given to the procedure's questions, by the question's name.
     """
-    into = _put_in(names, giver, bag, answers)
+    into: Counter[str] = Counter()
+    for giver in givers:
+        into += _put_in(names, giver, bag, answers)
     out: Counter[str] = Counter()
     for step in takers:
         for fastener in _fasteners(step, bag, answers):
@@ -98,7 +104,7 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             on_route = [step for step in takers[bag] if step.id in there]
             if bag in told or giver.id not in there or not on_route:
                 continue
-            into, out = tally(names, giver, on_route, bag, answers)
+            into, out = tally(names, (giver,), on_route, bag, answers)
             if into.total() != out.total():
                 told.add(bag)
                 asked = _questions([giver, *on_route])

@@ -596,6 +596,17 @@ class Wrench(Model):
     """How many months a calibration lasts."""
 
 
+class Unwritten(Model):
+    """What can be named in a job that has no written procedure."""
+
+    nouns: dict[Words, Words] = Field(default_factory=dict)
+    """The names of things for this kind of machine, each with its plural."""
+    qualifiers: tuple[Words, ...] = ()
+    """The words that can stand before them: upper, long, copper."""
+    kit: tuple[Part, ...] = ()
+    """What is in the box of new parts."""
+
+
 class _Lookup:
     """A procedure's steps and parts by name. The first of two with one name is the one found."""
 
@@ -654,6 +665,9 @@ class Procedure(Model):
     `assistant/trade/threadlocker.yaml`. It replaces the generic table."""
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=50)]
     """The stages of the job, in order."""
+    unwritten: Unwritten | None = None
+    """Only the program writes this, for a job that nobody has written up: its steps come about as
+    the machine is taken down."""
 
     @model_validator(mode="after")
     def _hand_the_table_down(self) -> Self:

@@ -21,6 +21,9 @@ from assistant.procedure import model
 
 PLACE = Path(__file__).parents[1] / "guide" / "procedure-keys.md"
 
+_OURS = frozenset({"unwritten"})
+"""Keys that the program writes, and nobody in a file."""
+
 _HEAD = """\
 # Every key of a procedure file
 
@@ -55,6 +58,8 @@ def markdown() -> str:
             "|---|---|---|---|",
         ]
         for key, field in cls.model_fields.items():
+            if key in _OURS:
+                continue
             inherited = (documented.get((base.__name__, key)) for base in cls.__mro__)
             meaning = next(filter(None, inherited), None)
             if meaning is None:
@@ -86,8 +91,8 @@ def _classes(top: type[model.Model]) -> Iterator[type[model.Model]]:
     seen: list[type[model.Model]] = [top]
     for cls in seen:
         yield cls
-        for hint in get_type_hints(cls).values():
-            for inner in _parts(hint):
+        for key, hint in get_type_hints(cls).items():
+            for inner in () if key in _OURS else _parts(hint):
                 if inner not in seen:
                     seen.append(inner)
 

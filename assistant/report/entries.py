@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import events, ledger, nonconformities, results
+from assistant.dialogue import bags, events, ledger, nonconformities, results
 from assistant.dialogue.replaying import replay_stored
 from assistant.dialogue.withdrawal import what_stands
 from assistant.journal.records import Transcript
@@ -31,8 +31,6 @@ def written(event: events.Base) -> Iterator[tuple[str, str | None]]:
     """Yield the fields that an event has as data and a record as what is read, by name."""
     if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut):
         yield "limits", wording.limits(event.limits)
-    if isinstance(event, events.BagRecorded):
-        yield "contents", wording.contents(event.contents)
     if isinstance(event, events.TorqueRecorded):
         yield "warning", wording.doubts(event)
     if hasattr(event, "first_heard"):
@@ -65,6 +63,8 @@ class Sources:
         """Make an entry from an event: the fields that it shares with it, and those given."""
         shared = {name: getattr(event, name) for name in kind.model_fields if hasattr(event, name)}
         shared |= {name: text for name, text in written(event) if name in kind.model_fields}
+        if isinstance(event, events.BagRecorded) and "contents" in kind.model_fields:
+            shared["contents"] = wording.contents(bags.put_in(self.state, event))
         if "ucum" in kind.model_fields and "unit" in shared:
             shared["ucum"] = units.ucum(shared["unit"])
         digest = event.heard.clip_sha256 if event.heard else None

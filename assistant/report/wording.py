@@ -174,6 +174,14 @@ def event(of: events.Base) -> str:
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
             return f"{of.fastener}{tightened} {value}{one}{over}"
+        case events.PieceRemoved():
+            return f"{parts(of.parts)} off"
+        case events.PieceChanged():
+            return _piece(of)
+        case events.TorqueSet():
+            return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.BuildUpBegun():
+            return "build-up begun"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -270,6 +278,18 @@ def event(of: events.Base) -> str:
         case events.Resumed():
             return "listening again"
     raise TypeError(f"nothing to write for {of!r}")
+
+
+def _piece(of: events.PieceChanged) -> str:
+    """Write what was said more of what came off."""
+    length = f" × {quantity(of.length.value, of.length.unit)}" if of.length else ""
+    told = (
+        None if of.count is None else f"{of.count} of them",
+        of.name and f"called {of.name}",
+        of.thread and f"{of.thread}{length}",
+        of.threads and f"threads: {of.threads}",
+    )
+    return "; ".join(words for words in told if words)
 
 
 _DROPPED: dict[events.Asked, str] = {

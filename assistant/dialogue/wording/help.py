@@ -15,6 +15,8 @@ _THEMES = {
     "answer": "to answer",
     "find": "for a finding",
     "supply": "for parts",
+    "take down": "for what comes off",
+    "build up": "for what goes on again",
     "settle": "for what fails",
     "mend": "to mend",
     "time": "for time",
@@ -30,7 +32,7 @@ def what_can_be_said(mode: Mode, examples: Sequence[tuple[str, tuple[str, ...]]]
             return "Say your note; it ends when you pause. Or say disregard."
         case Mode.CLOSED:
             return "The job is closed."
-        case Mode.WORKING:
+        case Mode.WORKING | Mode.TAKING_DOWN | Mode.BUILDING_UP:
             themes = [f"{_THEMES[theme]}: {_any_of(said)}" for theme, said in examples]
             return " ".join(sentence(theme) for theme in themes)
     said = [one for _, ones in examples for one in ones]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
-from assistant.dialogue.wording import remaining, steps
+from assistant.dialogue.wording import pieces, remaining, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -40,6 +40,14 @@ def event(of: events.Base) -> str:
             return _leak_test(of)
         case events.FluidMeasured():
             return _fluid(of)
+        case events.PieceRemoved():
+            return f"{steps.parts(of.parts)} off"
+        case events.PieceChanged():
+            return _piece(of)
+        case events.TorqueSet():
+            return f"torque for {of.plural}, {quantity(of.value, of.unit)}"
+        case events.BuildUpBegun():
+            return "build up begun"
         case events.RetestBegun():
             return f"retest of {_results(of.results)}"
         case events.ReworkBegun():
@@ -135,6 +143,20 @@ _ASKED: dict[events.Asked, str] = {
     "concession": "the concession",
     "review": "going through what was recorded",
 }
+
+
+def _piece(of: events.PieceChanged) -> str:
+    """Word what was said more of what came off."""
+    told = []
+    if of.count is not None:
+        told.append(f"make that {count(of.count)}")
+    if of.name is not None:
+        told.append(f"call it {of.name}")
+    if of.thread is not None:
+        told.append(f"size {pieces.size(of.thread, of.length)}")
+    if of.threads is not None:
+        told.append(pieces.threads(of.threads))
+    return listing(told)
 
 
 def _results(of: Iterable[facts.ResultRef]) -> str:

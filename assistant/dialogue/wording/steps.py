@@ -80,12 +80,17 @@ def briefing(
     `fits` is what goes in with these answers, a chosen part by its own name.
     """
     said = [sentence(f"fit {fit(procedure, f)}") for f in fits]
+    if procedure.unwritten is not None:
+        # What goes on the step says itself, but for what is new and what was noted.
+        said = [words for f in fits for words in _of_piece(f)]
     if step.from_bag:
         said.append(f"Hardware from bag {count(step.from_bag)}.")
     for tighten in step.tighten:
         if tighten.applies(answers):
             # The number last: it is what has to stay in the ear.
             told = [tighten.fastener, locker(tighten), condition_of_threads(tighten)]
+            if procedure.unwritten is not None:
+                told = [tighten.fastener]  # Nobody said that there is none, or that they are dry.
             said.append(sentence(f"{', '.join(p for p in told if p)}, {passes(tighten)}"))
     if step.question:
         said.append(question_of(step))
@@ -102,6 +107,12 @@ def briefing(
         how = "since the joint was tightened" if step.wait.since else "say start timer"
         said.append(sentence(f"{step.wait.purpose}, {wait}: {how}"))
     return said
+
+
+def _of_piece(of: Fit) -> Sequence[str]:
+    """Word what is new of what goes on again, and what was noted when it came off."""
+    new = [sentence(f"{count(of.count)} new")] if of.new else []
+    return new + ([sentence(of.how)] if of.how else [])
 
 
 def hazard(of: facts.Hazard) -> str:
@@ -213,7 +224,7 @@ def number_of_fasteners(one: Fastener) -> str:
 
 def fastener(one: Fastener) -> str:
     """Word a fastener in full: count, name, thread, length, grade, position, new, bag."""
-    said = f"{number_of_fasteners(one)}, {thread(one.thread)}"
+    said = number_of_fasteners(one) + (f", {thread(one.thread)}" if one.thread else "")
     if one.length:
         said += f", {amount(one.length)} long"
     if one.grade:

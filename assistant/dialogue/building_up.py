@@ -1,0 +1,134 @@
+"""A job without a procedure, on the way up: the last off goes on first."""
+
+from __future__ import annotations
+
+from assistant.dialogue import events, intents, remaining, wording
+from assistant.dialogue.moving import done, enter
+from assistant.dialogue.pieces import Piece
+from assistant.dialogue.state import State
+from assistant.dialogue.supplying import say_lacks
+from assistant.dialogue.telling import say_outstanding
+from assistant.dialogue.turn import Tone, Turn
+from assistant.trade import units
+
+_MOST_NM = 20_000
+"""No fastener that one person tightens takes more (common practice, no source)."""
+
+
+def on_start(turn: Turn, intent: intents.StartBuildUp) -> None:
+    """Begin the build-up: first what is in its way, then the last that came off."""
+    off = turn.state.pieces
+    if not off:
+        turn.say(wording.pieces.NOTHING_OFF, Tone.REFUSED)
+        return
+    turn.record(events.BuildUpBegun)
+    turn.say(wording.pieces.build_up(len(off)), Tone.RECORDED)
+    say_lacks(turn)
+    loose = [piece.parts for piece in reversed(off) if piece.bag is None]
+    if loose:
+        turn.say(wording.pieces.no_bag(loose))
+    enter(turn, turn.state.procedure.step(off[-1].on))
+
+
+def on_begun(turn: Turn, intent: intents.Intent) -> None:
+    """Say that the build-up has begun."""
+    turn.say(wording.pieces.BUILDING, Tone.REFUSED)
+
+
+def on_not_begun(turn: Turn, intent: intents.Intent) -> None:
+    """Say how the build-up is begun."""
+    turn.say(wording.pieces.NOT_BUILDING, Tone.REFUSED)
+
+
+def on_next(turn: Turn, intent: intents.Next) -> None:
+    """Go on with the first that is not on yet; stay where something is outstanding."""
+    step = turn.state.step
+    if step.id in _on_steps(turn.state) and step.id not in turn.state.done:
+        items = turn.outstanding()
+        if items:
+            say_outstanding(turn, items)
+            if step.id in turn.state.skipped:
+                turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
+            return
+        done(turn)
+    _go_on(turn)
+
+
+def _go_on(turn: Turn) -> None:
+    """Go to the first that is not on yet, or say that all is."""
+    settled = turn.state.done | turn.state.skipped.keys()
+    for step in turn.state.procedure.stages[-1].steps:
+        if step.id not in settled:
+            enter(turn, step)
+            return
+    left = remaining.of_job(turn.state)
+    turn.say(wording.remaining.still_open(left) if left else wording.pieces.ALL_OFF_AGAIN)
+    turn.say(wording.remaining.SAY_CLOSE)
+
+
+def on_installed(turn: Turn, intent: intents.Installed) -> None:
+    """Put something on out of its turn."""
+    named = [piece for piece in reversed(turn.state.pieces) if piece.name == intent.name]
+    if not named:
+        turn.say(wording.pieces.not_off(intent.name), Tone.REFUSED)
+        return
+    left = [piece for piece in named if piece.on not in turn.state.done]
+    if not left:
+        turn.say(wording.pieces.on_already(named[0].called), Tone.REFUSED)
+        return
+    piece = left[0]
+    if turn.state.step_id != piece.on:
+        turn.record(events.StepEntered, step=piece.on, came_from=turn.state.step_id)
+    items = turn.outstanding()
+    if items:
+        say_outstanding(turn, items)
+        return
+    done(turn)
+    turn.say(wording.pieces.on(piece.called), Tone.RECORDED)
+    _go_on(turn)
+
+
+def on_set_torque(turn: Turn, intent: intents.SetTorque) -> None:
+    """Keep a torque out of a manual for what came off by a name, or at this step."""
+    named = _named(turn, intent.name)
+    if not named:
+        return
+    unit = intent.unit or "N·m"
+    if not units.same_dimension(unit, "N·m"):
+        turn.say(wording.pieces.NOT_A_TORQUE, Tone.REFUSED)
+        return
+    newton_metres = float(units.quantity(float(intent.value), unit).to("N·m").magnitude)
+    if not 0 < newton_metres <= _MOST_NM:
+        turn.say(wording.pieces.NOT_A_TORQUE, Tone.REFUSED)
+        return
+    tightened = {e.step for e in turn.state.current(events.TorqueRecorded)}
+    for piece in named:
+        if piece.on in tightened:
+            number = turn.state.procedure.number(piece.on)
+            turn.say(wording.pieces.tightened_already(piece.plural, number), Tone.REFUSED)
+            return
+    first = named[0]
+    event = turn.record(
+        events.TorqueSet, name=first.name, plural=first.plural, value=intent.value, unit=unit
+    )
+    told = wording.pieces.torque_set(first.called, event.value, event.unit)
+    turn.say(told, Tone.RECORDED)
+
+
+def _named(turn: Turn, name: str | None) -> list[Piece]:
+    """Return what came off by a name, or at this step; say what to do where nothing did."""
+    if name is not None:
+        named = [piece for piece in turn.state.pieces if piece.name == name]
+        if not named:
+            turn.say(wording.pieces.not_off(name), Tone.REFUSED)
+        return named
+    here = turn.state.step_id
+    at = [piece for piece in turn.state.pieces if here in (piece.id, piece.on)]
+    if not at:
+        turn.say(wording.pieces.BEFORE_TIGHTENED, Tone.REFUSED)
+        return []
+    return [piece for piece in turn.state.pieces if piece.name == at[0].name]
+
+
+def _on_steps(state: State) -> frozenset[str]:
+    return frozenset(piece.on for piece in state.pieces)

@@ -1,0 +1,142 @@
+"""A job without a procedure: what came off, and what goes on again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from assistant.dialogue import facts
+from assistant.dialogue.wording import steps
+from assistant.dialogue.wording.quantities import count, listing, quantity, sentence
+
+TOLD_AT_ONCE = 5
+"""How much of a list is read out; nobody keeps more of it in their ear."""
+
+SAY_REMOVED = "Say removed, and what came off, as in removed six long bolts."
+NOTHING_OFF = f"Nothing has come off yet. {SAY_REMOVED}"
+SAY_WHAT_IT_IS = "Say what it is."
+SAFE = f"Safe to work on. {SAY_REMOVED}"
+AFTER_THAT = f"{SAY_REMOVED} When it is all down, say start build up."
+BUILDING = "The build up has begun. To take something off again, say rework, and its step."
+NOT_BUILDING = "The build up has not begun. Say start build up."
+ALL_OFF_AGAIN = "All that came off is on again."
+BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."
+NOT_A_TORQUE = "That is no torque. Say set torque, what it is for, and the value."
+NOT_HERE = "Go to what came off first. Say go to step, and its number."
+
+
+def removed(of: facts.Parts) -> str:
+    """Say what came off, as it is recorded."""
+    return sentence(f"{_so_many(of)} off")
+
+
+def said_of(of: facts.Parts, told: str) -> str:
+    """Say what was added about what came off: its size, its threads, its count."""
+    return sentence(f"{steps.called(of)}, {told}")
+
+
+def threads(of: facts.Threads) -> str:
+    """Word what was found on the threads."""
+    return "found dry" if of == "dry" else "thread locker found"
+
+
+def size(thread: str, length: facts.Amount | None) -> str:
+    """Word a thread and a length: "M eight by five five millimetres"."""
+    said = steps.thread(thread)
+    return f"{said} by {quantity(length.value, length.unit)}" if length else said
+
+
+def recounted(of: facts.Parts, before: int) -> str:
+    """Say how many there are, and how many were said before."""
+    return sentence(f"{steps.parts(of)}, not {count(before)}")
+
+
+def renamed(of: facts.Parts, before: facts.Parts) -> str:
+    """Say what it is called now, and what it was called before."""
+    return sentence(f"{steps.parts(of)}, not {steps.called(before)}")
+
+
+def bag(number: int, of: facts.Parts, beside: Sequence[facts.Parts]) -> str:
+    """Say the bag back, with what is in it already."""
+    too = f", with {listing(map(_so_many, beside))}" if beside else ""
+    return sentence(f"{steps.called(of)} in bag {count(number)}{too}")
+
+
+def bagged(number: int) -> str:
+    """Refuse a second bag for one thing."""
+    return f"It is in bag {count(number)}. To change it, say correction, bag, and the number."
+
+
+def one(of: facts.Parts, bag: int | None) -> str:
+    """Word so much of one thing, and the bag that it is in."""
+    return f"{_so_many(of)}, {'no bag' if bag is None else f'bag {count(bag)}'}"
+
+
+def came_off_last(of: facts.Parts, bag: int | None) -> str:
+    """Say what came off last."""
+    return sentence(f"last off: {one(of, bag)}")
+
+
+def still_off(things: Sequence[tuple[facts.Parts, int | None]]) -> Sequence[str]:
+    """Say what is still off, the last off first, so many of them."""
+    if not things:
+        return ("Nothing is off.",)
+    told = [sentence(one(of, in_bag)) for of, in_bag in things[:TOLD_AT_ONCE]]
+    more = len(things) - TOLD_AT_ONCE
+    return (
+        (*told, f"And {count(more)} more before {'that' if more == 1 else 'those'}.")
+        if (more > 0)
+        else told
+    )
+
+
+def how_many(of: facts.Parts, bags: Sequence[int]) -> str:
+    """Say how many of one thing came off, and the bags that they are in."""
+    where = f", bag {listing([count(number) for number in bags])}" if bags else ""
+    return sentence(f"{steps.parts(of)} came off{where}")
+
+
+def none_off(name: str) -> str:
+    """Say that nothing of such a name came off."""
+    return sentence(f"no {name} came off")
+
+
+def build_up(number: int) -> str:
+    """Say that the build-up begins, with so many things."""
+    return sentence(f"build up, {count(number)} to go on, the last off first")
+
+
+def no_bag(things: Sequence[facts.Parts]) -> str:
+    """Say what lies in no bag."""
+    return sentence(f"in no bag: {listing(map(_so_many, things))}")
+
+
+def _so_many(of: facts.Parts) -> str:
+    """Word a count of things; of one, its name alone: "piece one"."""
+    return of.name if of.count == 1 else steps.parts(of)
+
+
+def torque_set(called: str, value: Decimal, unit: str) -> str:
+    """Say a torque back that was read out of a manual."""
+    return sentence(f"torque for {called}, {quantity(value, unit)}")
+
+
+def not_off(name: str) -> str:
+    """Refuse what is about a thing that did not come off."""
+    return f"No {name} came off. Say what is still off to hear the names."
+
+
+def tightened_already(called: str, number: int) -> str:
+    """Refuse another torque for what was tightened to the one before."""
+    step = steps.name(number)
+    return sentence(f"{called} are tightened at {step}. Say rework {step} first")
+
+
+def on_already(called: str) -> str:
+    """Refuse to put on a second time what is on."""
+    return sentence(f"{called}: on already")
+
+
+def on(called: str) -> str:
+    """Say that something is on again."""
+    return sentence(f"{called} on")
