@@ -13,6 +13,7 @@ from assistant.dialogue.turn import Tone, Turn
 from assistant.grammar import numbers
 
 _MOST = 500
+_MOST_BAGS = 999
 _LONGEST_MM = Decimal(2000)
 
 
@@ -87,6 +88,9 @@ def on_bag(turn: Turn, number: int, first: int | None) -> None:
         return
     if piece.bag is not None:
         turn.say(wording.pieces.bagged(piece.bag), Tone.REFUSED)
+        return
+    if not 1 <= number <= _MOST_BAGS:
+        turn.say(wording.pieces.BAG_NUMBER, Tone.REFUSED)
         return
     beside = [one.parts for one in turn.state.pieces if one.bag == number]
     turn.record(events.BagRecorded, number=number, contents=(piece.parts,), first_heard=first)

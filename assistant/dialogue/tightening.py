@@ -118,7 +118,9 @@ def _open_targets(turn: Turn, fastener: str | None) -> list[job_state.Target]:
     if refuse_before_hazards(turn):
         return []
     if not turn.state.targets():
-        turn.say(wording.refusals.no_torque(turn.state.number), Tone.REFUSED)
+        unwritten = turn.state.procedure.unwritten is not None
+        why = wording.refusals.no_torque(turn.state.number)
+        turn.say(wording.pieces.SET_FIRST if unwritten else why, Tone.REFUSED)
         return []
     found = [i.target for i in turn.outstanding() if isinstance(i, outstanding_work.TorqueToRecord)]
     found = [t for t in found if fastener is None or t.tighten.fastener == fastener]

@@ -146,7 +146,7 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.WhatIsLeft()
     outstanding = outstanding_work.outstanding(state, now)
     if not outstanding:
-        return intents.Next()
+        return _further(state, now)
     match outstanding[0]:
         case outstanding_work.HazardsToHear() | outstanding_work.ConditionToAffirm():
             return intents.Affirm()
@@ -177,6 +177,20 @@ def due(state: State, now: datetime) -> intents.Intent:
             raise AssertionError(f"nobody knows what to say to {other}")
 
 
+def _further(state: State, now: datetime) -> intents.Intent:
+    """Return what leads on from a step with nothing outstanding."""
+    if state.mode is not Mode.TAKING_DOWN:
+        return intents.Next()
+    if len(state.pieces) > 3:
+        return intents.StartBuildUp()
+    bolts = now.minute % 2 or not state.pieces
+    if state.piece is not None and state.piece.bag is None and bolts:
+        return intents.Bag(1 + len(state.pieces) // 2)
+    if bolts:
+        return intents.Removed("long bolt", "long bolts", 6)
+    return intents.Removed("gasket", "gaskets")
+
+
 def _settled(state: State, failure: Nonconformity, now: datetime) -> intents.Intent:
     """Return what ends a failure: in some jobs a new result, in others a concession."""
     if failure.ref.kind in ("fitted part", "choice"):
@@ -192,6 +206,24 @@ def _good(reading: Reading) -> Decimal:
     most = reading.limits.most or reading.plausible.most
     of_unit = [end.value for end in (least, most) if end is not None and end.unit == reading.unit]
     return sum(of_unit, Decimal(0)) / len(of_unit) if of_unit else Decimal("24.98")
+
+
+_REMOVED: Saying = some.sampled_from(
+    [
+        intents.Removed("long bolt", "long bolts", 6),
+        intents.Removed("short bolt", "short bolts", 2),
+        intents.Removed("end cover", "end covers"),
+        intents.Removed("gasket", "gaskets"),
+        intents.Removed("oil seal", "oil seals", 2),
+        intents.Removed("gasket", "gaskets", 0),
+        intents.Removed(),
+    ]
+)
+"""What comes off in a job without a procedure; of some the kit has new ones."""
+
+
+def _off(state: State) -> SearchStrategy[str]:
+    return some.sampled_from([*(piece.name for piece in state.pieces), "gizmo"])
 
 
 def _answers(state: State) -> list[str]:
@@ -351,6 +383,30 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         intents.TimeLeft, _timer_name(state), some.none() | some.integers(1, 3)
     ),
     intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
+    intents.Removed: lambda state: _REMOVED,
+    intents.Recount: lambda state: some.builds(intents.Recount, some.sampled_from([0, 1, 5])),
+    intents.Rename: lambda state: some.builds(
+        intents.Rename, some.just("upper cover"), some.just("upper covers")
+    ),
+    intents.Size: lambda state: some.builds(
+        intents.Size,
+        some.sampled_from([Decimal(8), Decimal("1.6")]),
+        some.sampled_from([None, Decimal(55), Decimal(0)]),
+    ),
+    intents.ThreadsFound: lambda state: some.builds(
+        intents.ThreadsFound, some.sampled_from(get_args(facts.Threads))
+    ),
+    intents.LastOff: _always(intents.LastOff()),
+    intents.StillOff: _always(intents.StillOff()),
+    intents.HowManyOff: lambda state: some.builds(intents.HowManyOff, _off(state)),
+    intents.StartBuildUp: _always(intents.StartBuildUp()),
+    intents.SetTorque: lambda state: some.builds(
+        intents.SetTorque,
+        some.sampled_from([Decimal(25), Decimal(0), Decimal(90000)]),
+        some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
+        some.none() | _off(state),
+    ),
+    intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),
     intents.Resume: _always(intents.Resume()),
     intents.Speak: lambda state: some.builds(intents.Speak, some.sampled_from(list(Change))),

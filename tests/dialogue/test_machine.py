@@ -36,10 +36,11 @@ from assistant.dialogue import (
     results,
 )
 from assistant.dialogue import state as job_state
+from assistant.dialogue.command import AT_WORK
 from assistant.dialogue.decide import decide, open_job, take_up
 from assistant.dialogue.state import Mode, State, Target
 from assistant.dialogue.turn import Decision, Tone
-from assistant.procedure import reading
+from assistant.procedure import kit_list, lexicon, reading, unwritten
 from assistant.procedure.model import Procedure
 from tests.bench_helpers import SMALL
 from tests.dialogue import sayings
@@ -68,6 +69,9 @@ _WORK = (
     events.QuestionAnswered,
     events.KitChecked,
     events.Conceded,
+    events.PieceRemoved,
+    events.PieceChanged,
+    events.TorqueSet,
 )
 """What a technician said that is kept."""
 
@@ -84,6 +88,9 @@ _TELLING = (
     intents.WhereIs,
     intents.InBag,
     intents.OnOrder,
+    intents.LastOff,
+    intents.StillOff,
+    intents.HowManyOff,
     intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
@@ -92,7 +99,7 @@ _TELLING = (
 
 _WAYS_OUT: dict[Mode, tuple[intents.Intent, ...]] = {
     # The first is the way that leads on to a closed job.
-    Mode.WORKING: (intents.CloseJob(),),
+    **dict.fromkeys(AT_WORK, (intents.CloseJob(),)),
     Mode.QUESTIONING: (intents.Negative(), intents.Disregard()),
     Mode.SKIPPING: (intents.Negative(), intents.Disregard(), intents.Reason("not fitted")),
     Mode.NOTING: (intents.Disregard(), intents.Note("the paint is old")),
@@ -119,6 +126,11 @@ def _procedures() -> dict[str, tuple[Procedure, str]]:
     for name in ("pump-rebuild", "winch-gearbox", "cylinder-head"):
         path = reading.find(name)
         found[name] = (reading.read(path), path.read_text(encoding="utf-8"))
+    kit = [
+        kit_list.KitLine("K-1", "gasket", "gaskets", 1, "Gasket", 2),
+        kit_list.KitLine("K-2", "oil seal", "oil seals", 3, "Seal, oil", 3),
+    ]
+    found["unwritten"] = unwritten.begin("Test drive", lexicon.read("gearbox"), kit)
     return found
 
 
@@ -140,7 +152,10 @@ class Conversation(RuleBasedStateMachine):
     @initialize(
         # The rig most often, for there everything can fail.
         name=some.sampled_from(
-            ["rig", "rig", "small box", "pump-rebuild", "winch-gearbox", "cylinder-head"]
+            [
+                *("rig", "rig", "unwritten", "small box"),
+                *("pump-rebuild", "winch-gearbox", "cylinder-head"),
+            ]
         ),
         minute=some.integers(0, 3),
         phrases=some.integers(0, 100),
@@ -167,13 +182,13 @@ class Conversation(RuleBasedStateMachine):
         self.now += timedelta(seconds=sum(waits))
         self._say(sayings.due(self.state, self.now))
 
-    @precondition(lambda self: self.state.mode is Mode.WORKING)
+    @precondition(lambda self: self.state.mode in AT_WORK)
     @rule(data=some.data())
     def be_asked(self, data: DataObject) -> None:
         """Say what the assistant asks back about."""
         self._say(data.draw(sayings.opening(self.state)))
 
-    @precondition(lambda self: self.state.mode not in (Mode.WORKING, Mode.CLOSED))
+    @precondition(lambda self: self.state.mode not in (*AT_WORK, Mode.CLOSED))
     @rule(data=some.data())
     def answer(self, data: DataObject) -> None:
         """Answer, if not always the question that was asked."""
@@ -189,7 +204,7 @@ class Conversation(RuleBasedStateMachine):
         """Correct something."""
         self._say(data.draw(sayings.correction(self.state)))
 
-    @precondition(lambda self: self.state.mode is Mode.WORKING)
+    @precondition(lambda self: self.state.mode in AT_WORK)
     @rule(data=some.data())
     def fail(self, data: DataObject) -> None:
         """Have a result that does not meet its requirement, and stand by it."""
@@ -203,7 +218,7 @@ class Conversation(RuleBasedStateMachine):
         """End what fails, or try to."""
         self._say(data.draw(sayings.settling(self.state)))
 
-    @precondition(lambda self: self.state.mode is Mode.WORKING)
+    @precondition(lambda self: self.state.mode in AT_WORK)
     @rule(data=some.data(), further=some.integers(0, 2))
     def go_through(self, data: DataObject, further: int) -> None:
         """Go through what was recorded at some step, and put something right there."""
@@ -227,7 +242,7 @@ class Conversation(RuleBasedStateMachine):
             if targets and data.draw(some.booleans()):
                 self._say(intents.Tightened(targets[0].value, targets[0].unit))
 
-    @precondition(lambda self: self.state.mode is Mode.WORKING)
+    @precondition(lambda self: self.state.mode in AT_WORK)
     @rule(data=some.data(), affirm=some.booleans())
     def correct_and_disregard(self, data: DataObject, affirm: bool) -> None:
         """Correct something, and think better of it: everything is as it was."""
@@ -240,7 +255,7 @@ class Conversation(RuleBasedStateMachine):
             isinstance(event, events.Withdrawn) and event.turn == done.turn
             for event in done.log[len(before.log) :]
         )
-        if corrected or done.mode is not Mode.WORKING:
+        if corrected or done.mode not in AT_WORK:
             self._say(intents.Disregard())
         if corrected or done.mode is Mode.QUESTIONING:
             assert _work(self.state) == _work(before)
@@ -253,7 +268,7 @@ class Conversation(RuleBasedStateMachine):
         self.say_what_is_due()
         self._say(self.last)
 
-    @precondition(lambda self: self.state.mode is not Mode.WORKING)
+    @precondition(lambda self: self.state.mode not in AT_WORK)
     @rule()
     def affirm_and_disregard(self) -> None:
         """Say yes, and think better of it."""

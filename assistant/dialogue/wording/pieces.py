@@ -21,6 +21,8 @@ BUILDING = "The build up has begun. To take something off again, say rework, and
 NOT_BUILDING = "The build up has not begun. Say start build up."
 ALL_OFF_AGAIN = "All that came off is on again."
 BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."
+BAG_NUMBER = "Bags have a number from one up. Say bag, and its number."
+SET_FIRST = "No torque is set here. Say set torque, and the value in the manual, before it is used."
 NOT_A_TORQUE = "That is no torque. Say set torque, what it is for, and the value."
 NOT_HERE = "Go to what came off first. Say go to step, and its number."
 
