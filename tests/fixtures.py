@@ -9,10 +9,11 @@ from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
-from assistant.dialogue import events, facts
+from assistant.dialogue import events, facts, intents
 from assistant.dialogue import state as job_state
+from assistant.dialogue.decide import decide, open_job
 from assistant.dialogue.meaning import Meanings
-from assistant.procedure import reading
+from assistant.procedure import lexicon, reading, unwritten
 from assistant.procedure.model import Procedure
 
 AUDIO = Path(__file__).resolve().parents[1] / "audio_fixtures"
@@ -30,6 +31,8 @@ def state_of(step: str, asked: str) -> job_state.State:
     that is taken already is a further one; standing by; or with the names of two technicians.
     """
     name, step_id = step.split("/")
+    if name == "unwritten":
+        return _unwritten(building=step_id == "building-up")
     state = job_state.at_step(sample(name), step_id)
     if asked == "reason":
         return job_state.apply(state, events.SkipAsked(at=NOW, turn=1, step=step_id))
@@ -47,6 +50,29 @@ def state_of(step: str, asked: str) -> job_state.State:
         return job_state.apply(job_state.apply(state, taken), again)
     if asked == "names":
         return replace(state, technicians=("Ann", "Bo"))
+    return state
+
+
+@cache
+def _unwritten(building: bool) -> job_state.State:
+    """Return a job without a procedure, in which a cover came off with its bolts; on its way up it
+    is at the bolts, whose torque is set.
+    """
+    procedure, text = unwritten.begin("Test drive", lexicon.read("gearbox"))
+    state = job_state.start(procedure)
+    said: list[intents.Intent] = [
+        *(intents.Affirm(), intents.Next()),
+        intents.Removed("end cover", "end covers"),
+        intents.Removed("long bolt", "long bolts", 6),
+        intents.SetTorque(Decimal(25)),
+    ]
+    if building:
+        said.append(intents.StartBuildUp())
+    decision = open_job(procedure, text, NOW)
+    for intent in (None, *said):
+        decision = decision if intent is None else decide(state, intent, NOW)
+        for event in decision.events:
+            state = job_state.apply(state, event)
     return state
 
 

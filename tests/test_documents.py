@@ -31,7 +31,7 @@ from assistant.dialogue.understanding import typed_words
 from assistant.errors import AssistantError
 from assistant.grammar import jsgf
 from assistant.guide import guides, rendering
-from assistant.procedure import reading, reference
+from assistant.procedure import lexicon, reading, reference, unwritten
 from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import every_state, state_of
 from tests.report.whole_job import Page
@@ -142,6 +142,8 @@ def matching(wanted: Turns, turns: Turns) -> int:
 
 
 def procedure_text(name: str, markdown: str) -> str:
+    if name == "unwritten":
+        return unwritten.begin("Capstan drive", lexicon.read("gearbox"))[1]
     for _, text in fenced(markdown, "yaml"):
         if f"procedure: {name}\n" in text:
             return text

@@ -75,6 +75,9 @@ def load(path: Path) -> Loaded:
     text, source = _text(path), str(path)
     tree = _tree(text, source)
     procedure = _validated(tree, source)
+    if procedure.unwritten is not None:
+        wrong = "the program writes this key itself, for a job without a procedure; leave it out"
+        raise _error(source, tree, [(("unwritten",), wrong)])
     found = sorted((_line(tree, where), what) for where, what in checking.warnings(procedure))
     warnings = tuple(f"{source}:{line}: warning: {_ended(what)}" for line, what in found)
     return Loaded(procedure, text, warnings)
