@@ -5,7 +5,7 @@ A clock is an event and a length of time; nothing ticks here. The time is handed
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from assistant.dialogue import bolts, events
@@ -44,8 +44,7 @@ def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
         return None
     since = state.procedure.step(step.wait.since)
     torques = state.of_step(events.TorqueRecorded, since.id)
-    there = replace(state, step_id=since.id)
-    complete = all(bolts.complete(there, target) for target in state.targets_of(since))
+    complete = all(bolts.complete(state, target, since.id) for target in state.targets_of(since))
     return torques[-1] if torques and complete else None
 
 

@@ -118,9 +118,12 @@ class RetestBegun(Base):
 
     kind: Literal["retest begun"] = "retest begun"
     results: tuple[facts.ResultRef, ...]
-    """What failed."""
+    """What it is for."""
     steps: tuple[str, ...]
     """The steps that are open again, in order; `step` is the first."""
+    failed: tuple[facts.Failed, ...] = ()
+    """Every result that failed, conceded ones too, and that does not stand from now on: open until
+    there is a new one."""
 
 
 class ReworkBegun(Base):
@@ -128,9 +131,11 @@ class ReworkBegun(Base):
 
     kind: Literal["rework begun"] = "rework begun"
     results: tuple[facts.ResultRef, ...]
-    """What failed; empty where nothing had."""
+    """What it is for; empty where nothing had failed."""
     steps: tuple[str, ...]
     """The steps that are open again, in order; `step` is the one that is reworked."""
+    failed: tuple[facts.Failed, ...] = ()
+    """As of a retest."""
 
 
 class ConcessionAsked(Base):

@@ -70,6 +70,10 @@ FAILED: tuple[facts.Failed, ...] = (
         wanted="thick shim",
     ),
 )
+FAILED += tuple(
+    one.model_copy(update={"again": facts.Again(by="retest" if n % 2 else "rework", number=4)})
+    for n, one in enumerate(FAILED)
+)
 
 OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.HazardsToHear(hazards=(HAZARD,)),
@@ -263,7 +267,9 @@ EVENTS: tuple[events.Event, ...] = (
     events.TimerRang(**_OF, name="cure", started_turn=3),
     events.TimerCancelled(**_OF, name="cure", started_turn=3),
     *QUESTIONED,
-    events.RetestBegun(**_OF, results=(FAILED[0].result,), steps=("measure", "close")),
+    events.RetestBegun(
+        **_OF, results=(FAILED[0].result,), steps=("measure", "close"), failed=FAILED[:1]
+    ),
     events.ReworkBegun(**_OF, results=(FAILED[0].result,), steps=("close",)),
     events.ReworkBegun(**_OF, results=(), steps=("close",)),
     *(events.ConcessionAsked(**_OF, failed=failed) for failed in FAILED),

@@ -262,6 +262,33 @@ def test_where_the_wrong_part_is_fitted_already_it_is_a_nonconformity(hands: Han
     assert fitted == ["two notch gasket", "three notch gasket"]
 
 
+def test_a_wrong_part_is_told_while_the_value_that_calls_for_it_is_taken_anew(
+    hands: Hands,
+) -> None:
+    go_to(hands, COVER)
+    correct_the_first_height(hands, "0.9")
+    failing = [("value", "highest"), ("fitted part", "two notch gasket")]
+    assert open_ones(hands) == failing
+    hands.say("go to step four", "retest")
+    assert open_ones(hands) == failing
+    said = hands.say("what failed")
+    assert "Step four: highest failed, zero point nine millimetres" in said
+    assert "Step five: two notch gasket was fitted" in said
+    hands.say("reading 0.71", "reading 0.60")
+    assert open_ones(hands) == [("fitted part", "two notch gasket")]
+    assert "three notch gasket is the one to fit" in hands.say("what failed")
+
+
+def test_a_wrong_part_is_open_until_the_step_that_fits_it_is_done_again(hands: Hands) -> None:
+    go_to(hands, COVER)
+    correct_the_first_height(hands, "0.71")
+    hands.say("rework step five")
+    assert open_ones(hands) == [("fitted part", "two notch gasket")]
+    assert "Two notch gasket was fitted" in hands.say("what failed").replace("two", "Two")
+    assert "Step six" in hands.say("next step")
+    assert open_ones(hands) == []
+
+
 def test_a_concession_of_a_wrong_part_lapses_when_another_is_wanted(hands: Hands) -> None:
     go_to(hands, COVER)
     correct_the_first_height(hands, "0.71")

@@ -28,7 +28,9 @@ def outstanding(item: facts.Outstanding) -> str:
             return _first(item)
         case facts.FailureToSettle():
             where = "" if item.here else f"at {steps.name(item.failed.number)}, "
-            return f"{where}{failures.what(item.failed)}: say what failed"
+            again = item.failed.again
+            way = "what failed" if again is None else failures.going_on(again)
+            return f"{where}{failures.what(item.failed)}: say {way}"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
@@ -140,7 +142,8 @@ def left(of: facts.Left) -> str:
     """Word one thing that keeps the job from being complete; no full stop."""
     match of:
         case facts.Failed():
-            return f"{steps.name(of.number)} fails: {failures.what(of)}"
+            stands = "is open" if of.again else "fails"
+            return f"{steps.name(of.number)} {stands}: {failures.what(of)}"
         case facts.StepsNotDone():
             half = f", {listing(map(count, of.begun))} half done" if of.begun else ""
             return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"
