@@ -162,6 +162,8 @@ class ReviewOpened(Base):
     """The step."""
     place: int = 0
     """Which of its records is asked about, from 0."""
+    corrected: bool = False
+    """Whether one before it was put right."""
 
 
 class TorqueRecorded(Base):
@@ -484,6 +486,8 @@ class ValueQuestioned(Base):
     """A torque or a reading as it was said, perhaps without its unit."""
     replaces: facts.EventRef | None = None
     """The record that it would replace: it stands until then."""
+    reviewing: int | None = None
+    """Which record of its step it is, from 0, where these are gone through; None where not."""
     may_affirm: bool = True
     """False where the value cannot be right, such as one of the wrong kind."""
 
