@@ -76,6 +76,20 @@ def test_skipping_ends_nothing_and_what_comes_after_waits(hands: Hands) -> None:
     assert ("leak test", "final pressure") in open_ones(hands)
 
 
+def test_a_conceded_leak_test_is_called_so_and_not_by_its_reading(hands: Hands) -> None:
+    fail_the_leak_test(hands)
+    hands.say("concession")
+    assert hands.say("note for the trial run").startswith("Conceded by sam, the leak test.")
+    assert "The leak test conceded." in hands.say("read back")
+    assert hands.say("disregard").startswith("Disregarded: the leak test conceded.")
+
+
+def test_a_conceded_bolt_is_named_with_its_number(hands: Hands) -> None:
+    go_to(hands, COVER)
+    hands.say("bolt one one two", "bolt two nine", "affirm", "concession")
+    assert "Conceded by sam, cover bolt, bolt two." in hands.say("note it turns no further")
+
+
 def test_closing_names_what_fails_and_the_record_keeps_it(hands: Hands) -> None:
     fail_the_leak_test(hands)
     assert "the leak test fails by zero point zero eight five bar" in hands.say("close job")
@@ -145,7 +159,7 @@ def test_a_retest_that_is_disregarded_leaves_the_first_set_failing(hands: Hands)
     fail_the_leak_test(hands)
     hands.say("retest")
     said = hands.say("disregard")
-    assert "Disregarded: retest of final pressure." in said
+    assert "Disregarded: retest of the leak test." in said
     assert "The leak test fails" in said
     assert open_ones(hands) == [("leak test", "final pressure")]
     hands.stop_and_take_up(hours=1)
@@ -347,7 +361,7 @@ def test_a_concession_lapses_when_its_result_changes_and_stands_again_with_it(
     assert "conceded" not in hands.say("read back")
     hands.say("disregard")
     assert open_ones(hands) == []
-    assert "Final pressure conceded" in hands.say("read back")
+    assert "The leak test conceded" in hands.say("read back")
 
 
 def test_who_may_concede_can_be_listed_and_is_looked_at_when_the_reason_is_given(

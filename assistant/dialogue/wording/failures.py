@@ -24,12 +24,21 @@ SAY_WHICH_STEP = "Say rework, step, and its number."
 WHO_CONCEDES = "A concession needs a name. Say this is, and your name, then concession."
 
 
+def named(of: facts.ResultRef) -> str:
+    """Word which result it is: "the leak test", "cover bolt, bolt two"; no full stop."""
+    bolt = f", bolt {count(of.bolt)}" if of.bolt is not None else ""
+    return f"{_named(of.kind, of.name)}{bolt}"
+
+
+def _named(kind: str, name: str) -> str:
+    return {"leak test": "the leak test", "choice": f"the part for {name}"}.get(kind, name)
+
+
 def open_again(kind: str, name: str) -> str:
     """Word that a result no longer follows, because a reading that it needs is gone; its kind is as
     `results.key` has it.
     """
-    of = {"leak test": "the leak test", "choice": f"the part for {name}"}.get(kind, name)
-    return sentence(f"{of} is open again")
+    return sentence(f"{_named(kind, name)} is open again")
 
 
 def failed(of: facts.Failed, taken: Taken, may_concede: str) -> str:
@@ -228,12 +237,12 @@ def ask_concession(of: facts.Failed) -> str:
 
 def conceded(of: events.Conceded, by: str | None) -> str:
     """Word that a result was accepted as it is."""
-    return sentence(f"conceded by {by or 'nobody named'}, {of.failed.result.name}. Recorded")
+    return sentence(f"conceded by {by or 'nobody named'}, {named(of.failed.result)}. Recorded")
 
 
 def takes_no_concession(of: facts.Failed) -> str:
     """Refuse to concede a result that takes no concession."""
-    return sentence(f"{of.result.name} takes no concession. Say retest, or rework and the step")
+    return sentence(f"{named(of.result)} takes no concession. Say retest, or rework and the step")
 
 
 def not_on_the_list(name: str) -> str:
