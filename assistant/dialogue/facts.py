@@ -369,6 +369,8 @@ class Failed(Fact):
     """The parts that are condemned or missing, and how many."""
     fitted: bool = False
     """Of condemned parts, whether they are fitted already."""
+    to_come: int = 0
+    """For how many of the parts one was asked for or ordered, and has not come."""
     taken: Taken = "as left"
     again: Again | None = None
     """None where the result stands."""

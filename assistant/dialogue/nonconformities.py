@@ -52,6 +52,8 @@ class LostPart:
     step: Step
     parts: facts.Parts
     fitted: bool
+    to_come: int = 0
+    """For how many of them one was asked for or ordered, and has not come."""
 
 
 Result = (
@@ -262,17 +264,20 @@ def _lost_parts(state: State) -> Iterator[Nonconformity]:
     """Yield the condemned and missing parts that are to be fitted, and the condemned ones that are
     fitted.
     """
-    found: dict[ResultRef, tuple[Step, str, int, bool]] = {}
+    found: dict[ResultRef, LostPart] = {}
     for lack in lacking.in_all(state):
-        if lack.ref is not None:
-            count = found[lack.ref][2] if lack.ref in found else 0
-            found[lack.ref] = (lack.step, lack.key.name, count + lack.count, False)
+        if lack.ref is None:
+            continue
+        before = found.get(lack.ref)
+        count = lack.count + (before.parts.count if before else 0)
+        to_come = lack.count if lack.why in ("asked", "ordered") else 0
+        parts = facts.Parts.of(state.procedure, lack.key.name, count)
+        to_come += before.to_come if before else 0
+        found[lack.ref] = LostPart(lack.step, parts, False, to_come)
     for step, key, number, ref in lacking.fitted_condemned(state):
-        found[ref] = (step, key.name, number, True)
-    for ref, (step, name, number, fitted) in found.items():
-        parts = facts.Parts.of(state.procedure, name, number)
-        judged = Judged(taken="as left")
-        yield _with(state, ref, LostPart(step, parts, fitted), step, judged)
+        found[ref] = LostPart(step, facts.Parts.of(state.procedure, key.name, number), True)
+    for ref, lost in found.items():
+        yield _with(state, ref, lost, lost.step, Judged(taken="as left"))
 
 
 def _made(
@@ -402,6 +407,7 @@ def failed(of: Nonconformity) -> facts.Failed:
                 number=of.number,
                 parts=of.result.parts,
                 fitted=of.result.fitted,
+                to_come=of.result.to_come,
                 taken=of.taken,
             )
     return facts.Failed(

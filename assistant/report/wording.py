@@ -302,7 +302,10 @@ def _failure(of: facts.Failed) -> str:
     result = of.result
     if of.parts is not None:
         lost = "missing" if result.kind == "missing part" else "condemned"
-        return f"{parts(of.parts)} {lost}{' and fitted' if of.fitted else ', not replaced'}"
+        to_come = f", {of.to_come} on order" if of.to_come else ""
+        return (
+            f"{parts(of.parts)} {lost}{' and fitted' if of.fitted else ', not replaced'}{to_come}"
+        )
     if result.kind == "fitted part":
         return f"{of.part} fitted, {of.wanted} to be fitted"
     name = f"{result.name} torque" if result.kind == "torque" else result.name

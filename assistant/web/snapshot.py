@@ -437,7 +437,7 @@ def _failing(of: Nonconformity, here: bool) -> _Focus:
         "listed": ", or concession by somebody on the list",
         "none": "; it takes no concession",
     }[of.may_concede]
-    measured = of.ref.kind not in ("fitted part", "choice")
+    measured = told.parts is None and of.ref.kind not in ("fitted part", "choice")
     ways = f"say {'retest, or ' if measured else ''}rework and the step{concession}"
     where = () if here else (f"at step {of.number}: say go to step {of.number}",)
     gap = wording.beyond(told)

@@ -120,6 +120,12 @@ LEFT: tuple[facts.Left, ...] = (
             ("missing part", False),
         )
     ),
+    facts.Failed(
+        result=facts.ResultRef(kind="condemned part", step="close", name="bush", turns=(5,)),
+        number=5,
+        parts=BUSHES,
+        to_come=BUSHES.count,
+    ),
     facts.PartsLeftOver(place="in the kit", parts=BUSHES),
     facts.PartsLeftOver(place="received", parts=BUSHES),
     facts.PartsLeftOver(place="off", parts=BUSHES),

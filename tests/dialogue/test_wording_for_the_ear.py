@@ -210,7 +210,7 @@ def test_verbs_go_with_their_number() -> None:
         "Step three needs two bushes that are asked for and not received: say bushes received."
     )
     assert orders.lacking(3, facts.PartsLacking(parts=one, why="short in the kit")) == (
-        "Step three needs a bush that is short in the kit: say order bush."
+        "Step three needs a bush that is short in the kit: say order bush, or kit check."
     )
     condemned = facts.PartsLacking(parts=one, why="condemned", concession=True)
     assert orders.lacking(3, condemned) == (

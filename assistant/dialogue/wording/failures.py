@@ -131,8 +131,12 @@ def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
         "none": [],
     }[may_concede]
     if of.parts is not None and not of.fitted:
-        order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
-        return f"Say {_either([f'order {order}', *concede])}."
+        wanted = of.parts.count - of.to_come
+        if wanted > 0:
+            way = steps.to_order(of.parts.model_copy(update={"count": wanted}))
+        else:
+            way = steps.to_receive(of.parts)
+        return f"Say {_either([way, *concede])}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
     again = ["retest"] if may_be_tested_again(of) else []
     again += ["rework and the step"]
