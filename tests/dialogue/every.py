@@ -88,6 +88,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.GateToPass(step="lock", number=1, text="Lock the supply out."),
     facts.FailureToSettle(failed=FAILED[0], here=True),
     facts.FailureToSettle(failed=FAILED[1], here=False),
+    facts.FailureToSettle(failed=FAILED[-1], here=False),
     facts.TorqueToRecord(
         fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m", missing=(2, 3)
     ),

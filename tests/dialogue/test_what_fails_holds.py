@@ -654,6 +654,15 @@ def test_nothing_goes_on_behind_a_gate_that_was_not_passed(hands: Hands) -> None
     assert "Recorded" in hands.say("bag one")
 
 
+def test_what_to_say_is_not_run_together_with_what_is_outstanding_beside_it(hands: Hands) -> None:
+    hands.say("skip step", "do it later")
+    assert hands.say("next step") == (
+        "Outstanding: step one to do first, lock the supply out: say go to step one. "
+        "Also bag one. We stay at step two."
+    )
+    assert hands.say("where are we").endswith("say go to step one. Also bag one.")
+
+
 def test_a_gate_of_a_stage_holds_that_stage_alone(tmp_path: Path) -> None:
     text = RIG.replace("gate: job", "gate: stage")
     hands = Hands(tmp_path / "journal.db", text)

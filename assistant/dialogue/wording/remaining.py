@@ -64,16 +64,33 @@ def _first(of: facts.StepBefore | facts.GateToPass) -> str:
     return f"{number} to do first, {inside(of.text)}: say go to {number}"
 
 
+def _says_a_command(of: facts.Outstanding) -> bool:
+    """Whether its words end with what to say."""
+    if isinstance(of, facts.TimeToPass):
+        return of.left is None
+    return isinstance(
+        of,
+        facts.GateToPass
+        | facts.StepBefore
+        | facts.FailureToSettle
+        | facts.PartsLacking
+        | facts.QuestionToAnswer,
+    )
+
+
 def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
-    """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
+    """Word all that is outstanding; of a fastener's passes only the next, and how many follow.
+
+    What says a command ends its sentence: "say go to step five and bag four" would be heard as one.
+    """
     passes = Counter(i.fastener for i in items if isinstance(i, facts.TorqueToRecord))
     # Those of the procedure and of the step are affirmed with one word.
     hazards = [h for i in items if isinstance(i, facts.HazardsToHear) for h in i.hazards]
-    said = []
+    said: list[list[str]] = [[]]
     for item in items:
         if isinstance(item, facts.HazardsToHear):
             if hazards:
-                said.append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
+                said[-1].append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
             hazards = []
             continue
         words = outstanding(item)
@@ -83,8 +100,10 @@ def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
                 continue
             if more:
                 words += f" with {several(more, 'more pass')} after it"
-        said.append(words)
-    return listing(said)
+        said[-1].append(words)
+        if _says_a_command(item):
+            said.append([])
+    return ". Also ".join(listing(together) for together in said if together)
 
 
 def told(items: Sequence[facts.Outstanding]) -> str:
