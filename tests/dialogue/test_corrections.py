@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant.dialogue import events, ledger, nonconformities
+from assistant.procedure import reading
 from tests.bench_helpers import Hands
 from tests.dialogue.rig import COVER, GASKET, HEIGHTS, HOLD, RIG, TOOTH
 from tests.dialogue.test_what_fails_holds import go_to, open_ones
@@ -153,6 +154,51 @@ def test_a_correction_takes_back_the_one_thing_and_not_what_was_said_with_it(
     hands.say("disregard")
     lines = {line.name: line.order.count for line in ledger.lines(hands.bench.state.history)}
     assert lines["circlip"] == 2
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "count"),
+    [
+        ("two circlips missing", "correction one circlip missing", 1),
+        ("circlip missing", "correction two circlips missing", 2),
+        ("two circlips missing", "correction circlip missing", 1),
+        # A fastener that is on no list of parts.
+        ("three plate bolts missing", "correction two plate bolts missing", 2),
+        ("two plate bolts missing", "correction one plate bolt missing", 1),
+        ("plate bolt missing", "correction two plate bolts missing upper", 2),
+    ],
+)
+def test_how_many_were_found_is_corrected(
+    tmp_path: Path, first: str, then: str, count: int
+) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    hands.say("affirm", first)
+    assert hands.say(then).startswith("Correction. Was: ")
+    (found,) = hands.bench.state.of_job(events.FindingRecorded)
+    assert (found.count, found.condition) == (count, "missing")
+    hands.stop_and_take_up(days=1)
+    hands.say("disregard")
+    (found,) = hands.bench.state.of_job(events.FindingRecorded)
+    assert found.count != count, "what was said first stands again"
+
+
+def test_a_finding_that_was_corrected_moves_so_many_parts(tmp_path: Path) -> None:
+    text = reading.load(reading.find("pump-rebuild")).text
+    hands = Hands(tmp_path / "pump.db", text)
+    key = hands.bench.state.names.key("casing bolt")
+    hands.say("two casing bolts missing")
+    assert hands.bench.state.holdings.held(key, "missing") == 2
+    assert "Was: two casing bolts missing" in hands.say("correction one casing bolt missing")
+    assert hands.bench.state.holdings.held(key, "missing") == 1
+
+
+def test_a_finding_takes_the_place_of_no_reading_that_is_gone_through(hands: Hands) -> None:
+    go_to(hands, GASKET)
+    before = hands.bench.state.history
+    said = hands.say("correction step four", "correction one cover missing")
+    assert "Step four: first height" in said
+    hands.say("negative")
+    assert not [e for e in hands.bench.state.of_job(events.FindingRecorded) if e not in before]
 
 
 def test_a_misheard_part_is_corrected_in_the_last_order(tmp_path: Path) -> None:
