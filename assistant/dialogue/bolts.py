@@ -6,14 +6,19 @@ it is done when each bolt is, or when all that are left are said as one, which t
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from assistant.dialogue import events
-from assistant.dialogue.state import State, Target
 from assistant.procedure import arithmetic
 
+if TYPE_CHECKING:
+    from assistant.dialogue.state import State, Target
 
-def order(state: State, target: Target) -> tuple[int, ...]:
+
+def order(state: State, target: Target, step: str | None = None) -> tuple[int, ...]:
     """Return the bolts of a pass in the order of tightening."""
-    turns = arithmetic.turns(target.tighten, state.count_of(target.tighten.fastener))
+    where = state.procedure.step(step) if step else state.step
+    turns = arithmetic.turns(target.tighten, state.count_at(where, target.tighten.fastener))
     return tuple(turn.bolt for turn in turns if turn.stage == target.stage)
 
 
@@ -45,7 +50,7 @@ def missing(state: State, target: Target, step: str | None = None) -> tuple[int,
     done = tightened(state, target, step)
     if None in done or not (called(state, target, step) or done):
         return ()
-    return tuple(bolt for bolt in order(state, target) if bolt not in done)
+    return tuple(bolt for bolt in order(state, target, step) if bolt not in done)
 
 
 def complete(state: State, target: Target, step: str | None = None) -> bool:

@@ -5,11 +5,12 @@ A clock is an event and a length of time; nothing ticks here. The time is handed
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from assistant.dialogue import bolts, events
 from assistant.dialogue.state import State
+from assistant.dialogue.withdrawal import first_said
 from assistant.procedure import arithmetic
 from assistant.procedure.model import Step
 
@@ -39,14 +40,16 @@ def wait_due(state: State, step: Step) -> datetime | None:
 
 
 def _joint(state: State, step: Step) -> events.TorqueRecorded | None:
-    """Return the torque that starts the step's wait, once its joint is tightened altogether."""
+    """Return the torque that starts the step's wait, once its joint is tightened altogether.
+
+    A torque that was put right is the one that it was when it was first said.
+    """
     if step.wait is None or step.wait.since is None:
         return None
     since = state.procedure.step(step.wait.since)
-    torques = state.of_step(events.TorqueRecorded, since.id)
-    there = replace(state, step_id=since.id)
-    complete = all(bolts.complete(there, target) for target in state.targets_of(since))
-    return torques[-1] if torques and complete else None
+    torques = [first_said(e, state.log) for e in state.of_step(events.TorqueRecorded, since.id)]
+    complete = all(bolts.complete(state, target, since.id) for target in state.targets_of(since))
+    return max(torques, key=lambda e: e.turn) if torques and complete else None
 
 
 @dataclass(frozen=True)

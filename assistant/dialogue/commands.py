@@ -522,7 +522,9 @@ COMMANDS = (
         Theme.FIND,
         recording.on_finding,
         phrases="(<part> | <other_fastener>) <condition> [<place>] [<disposition>] [<taken_said>]"
-        " | <count> <many_parts> <condition> [<place>] [<disposition>] [<taken_said>]"
+        " | one <one_part> <condition> [<place>] [<disposition>] [<taken_said>]"
+        " | <count> (<many_parts> | <other_fastener>) <condition> [<place>] [<disposition>]"
+        " [<taken_said>]"
         " | <place> (<part> | <other_fastener>) <condition> [<disposition>] [<taken_said>]",
         means=_finding,
         help=("a part and its condition, such as circlip missing upper renew",),

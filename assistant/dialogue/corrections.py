@@ -113,11 +113,12 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     correct(turn, wrong, instead)
 
 
-def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
+def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | None = None) -> bool:
     """Put what is said in the place of a record, of whatever step; return whether it now stands.
 
     Where it is questioned, the question is asked and the record stands until it is answered; where
-    it is refused, that is said, and nothing changes.
+    it is refused, that is said, and nothing changes. `reviewing`: which record of its step it is,
+    where these are gone through; once it stands, the next is asked about.
     """
     ref = facts.EventRef(turn=wrong.turn, place=place_of(wrong, turn.state.log))
     withdrawn = _withdrawn(turn, wrong.step, ref)
@@ -125,11 +126,12 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
     trial.told, trial.failed = turn.told, turn.failed
-    trial.correcting, trial.elsewhere = True, wrong.step != turn.state.step_id
+    elsewhere = wrong.step != turn.state.step_id
+    trial.correcting, trial.elsewhere = True, elsewhere or reviewing is not None
     _decide_anew(trial, wrong, instead, _value_of(wrong))
     asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
     if asked is not None:
-        turn.add(asked.model_copy(update={"replaces": ref}))
+        turn.add(asked.model_copy(update={"replaces": ref, "reviewing": reviewing}))
         ask_pending(turn, None)
         return False
     if not any(isinstance(event, type(wrong)) for event in trial.events):
@@ -142,7 +144,9 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent) -> bool:
         turn.add(event)
     turn.replies += trial.replies
     turn.told, turn.failed = trial.told, trial.failed
-    if trial.elsewhere:
+    if reviewing is not None:
+        _review_next(turn, wrong.step, reviewing)
+    elif elsewhere:
         say_what_next(turn)
     return True
 
@@ -329,8 +333,19 @@ def on_review_value(turn: Turn, intent: intents.Intent) -> None:
     if meant is None:
         ask_pending(turn, None)
         return
-    if not correct(turn, wrong, meant) and turn.state.pending is asked:
+    if not correct(turn, wrong, meant, asked.place) and turn.state.pending is asked:
         ask_pending(turn, None)
+
+
+def _review_next(turn: Turn, step: str, place: int) -> None:
+    """Ask about the next record of a step, once one was put right; after the last, say what is next
+    at the bench.
+    """
+    if place + 1 < len(reviewed(turn, step)):
+        turn.record(events.ReviewOpened, of=step, place=place + 1, corrected=True)
+        ask_pending(turn, None)
+    else:
+        say_what_next(turn)
 
 
 def on_review_next(turn: Turn, intent: intents.Intent) -> None:
@@ -338,7 +353,8 @@ def on_review_next(turn: Turn, intent: intents.Intent) -> None:
     asked = turn.state.pending
     assert isinstance(asked, events.ReviewOpened)
     if asked.place + 1 < len(reviewed(turn, asked.of)):
-        turn.record(events.ReviewOpened, of=asked.of, place=asked.place + 1)
+        done = asked.corrected
+        turn.record(events.ReviewOpened, of=asked.of, place=asked.place + 1, corrected=done)
         ask_pending(turn, None)
         return
     turn.record(events.QuestionDropped, asked="review")
@@ -348,8 +364,10 @@ def on_review_next(turn: Turn, intent: intents.Intent) -> None:
 
 def on_leave_review(turn: Turn, intent: intents.Intent) -> None:
     """Leave all the rest as it is."""
+    asked = turn.state.pending
+    assert isinstance(asked, events.ReviewOpened)
     turn.record(events.QuestionDropped, asked="review")
-    turn.say(wording.refusals.NOTHING_CHANGED)
+    turn.say(wording.changes.REST_STANDS if asked.corrected else wording.refusals.NOTHING_CHANGED)
     say_what_next(turn)
 
 
@@ -370,12 +388,16 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         _say_corrected(turn, replaced)
     event = asked.candidate.model_copy(update={"at": turn.now, "turn": turn.number})
     turn.add(event)
+    turn.elsewhere = asked.reviewing is not None
     if isinstance(event, events.ReadingRecorded):
         after_reading(turn, event)
-        return
-    turn.say(wording.record.affirmed(event), Tone.RECORDED)
-    tell_changes(turn)
-    say_what_next(turn)
+    else:
+        turn.say(wording.record.affirmed(event), Tone.RECORDED)
+        tell_changes(turn)
+        say_what_next(turn)
+    if asked.reviewing is not None and event.step is not None:
+        turn.elsewhere = False
+        _review_next(turn, event.step, asked.reviewing)
 
 
 def on_again(turn: Turn, intent: intents.Again) -> None:
@@ -412,7 +434,7 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
         return
     old = _replaced(turn, asked, isinstance(intent, intents.Correction))
     if old is not None:
-        if not correct(turn, old, instead) and turn.state.pending is asked:
+        if not correct(turn, old, instead, asked.reviewing) and turn.state.pending is asked:
             ask_pending(turn, None)
         return
     first = candidate.first_heard or asked.said or _value_of(candidate)

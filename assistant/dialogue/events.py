@@ -163,9 +163,12 @@ class RetestBegun(Base):
 
     kind: Literal["retest begun"] = "retest begun"
     results: tuple[facts.ResultRef, ...]
-    """What failed."""
+    """What it is for."""
     steps: tuple[str, ...]
     """The steps that are open again, in order; `step` is the first."""
+    failed: tuple[facts.Failed, ...] = ()
+    """Every result that failed, conceded ones too, and that does not stand from now on: open until
+    there is a new one."""
 
 
 class ReworkBegun(Base):
@@ -173,9 +176,11 @@ class ReworkBegun(Base):
 
     kind: Literal["rework begun"] = "rework begun"
     results: tuple[facts.ResultRef, ...]
-    """What failed; empty where nothing had."""
+    """What it is for; empty where nothing had failed."""
     steps: tuple[str, ...]
     """The steps that are open again, in order; `step` is the one that is reworked."""
+    failed: tuple[facts.Failed, ...] = ()
+    """As of a retest."""
 
 
 class ConcessionAsked(Base):
@@ -202,6 +207,8 @@ class ReviewOpened(Base):
     """The step."""
     place: int = 0
     """Which of its records is asked about, from 0."""
+    corrected: bool = False
+    """Whether one before it was put right."""
 
 
 class TorqueRecorded(Base):
@@ -524,6 +531,8 @@ class ValueQuestioned(Base):
     """A torque or a reading as it was said, perhaps without its unit."""
     replaces: facts.EventRef | None = None
     """The record that it would replace: it stands until then."""
+    reviewing: int | None = None
+    """Which record of its step it is, from 0, where these are gone through; None where not."""
     may_affirm: bool = True
     """False where the value cannot be right, such as one of the wrong kind."""
 

@@ -346,6 +346,15 @@ class ResultRef(Fact):
     turns: tuple[int, ...] = ()
 
 
+class Again(Fact):
+    """That a result is to be had anew: its step was opened again, and has none yet."""
+
+    by: Literal["retest", "rework"]
+    number: int
+    """The step to go on with, as it is spoken, from 1: the first of those opened again that is not
+    done."""
+
+
 class Failed(Fact):
     """A result that does not meet its requirement, as numbers."""
 
@@ -364,6 +373,11 @@ class Failed(Fact):
     """The parts that are condemned or missing, and how many."""
     fitted: bool = False
     """Of condemned parts, whether they are fitted already."""
+    to_come: int = 0
+    """For how many of the parts one was asked for or ordered, and has not come."""
+    taken: Taken = "as left"
+    again: Again | None = None
+    """None where the result stands."""
 
 
 Doubt = Annotated[

@@ -12,6 +12,10 @@ What an open one holds depends on when its result was taken (`Procedure.taken`):
   closing the job.
 - a condemned or missing part that is to be fitted yet: the step that fits it, and closing the job.
 
+One that failed in a set that a retest or rework has ended is open until the new set is complete
+(`reopened`). It holds the same, but for its own step and those before it that are done again for
+it: the new result comes of these.
+
 A concession names the events that the result was made from. When they change it lapses, because it
 was about other numbers.
 """
@@ -22,8 +26,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from assistant.dialogue import events, facts, lacking, results
+from assistant.dialogue import events, facts, lacking, reopened, results
 from assistant.dialogue.facts import ResultKind, ResultRef
+from assistant.dialogue.reopened import OpenedAgain
 from assistant.procedure.model import Judged, Procedure, Step, Taken
 
 if TYPE_CHECKING:
@@ -47,6 +52,8 @@ class LostPart:
     step: Step
     parts: facts.Parts
     fitted: bool
+    to_come: int = 0
+    """For how many of them one was asked for or ordered, and has not come."""
 
 
 Result = (
@@ -59,6 +66,7 @@ Result = (
     | events.TorqueRecorded
     | FittedPart
     | LostPart
+    | OpenedAgain
 )
 
 
@@ -80,18 +88,35 @@ class Nonconformity:
         """Whether it still holds what depends on it."""
         return self.conceded is None
 
+    @property
+    def again(self) -> bool:
+        """Whether it failed in an earlier set, and is to be had anew."""
+        return isinstance(self.result, OpenedAgain)
+
 
 def find(state: State) -> tuple[Nonconformity, ...]:
     """Return every nonconformity of the job, conceded ones too, in the order of the steps.
 
     `State.nonconformities` keeps them, so that they are found once for a state.
     """
-    return tuple(sorted(_find(state), key=lambda each: each.number))
+    found = [*_find(state)]
+    standing = {reopened.thing(each.ref) for each in found}
+    for each in reopened.find(state):
+        if reopened.thing(each.failed.result) not in standing:
+            ref = each.failed.result
+            step = state.procedure.step(ref.step)
+            found.append(_with(state, ref, each, step, reopened.judged(step, ref)))
+    return tuple(sorted(found, key=lambda each: each.number))
 
 
 def still_open(state: State) -> tuple[Nonconformity, ...]:
     """Return those that nobody has conceded."""
     return tuple(each for each in state.nonconformities if each.open)
+
+
+def standing(state: State) -> frozenset[ResultRef]:
+    """Return the results that fail as they stand: none of an earlier set, nor conceded."""
+    return frozenset(each.ref for each in still_open(state) if not each.again)
 
 
 def holding(state: State, step: Step) -> tuple[Nonconformity, ...]:
@@ -103,6 +128,11 @@ def holds(procedure: Procedure, of: Nonconformity, step: Step) -> bool:
     """Return whether an open nonconformity keeps a step from being done."""
     if to_be_fitted(of):
         return step.id == of.step.id
+    if isinstance(of.result, OpenedAgain):
+        upto = procedure.index(of.step.id)
+        doing = {s for s in of.result.steps if procedure.index(s) <= upto}
+        if step.id in doing | {of.step.id}:
+            return False
     if of.taken == "as found":
         return bool(step.fit)
     if step.id == of.step.id or any(before.step == of.step.id for before in step.before):
@@ -120,8 +150,11 @@ def to_measure_again(state: State, of: Nonconformity) -> tuple[str, ...]:
     """Return the steps whose results a retest takes anew, in order: from the first whose readings
     went into the result to the one that judges it.
     """
-    names = _readings_in(state, _names(of.result))
-    steps = {state.results.readings[name].step.id for name in names} | {of.step.id}
+    if isinstance(of.result, OpenedAgain):
+        steps = reopened.measured_at(state, of.ref) | {of.step.id}
+    else:
+        names = _readings_in(state, _names(of.result))
+        steps = {state.results.readings[name].step.id for name in names} | {of.step.id}
     order = [s.id for s in state.route()]
     first = min(order.index(s) for s in steps if s in order)
     last = order.index(of.step.id)
@@ -231,17 +264,20 @@ def _lost_parts(state: State) -> Iterator[Nonconformity]:
     """Yield the condemned and missing parts that are to be fitted, and the condemned ones that are
     fitted.
     """
-    found: dict[ResultRef, tuple[Step, str, int, bool]] = {}
+    found: dict[ResultRef, LostPart] = {}
     for lack in lacking.in_all(state):
-        if lack.ref is not None:
-            count = found[lack.ref][2] if lack.ref in found else 0
-            found[lack.ref] = (lack.step, lack.key.name, count + lack.count, False)
+        if lack.ref is None:
+            continue
+        before = found.get(lack.ref)
+        count = lack.count + (before.parts.count if before else 0)
+        to_come = lack.count if lack.why in ("asked", "ordered") else 0
+        parts = facts.Parts.of(state.procedure, lack.key.name, count)
+        to_come += before.to_come if before else 0
+        found[lack.ref] = LostPart(lack.step, parts, False, to_come)
     for step, key, number, ref in lacking.fitted_condemned(state):
-        found[ref] = (step, key.name, number, True)
-    for ref, (step, name, number, fitted) in found.items():
-        parts = facts.Parts.of(state.procedure, name, number)
-        judged = Judged(taken="as left")
-        yield _with(state, ref, LostPart(step, parts, fitted), step, judged)
+        found[ref] = LostPart(step, facts.Parts.of(state.procedure, key.name, number), True)
+    for ref, lost in found.items():
+        yield _with(state, ref, lost, lost.step, Judged(taken="as left"))
 
 
 def _made(
@@ -291,6 +327,8 @@ def _said(result: Result) -> Taken | None:
             return result.worst.taken
         case events.TorqueRecorded():
             return result.taken
+        case OpenedAgain():
+            return result.failed.taken
         case _:
             return None
 
@@ -339,6 +377,8 @@ def failed(of: Nonconformity) -> facts.Failed:
     required: facts.Bounds | None = None
     part = wanted = None
     match of.result:
+        case OpenedAgain():
+            return of.result.failed
         case results.Measured():
             worst = of.result.worst
             found = facts.Amount(value=worst.value, unit=worst.unit)
@@ -363,7 +403,12 @@ def failed(of: Nonconformity) -> facts.Failed:
             part, wanted = of.result.part, of.result.wanted
         case LostPart():
             return facts.Failed(
-                result=of.ref, number=of.number, parts=of.result.parts, fitted=of.result.fitted
+                result=of.ref,
+                number=of.number,
+                parts=of.result.parts,
+                fitted=of.result.fitted,
+                to_come=of.result.to_come,
+                taken=of.taken,
             )
     return facts.Failed(
         result=of.ref,
@@ -372,4 +417,5 @@ def failed(of: Nonconformity) -> facts.Failed:
         required=required,
         part=part,
         wanted=wanted,
+        taken=of.taken,
     )

@@ -80,8 +80,9 @@ def _steps_of(event: events.Event) -> Iterator[str]:
     if event.step is not None:
         yield event.step
     match event:
-        case events.RetestBegun(steps=steps) | events.ReworkBegun(steps=steps):
-            yield from steps
+        case events.RetestBegun() | events.ReworkBegun():
+            yield from event.steps
+            yield from (failed.result.step for failed in event.failed)
         case events.ReviewOpened(of=step):
             yield step
         case _:

@@ -7,11 +7,21 @@ begins a new set of results there; what was recorded before stays in the record.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from assistant.dialogue import events, facts, intents, nonconformities, outstanding_work, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    intents,
+    nonconformities,
+    outstanding_work,
+    reopened,
+    wording,
+)
+from assistant.dialogue import state as job_state
 from assistant.dialogue.moving import enter
 from assistant.dialogue.nonconformities import Nonconformity
+from assistant.dialogue.reopened import OpenedAgain
 from assistant.dialogue.telling import ask_pending, say_what_next
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.working_out import tell_changes
@@ -37,7 +47,14 @@ def on_what_failed(turn: Turn, intent: intents.WhatFailed) -> None:
 
 def on_retest(turn: Turn, intent: intents.Retest) -> None:
     """Take the results that fail anew, as a new set."""
-    failing = _meant(turn, lambda each: each.ref.kind not in _NOT_MEASURED)
+    failing = _meant(turn, lambda each: each.ref.kind not in _NOT_MEASURED and not each.again)
+    begun = _being_done_again(turn)
+    if begun and not any(each.step is turn.state.step for each in failing):
+        # Only a new result can fail anew; a slip within the new set is for "correction".
+        for each in begun:
+            turn.say(wording.failures.begun(nonconformities.failed(each)), Tone.REFUSED)
+        say_what_next(turn)
+        return
     if not failing:
         turn.say(wording.failures.NOTHING_FAILED, Tone.REFUSED)
         return
@@ -47,12 +64,7 @@ def on_retest(turn: Turn, intent: intents.Retest) -> None:
     first = next(s.id for s in turn.state.procedure.steps if s.id in again)
     again |= dict.fromkeys(outstanding_work.gates_again(turn.state, again))
     steps = [s.id for s in turn.state.procedure.steps if s.id in again]
-    turn.record(
-        events.RetestBegun,
-        step=first,
-        results=tuple(each.ref for each in failing),
-        steps=tuple(steps),
-    )
+    _open_again(turn, events.RetestBegun, first, failing, steps)
     turn.say(wording.failures.retest(_numbers(turn, steps)), Tone.RECORDED)
     tell_changes(turn)
     _go(turn, first)
@@ -88,15 +100,58 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     again = {*nonconformities.to_do_again(state.procedure, step.id, touched), *measured}
     again |= outstanding_work.gates_again(state, again)
     order = [s.id for s in steps if s.id in again]
-    turn.record(
-        events.ReworkBegun,
-        step=step.id,
-        results=tuple(each.ref for each in failing),
-        steps=tuple(order),
-    )
+    _open_again(turn, events.ReworkBegun, step.id, failing, order)
     turn.say(wording.failures.rework(intent.number, _numbers(turn, order)), Tone.RECORDED)
     tell_changes(turn)
     _go(turn, step.id)
+
+
+def _open_again(
+    turn: Turn,
+    kind: type[events.RetestBegun | events.ReworkBegun],
+    step: str,
+    failing: Sequence[Nonconformity],
+    steps: Sequence[str],
+) -> None:
+    """Record that steps are opened again, with all that failed and stands no longer."""
+    opening = kind(
+        at=turn.now,
+        turn=turn.number,
+        step=step,
+        results=tuple(each.ref for each in failing),
+        steps=tuple(steps),
+    )
+    after = job_state.apply(turn.state, opening).nonconformities
+    standing = {reopened.thing(each.ref) for each in after if not each.again}
+    failed = tuple(
+        _as_it_failed(each)
+        for each in turn.state.nonconformities
+        if reopened.thing(each.ref) not in standing
+        and not nonconformities.to_be_fitted(each)
+        and _is_touched(each, steps)
+    )
+    turn.add(opening.model_copy(update={"failed": failed}))
+
+
+def _is_touched(of: Nonconformity, steps: Sequence[str]) -> bool:
+    """Whether a result is to be had anew since steps were opened again, or is so once more."""
+    if not isinstance(of.result, OpenedAgain):
+        return True
+    return not {of.step.id, *of.result.steps}.isdisjoint(steps)
+
+
+def _as_it_failed(of: Nonconformity) -> facts.Failed:
+    return nonconformities.failed(of).model_copy(update={"again": None})
+
+
+def _being_done_again(turn: Turn) -> tuple[Nonconformity, ...]:
+    """Return what failed and is to be had anew from the present step on."""
+    return tuple(
+        each
+        for each in nonconformities.still_open(turn.state)
+        if isinstance(each.result, OpenedAgain)
+        and turn.state.step_id in (each.step.id, *each.result.steps)
+    )
 
 
 def _begun(turn: Turn) -> set[str]:
@@ -117,12 +172,14 @@ def _numbers(turn: Turn, steps: list[str]) -> list[int]:
 def _meant(
     turn: Turn, wanted: Callable[[Nonconformity], bool] = lambda each: True
 ) -> tuple[Nonconformity, ...]:
-    """Return the open nonconformities that a word here is about: those that hold this step, or all
-    where none does.
+    """Return the open nonconformities that a word here is about: this step's own, else those that
+    hold it, or all where none does.
     """
     here = nonconformities.holding(turn.state, turn.state.step)
-    own = tuple(each for each in here if each.step.id == turn.state.step_id)
-    for some in (own, here, nonconformities.still_open(turn.state)):
+    still_open = nonconformities.still_open(turn.state)
+    own = tuple(each for each in still_open if each.step is turn.state.step)
+    own = tuple(each for each in own if each in here or each.again)
+    for some in (own, here, still_open):
         found = tuple(each for each in some if wanted(each))
         if found:
             return found
@@ -142,7 +199,7 @@ def on_concession(turn: Turn, intent: intents.Concession) -> None:
     if why is not None:
         turn.say(why, Tone.REFUSED)
         return
-    turn.record(events.ConcessionAsked, failed=nonconformities.failed(one))
+    turn.record(events.ConcessionAsked, failed=_as_it_failed(one))
     ask_pending(turn, None)
 
 

@@ -45,7 +45,8 @@ be withdrawn. `State.history` keeps only what stands; `State.log` has everything
 
 A *set* is what was recorded at a step since it was last opened again, by retest or rework. Results,
 and what is outstanding, count the present set only (`of_step`, `current`); the earlier ones stay in
-the history and in the record. Findings, orders and notes are of no set.
+the history and in the record. Findings, orders and notes are of no set. What failed in a set that
+was ended is kept with the retest or rework, and is open until the new set is complete (`reopened`).
 
 What is a table: for each mode, what each kind of intent does (`decide.TABLE`), because that must
 be seen as a whole, and checked to have no gap. What is code: the fold below, because most events

@@ -18,6 +18,7 @@ from assistant.dialogue import (
 from assistant.dialogue.effects import SayAgain
 from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Tone, Turn
+from assistant.dialogue.withdrawal import first_said
 from assistant.procedure.model import Signal
 
 
@@ -146,8 +147,13 @@ def on_what_is_left(turn: Turn, intent: intents.WhatIsLeft) -> None:
 
 
 def reviewed(turn: Turn, step: str) -> tuple[events.Base, ...]:
-    """Return what was recorded at a step and can be corrected by a number."""
-    return turn.state.of_step(turn.rules.corrected_by_number, step)
+    """Return what was recorded at a step and can be corrected by a number, in the order in which it
+    was first said: what is put right keeps its place.
+    """
+    log = turn.state.log
+    places = {id(event): place for place, event in enumerate(log)}
+    found = turn.state.of_step(turn.rules.corrected_by_number, step)
+    return tuple(sorted(found, key=lambda event: places[id(first_said(event, log))]))
 
 
 def on_help(turn: Turn, intent: intents.Help) -> None:

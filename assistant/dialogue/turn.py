@@ -78,8 +78,8 @@ class Turn:
         self.number = state.turn + 1
         self.told = state.results
         """What follows from the readings, as far as it was told."""
-        self.failed = frozenset(each.ref for each in nonconformities.still_open(state))
-        """The results that are known to fail."""
+        self.failed = nonconformities.standing(state)
+        """The results that are known to fail, as they stand."""
         self.correcting = False
         """Whether a record is being put right. What is held now does not keep it from that."""
         self.elsewhere = False

@@ -49,3 +49,25 @@ def place_of(event: events.Base, history: Iterable[events.Base]) -> int:
     """
     of_turn = [one for one in history if one.turn == event.turn]
     return next(place for place, one in enumerate(of_turn) if one is event)
+
+
+def first_said(event: E, log: Iterable[events.Base]) -> E:
+    """Return the record as it was first made, where an event is a correction of it, or of one; else
+    the event itself. `log` has withdrawn events too.
+
+    A correction of what was said does not redo the work: what counts from the work counts from
+    here.
+    """
+    told = tuple(log)
+    found = event
+    while True:
+        of_turn = (one for one in told if one.turn == found.turn)
+        replaced = (
+            [other for other in told if other.turn == one.withdrew][one.place]
+            for one in of_turn
+            if isinstance(one, events.Withdrawn) and one.corrected and one.place is not None
+        )
+        before = next((one for one in replaced if isinstance(one, type(event))), None)
+        if before is None:
+            return found
+        found = before

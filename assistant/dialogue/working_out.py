@@ -51,9 +51,8 @@ def _stands_out(of: results.Followed) -> bool:
 
 def _tell_failures(turn: Turn) -> None:
     """Say which results fail that did not before, with the ways out; and which do no longer."""
-    found = nonconformities.still_open(turn.state)
-    for each in found:
-        if each.ref not in turn.failed:
+    for each in nonconformities.still_open(turn.state):
+        if each.ref not in turn.failed and not each.again:
             told = nonconformities.failed(each)
             turn.say(wording.failures.failed(told, each.taken, each.may_concede), Tone.ALERT)
-    turn.failed = frozenset(each.ref for each in found)
+    turn.failed = nonconformities.standing(turn.state)

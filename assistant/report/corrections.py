@@ -39,7 +39,7 @@ def questioned(of: Sources) -> Iterator[Question]:
             recorded = found[1]
             outcome = "said anew"
             if _same(event.candidate, recorded):
-                again = isinstance(event.doubt, facts.TakenAlready)
+                again = isinstance(event.doubt, facts.TakenAlready | facts.OrderedAlready)
                 outcome = "a further one" if again else "affirmed"
             since_withdrawn = not of.effective[found[0]]
         yield (

@@ -11,6 +11,7 @@ from assistant.dialogue.withdrawal import what_stands
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Judged, Procedure, Step, Taken
 from assistant.report import wording
+from assistant.report.evidence import superseded
 from assistant.report.model import Entry
 from assistant.trade import units
 
@@ -55,6 +56,8 @@ class Sources:
         self.ledger = ledger.lines(self.state.history)
         self.ledger_now = ledger.lines((*self.state.history, *afterwards))
         self.effective = in_effect(history, procedure)
+        self.superseded = superseded(history, self.effective, self.state)
+        """By place in `events`, what was told of results and is no longer so."""
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
     def entry(

@@ -21,21 +21,20 @@ from typing import Any, Literal
 from assistant.dialogue import bolts, events, facts, nonconformities, results
 from assistant.dialogue import state as job_state
 from assistant.dialogue.nonconformities import Nonconformity as Failing
+from assistant.dialogue.reopened import OpenedAgain, Thing, thing
 from assistant.report import figures, wording
 from assistant.report.entries import Sources
 from assistant.report.model import Concession, Nonconformity
 from assistant.trade import units
-
-Thing = tuple[facts.ResultKind, str, str, int | None, int | None]
-"""What a result is of, whenever it was taken: kind, step, name, pass, bolt."""
 
 _ORDER = ("open", "conceded", "settled", "taken back")
 
 
 def find(of: Sources) -> tuple[Nonconformity, ...]:
     """Return every nonconformity of the job, the open ones first, each kind by its step."""
-    failing = {_thing(each.ref): each for each in of.state.nonconformities}
-    found = [_made(of, seen, failing.get(thing)) for thing, seen in _seen(of).items()]
+    failing = _failing(of.state)
+    again = {thing(e.ref): e for e in of.state.nonconformities if e.again}
+    found = [_made(of, seen, failing.get(key), again.get(key)) for key, seen in _seen(of).items()]
     return tuple(sorted(found, key=lambda one: (_ORDER.index(one.status), one.number or 0, one.at)))
 
 
@@ -48,8 +47,9 @@ class _Seen:
     ended: Literal["retest", "rework", "new part", "taken back"] | None = None
 
 
-def _thing(of: facts.ResultRef) -> Thing:
-    return of.kind, of.step, of.name, of.stage, of.bolt
+def _failing(state: job_state.State) -> dict[Thing, Failing]:
+    """Return what fails as it stands; what failed in an earlier set does not."""
+    return {thing(each.ref): each for each in state.nonconformities if not each.again}
 
 
 def _seen(of: Sources) -> dict[Thing, list[_Seen]]:
@@ -91,7 +91,7 @@ def _look(
     found: dict[Thing, list[_Seen]], state: job_state.State, turn: list[events.Event]
 ) -> None:
     """Note what fails after a turn, and what does no longer."""
-    failing = {_thing(each.ref): each for each in state.nonconformities}
+    failing = _failing(state)
     ended: Literal["retest", "rework", "new part", "taken back"] = "taken back"
     if any(isinstance(event, events.RetestBegun) for event in turn):
         ended = "retest"
@@ -99,11 +99,11 @@ def _look(
         ended = "rework"
     elif any(isinstance(event, events.OrderMoved | events.StepDone) for event in turn):
         ended = "new part"
-    for thing, seen in found.items():
-        if thing not in failing and seen[-1].ended is None:
+    for key, seen in found.items():
+        if key not in failing and seen[-1].ended is None:
             seen[-1].ended = ended
-    for thing, each in failing.items():
-        seen = found.setdefault(thing, [])
+    for key, each in failing.items():
+        seen = found.setdefault(key, [])
         # The very same result again: what had ended it was taken back.
         same = next((one for one in seen if one.failing.ref == each.ref), None)
         if same is not None:
@@ -115,12 +115,14 @@ def _look(
             seen.append(_Seen(each))
 
 
-def _made(of: Sources, seen: list[_Seen], failing: Failing | None) -> Nonconformity:
+def _made(
+    of: Sources, seen: list[_Seen], failing: Failing | None, again: Failing | None
+) -> Nonconformity:
     # What was only misheard is told of a thing that failed in no other way.
     seen = [one for one in seen if one.ended != "taken back"] or seen
     last = failing or seen[-1].failing
     failed = nonconformities.failed(last)
-    concession = _concession(of, last, failing)
+    concession = _concession(of, last, failing or again)
     fields = _numbers(failed)
     return of.entry(
         Nonconformity,
@@ -139,27 +141,29 @@ def _made(of: Sources, seen: list[_Seen], failing: Failing | None) -> Nonconform
         concession=concession,
         concessions=last.may_concede,
         **fields,
-        **_status(of, seen, last, failing),
+        **_status(of, seen, last, failing, again),
     )
 
 
 def _status(
-    of: Sources, seen: list[_Seen], last: Failing, failing: Failing | None
+    of: Sources, seen: list[_Seen], last: Failing, failing: Failing | None, again: Failing | None
 ) -> dict[str, Any]:
     """Return how a nonconformity stands, and what settled it."""
     stands: dict[str, Any] = dict.fromkeys(("settled_by", "settled_at", "again", "now"))
     if failing is not None:
         return stands | {"status": "open" if failing.open else "conceded"}
+    if again is not None:
+        assert isinstance(again.result, OpenedAgain) and again.result.failed.again is not None
+        by = again.result.failed.again.by
+        return stands | {"status": "open" if again.open else "conceded", "again": by}
     new = _result(of, last)
     if new is not None:
         stands["now"] = "; ".join(map(_written, new))
     renewed = [one.ended for one in seen if one.ended in ("retest", "rework", "new part")]
     if not renewed or last.step.id not in {step.id for step in of.state.route()}:
         return stands | {"status": "taken back"}
-    if new is None and renewed[-1] == "new part":
-        return stands | {"status": "taken back"}
     if new is None:
-        return stands | {"status": "open", "again": renewed[-1]}
+        return stands | {"status": "taken back"}
     at = max(event.at for event in new)
     return stands | {"status": "settled", "settled_by": renewed[-1], "settled_at": at}
 
@@ -228,7 +232,7 @@ def _concession(of: Sources, last: Failing, failing: Failing | None) -> Concessi
     given = [
         event
         for event in of.state.of_job(events.Conceded)
-        if _thing(event.failed.result) == _thing(last.ref)
+        if thing(event.failed.result) == thing(last.ref)
     ]
     if not given:
         return None

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from assistant.dialogue import events
+from assistant.dialogue.replaying import replay_stored
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import wording
 from assistant.report.entries import in_effect
+from assistant.report.evidence import superseded
 from assistant.report.model import Nonconformity
 from assistant.report.steps import NOT_LISTED
 from assistant.text import plain
@@ -22,14 +24,16 @@ def lines(
     """Yield one line for each event: local time, step number, what happened, how it was heard.
 
     The words heard stand with the first event that came of them, and with them the `transcripts`
-    of the clip, by its SHA-256. What was withdrawn later says so. Raises AssistantError for events
-    that do not fit together.
+    of the clip, by its SHA-256. What was withdrawn later says so, and so does a result that is
+    another one since, or follows no longer. Raises AssistantError for events that do not fit
+    together.
     """
     transcripts = transcripts or {}
     numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
     withdrawals = [(p, e) for p, e in enumerate(history) if isinstance(e, events.Withdrawn)]
     turn_told = 0
     stands = in_effect(history, procedure)
+    past = superseded(history, stands, replay_stored(procedure, history))
     several = len({event.by for event in history}) > 1
     for place, event in enumerate(history):
         number = numbers.get(event.step or "")
@@ -40,7 +44,7 @@ def lines(
             text += f"; outstanding: {'; '.join(map(wording.outstanding, event.outstanding))}"
         if isinstance(event, events.Withdrawn):
             text += f": {taken_back(history[:place], event, numbers)}"
-        parts = [f"{event.at:%Y-%m-%d %H:%M:%S}", f"step {number}" if number else "", text]
+        parts = [_time(event), f"step {number}" if number else "", text]
         if several and event.by:
             parts.append(f"[by {event.by}]")
         if event.heard and event.turn != turn_told:
@@ -54,7 +58,11 @@ def lines(
                 if p > place and any(e is event for e in taken_from(history[:p], w)) and stands[p]
             )
             verb = "corrected" if back.corrected else "withdrawn"
-            parts.append(f"[{verb} {back.at:%Y-%m-%d %H:%M:%S}]")
+            parts.append(f"[{verb} {_time(back)}]")
+        if place in past:
+            since = past[place].by
+            told = "no result any more" if since is None else f"another since {_time(since)}"
+            parts.append(f"[{told}]")
         time, where, *rest = parts
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
 
@@ -93,7 +101,11 @@ def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:
     """Yield one line for each thing that was entered when the job was closed already."""
     for event in entries:
         by = f"  [by {event.by}]" if event.by else ""
-        yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.event(event)}{by}")
+        yield plain(f"{_time(event)}  {wording.event(event)}{by}")
+
+
+def _time(event: events.Base) -> str:
+    return f"{event.at:%Y-%m-%d %H:%M:%S}"
 
 
 def _heard(heard: events.Heard) -> str:

@@ -462,8 +462,8 @@ class Questioned(Entry):
         "left as it was",
         "open",
     ]
-    """A further one: it was measured again, and is recorded beside what was there. Left as it was:
-    a correction that was not taken."""
+    """A further one: it was measured or ordered again, and is recorded beside what was there. Left
+    as it was: a correction that was not taken."""
     recorded: str | None
     """What was then recorded."""
     since_withdrawn: bool
@@ -546,7 +546,8 @@ class Summary(Model):
     """What stands and is not as asked: every open and every conceded nonconformity, and bags that
     are not the ones asked for."""
     overridden: int
-    """Questioned by the assistant and affirmed all the same."""
+    """Values questioned by the assistant and affirmed all the same. A further reading or order of
+    what is there already is none."""
     to_order: int
     """Parts asked for and not cancelled, each counted."""
     to_come: int

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Iterator
 
-from assistant.dialogue import events, results
+from assistant.dialogue import events
 from assistant.report import wording
 from assistant.report.entries import Sources
 from assistant.report.model import Status, StepLine, StepRecord
@@ -75,37 +75,22 @@ def steps(of: Sources) -> Iterator[StepRecord]:
 
 
 def _lines(of: Sources, step: str) -> Iterator[StepLine]:
-    told = {_bare(of.told(r)) for r in of.state.results.at(step) if not isinstance(r, _NOTHING)}
     current = {id(event) for event in of.state.current(events.Base)}
-    for event, stands in zip(of.events, of.effective, strict=True):
+    for place, (event, stands) in enumerate(zip(of.events, of.effective, strict=True)):
         if event.step == step and not isinstance(event, NOT_LISTED):
             yield StepLine(
                 at=event.at,
                 kind=event.kind,
                 what=wording.event(event),
                 by=event.by,
-                gone=None
-                if stands and not _is_past(event, told, current)
-                else "taken back"
+                gone="taken back"
                 if not stands
                 else "another since"
-                if isinstance(event, _EVIDENCE)
-                else "earlier set",
+                if place in of.superseded
+                else "earlier set"
+                if isinstance(event, _IN_SETS) and id(event) not in current
+                else None,
             )
 
 
-_NOTHING = results.CannotWorkOut
-_EVIDENCE = (events.ValueWorkedOut, events.PartChosen, events.LeakJudged, events.FluidMeasured)
 _IN_SETS = (events.ReadingRecorded, events.TorqueRecorded)
-
-
-def _bare(event: events.Base) -> str:
-    """Return what an event tells, whenever and by whomever it was told."""
-    return event.model_dump_json(exclude={"at", "turn", "by", "heard"})
-
-
-def _is_past(event: events.Base, told: Container[str], current: Container[int]) -> bool:
-    """Whether an event that was not taken back is no longer so all the same."""
-    if isinstance(event, _EVIDENCE):
-        return _bare(event) not in told
-    return isinstance(event, _IN_SETS) and id(event) not in current

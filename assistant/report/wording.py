@@ -311,11 +311,21 @@ def failed_names(of: Iterable[facts.ResultRef]) -> str:
 
 
 def failure(of: facts.Failed) -> str:
-    """Write a result that fails, and its requirement: "bore 25.20 mm, limits 24.95–25.05 mm"."""
+    """Write a result that fails, and its requirement: "bore 25.20 mm, limits 24.95–25.05 mm"; where
+    it failed in an earlier set, that it is to be had anew.
+    """
+    anew = {None: "", "retest": ", to be retested", "rework": ", to be done again"}
+    return f"{_failure(of)}{anew[of.again.by if of.again else None]}"
+
+
+def _failure(of: facts.Failed) -> str:
     result = of.result
     if of.parts is not None:
         lost = "missing" if result.kind == "missing part" else "condemned"
-        return f"{parts(of.parts)} {lost}{' and fitted' if of.fitted else ', not replaced'}"
+        to_come = f", {of.to_come} on order" if of.to_come else ""
+        return (
+            f"{parts(of.parts)} {lost}{' and fitted' if of.fitted else ', not replaced'}{to_come}"
+        )
     if result.kind == "fitted part":
         return f"{of.part} fitted, {of.wanted} to be fitted"
     name = f"{result.name} torque" if result.kind == "torque" else result.name
@@ -527,7 +537,7 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"step {item.number} first: {item.text}"
         case facts.FailureToSettle():
             where = "" if item.here else f", at step {item.failed.number}"
-            return f"fails{where}: {failure(item.failed)}"
+            return f"{_fails(item.failed)}{where}: {failure(item.failed)}"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"{listing(signals)} to affirm"
@@ -554,11 +564,15 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
 
 
+def _fails(of: facts.Failed) -> str:
+    return "failed" if of.again else "fails"
+
+
 def left(of: facts.Left) -> str:
     """Write one thing that keeps a job from being complete."""
     match of:
         case facts.Failed():
-            return f"step {of.number} fails: {failure(of)}"
+            return f"step {of.number} {_fails(of)}: {failure(of)}"
         case facts.StepsNotDone():
             steps = ", ".join(map(str, of.numbers))
             half = f", {', '.join(map(str, of.begun))} half done" if of.begun else ""

@@ -428,17 +428,21 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
 def _failing(of: Nonconformity, here: bool) -> _Focus:
     """Return a result that holds this step, with by how much it fails and the ways out."""
     told = nonconformities.failed(of)
+    label = wording.upper_first(wording.failure(told))
+    if told.again is not None:
+        notes = (f"say go to step {told.again.number}",)
+        return _Focus("refused", label, "Failed", notes=notes)
     concession = {
         "anyone": ", or concession",
         "listed": ", or concession by somebody on the list",
         "none": "; it takes no concession",
     }[of.may_concede]
-    measured = of.ref.kind not in ("fitted part", "choice")
+    measured = told.parts is None and of.ref.kind not in ("fitted part", "choice")
     ways = f"say {'retest, or ' if measured else ''}rework and the step{concession}"
     where = () if here else (f"at step {of.number}: say go to step {of.number}",)
     gap = wording.beyond(told)
     notes = (*((gap,) if gap else ()), *where, ways)
-    return _Focus("refused", wording.upper_first(wording.failure(told)), "Fails", notes=notes)
+    return _Focus("refused", label, "Fails", notes=notes)
 
 
 def _split(figure: str, unit: str) -> tuple[str, str]:

@@ -70,6 +70,10 @@ FAILED: tuple[facts.Failed, ...] = (
         wanted="thick shim",
     ),
 )
+FAILED += tuple(
+    one.model_copy(update={"again": facts.Again(by="retest" if n % 2 else "rework", number=4)})
+    for n, one in enumerate(FAILED)
+)
 
 OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.HazardsToHear(hazards=(HAZARD,)),
@@ -84,6 +88,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.GateToPass(step="lock", number=1, text="Lock the supply out."),
     facts.FailureToSettle(failed=FAILED[0], here=True),
     facts.FailureToSettle(failed=FAILED[1], here=False),
+    facts.FailureToSettle(failed=FAILED[-1], here=False),
     facts.TorqueToRecord(
         fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m", missing=(2, 3)
     ),
@@ -115,6 +120,12 @@ LEFT: tuple[facts.Left, ...] = (
             ("condemned part", True),
             ("missing part", False),
         )
+    ),
+    facts.Failed(
+        result=facts.ResultRef(kind="condemned part", step="close", name="bush", turns=(5,)),
+        number=5,
+        parts=BUSHES,
+        to_come=BUSHES.count,
     ),
     facts.PartsLeftOver(place="in the kit", parts=BUSHES),
     facts.PartsLeftOver(place="received", parts=BUSHES),
@@ -275,7 +286,9 @@ EVENTS: tuple[events.Event, ...] = (
     events.TimerRang(**_OF, name="cure", started_turn=3),
     events.TimerCancelled(**_OF, name="cure", started_turn=3),
     *QUESTIONED,
-    events.RetestBegun(**_OF, results=(FAILED[0].result,), steps=("measure", "close")),
+    events.RetestBegun(
+        **_OF, results=(FAILED[0].result,), steps=("measure", "close"), failed=FAILED[:1]
+    ),
     events.ReworkBegun(**_OF, results=(FAILED[0].result,), steps=("close",)),
     events.ReworkBegun(**_OF, results=(), steps=("close",)),
     *(events.ConcessionAsked(**_OF, failed=failed) for failed in FAILED),

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant.dialogue import events, ledger, nonconformities
+from assistant.procedure import reading
 from tests.bench_helpers import Hands
 from tests.dialogue.rig import COVER, GASKET, HEIGHTS, HOLD, RIG, TOOTH
 from tests.dialogue.test_what_fails_holds import go_to, open_ones
@@ -30,8 +31,12 @@ def chosen(at: Hands) -> str | None:
 
 
 def correct_the_first_height(at: Hands, value: str) -> str:
-    """Correct it from wherever the work is: it is the first thing recorded at step four."""
-    return at.say("correction step four", value)
+    """Correct it from wherever the work is, and leave the rest of step four as it is: the height is
+    the first thing recorded there.
+    """
+    said = at.say("correction step four", value)
+    at.say("negative")
+    return said
 
 
 # What comes to nothing changes nothing
@@ -151,6 +156,51 @@ def test_a_correction_takes_back_the_one_thing_and_not_what_was_said_with_it(
     assert lines["circlip"] == 2
 
 
+@pytest.mark.parametrize(
+    ("first", "then", "count"),
+    [
+        ("two circlips missing", "correction one circlip missing", 1),
+        ("circlip missing", "correction two circlips missing", 2),
+        ("two circlips missing", "correction circlip missing", 1),
+        # A fastener that is on no list of parts.
+        ("three plate bolts missing", "correction two plate bolts missing", 2),
+        ("two plate bolts missing", "correction one plate bolt missing", 1),
+        ("plate bolt missing", "correction two plate bolts missing upper", 2),
+    ],
+)
+def test_how_many_were_found_is_corrected(
+    tmp_path: Path, first: str, then: str, count: int
+) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    hands.say("affirm", first)
+    assert hands.say(then).startswith("Correction. Was: ")
+    (found,) = hands.bench.state.of_job(events.FindingRecorded)
+    assert (found.count, found.condition) == (count, "missing")
+    hands.stop_and_take_up(days=1)
+    hands.say("disregard")
+    (found,) = hands.bench.state.of_job(events.FindingRecorded)
+    assert found.count != count, "what was said first stands again"
+
+
+def test_a_finding_that_was_corrected_moves_so_many_parts(tmp_path: Path) -> None:
+    text = reading.load(reading.find("pump-rebuild")).text
+    hands = Hands(tmp_path / "pump.db", text)
+    key = hands.bench.state.names.key("casing bolt")
+    hands.say("two casing bolts missing")
+    assert hands.bench.state.holdings.held(key, "missing") == 2
+    assert "Was: two casing bolts missing" in hands.say("correction one casing bolt missing")
+    assert hands.bench.state.holdings.held(key, "missing") == 1
+
+
+def test_a_finding_takes_the_place_of_no_reading_that_is_gone_through(hands: Hands) -> None:
+    go_to(hands, GASKET)
+    before = hands.bench.state.history
+    said = hands.say("correction step four", "correction one cover missing")
+    assert "Step four: first height" in said
+    hands.say("negative")
+    assert not [e for e in hands.bench.state.of_job(events.FindingRecorded) if e not in before]
+
+
 def test_a_misheard_part_is_corrected_in_the_last_order(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db")
     hands.say("order two circlips", "correction order one drain plug")
@@ -202,29 +252,76 @@ def test_going_through_a_step_takes_nothing_about_another_thing(hands: Hands) ->
     go_to(hands, GASKET)
     before = hands.bench.state.results
     for said in ("reading second height 0.71", "tightened 0.71", "correction tightened 0.71"):
-        assert "Step four: first height" in correct_the_first_height(hands, said)
+        assert "Step four: first height" in hands.say("correction step four", said)
     assert "I heard five" in hands.say("5")
     assert "Nothing changed" in hands.say("disregard")
     assert hands.bench.state.results == before
 
 
+def test_after_a_correction_the_rest_of_the_step_is_gone_through(hands: Hands) -> None:
+    go_to(hands, HOLD)
+    said = hands.say("correction step six", "one three")
+    assert "I heard one three" in said
+    said = hands.say("affirm")
+    assert "Was: cover bolt, pass one of two, tightened one two newton metres" in said
+    assert "Next" not in said, "what is due is told once the step was gone through"
+    assert said.endswith(
+        "Step six: cover bolt, pass two of two, tightened two four newton metres. "
+        "Say the right value; affirm to go on; or disregard."
+    )
+    hands.stop_and_take_up(days=1)
+    # What was put right is not asked about again.
+    said = hands.say("2 4 point 5")
+    assert "Was: cover bolt, pass two of two" in said
+    assert "At step six, cover bolt has one three" in said, "what holds step seven now"
+    assert hands.bench.state.mode == "working"
+    assert torques(hands) == [Decimal(13), Decimal("24.5")]
+
+
+@pytest.mark.parametrize("way", ["negative", "disregard"])
+def test_the_rest_of_a_step_is_left_as_it_is_and_what_was_put_right_can_be_taken_back(
+    hands: Hands, way: str
+) -> None:
+    go_to(hands, GASKET)
+    said = hands.say("correction step four", "0.71", way)
+    assert said.startswith("The rest stands as it is.")
+    assert chosen(hands) == "three notch gasket"
+    hands.say("disregard")
+    assert chosen(hands) == "two notch gasket"
+    # What is put right keeps its place: the first height is the first again.
+    hands.say("correction step four", "0.71", "negative")
+    assert "first height zero point seven one" in hands.say("correction step four")
+    assert "second height zero point six" in hands.say("affirm")
+    assert "That was all" in hands.say("affirm")
+
+
+def test_a_value_that_was_questioned_and_said_again_goes_on_too(hands: Hands) -> None:
+    go_to(hands, GASKET)
+    assert "I heard five" in hands.say("correction step four", "5")
+    assert "Step four: second height" in hands.say("0.71")
+    hands.say("0.62", "next step")
+    assert hands.bench.state.number == COVER
+    heights = [e.value for e in hands.bench.state.of_job(events.ReadingRecorded)][1:3]
+    assert heights == [Decimal("0.71"), Decimal("0.62")]
+
+
 def test_a_torque_corrected_at_a_done_step_fails_and_holds_what_comes_after(hands: Hands) -> None:
     go_to(hands, HOLD)
-    hands.say("correction step six", "nine", "affirm")
+    hands.say("correction step six", "nine", "affirm", "negative")
     assert "cover" in hands.bench.state.done
     assert open_ones(hands) == [("torque", "cover bolt")]
     assert "has to wait" in hands.say("reading 0.3")
     # What is held can still be put right.
-    hands.say("correction step six", "affirm")
-    assert "pass one of two" in hands.say("say again")
+    assert "pass one of two" in hands.say("correction step six")
     assert "Was: cover bolt, pass one of two, tightened nine" in hands.say("one two")
     assert open_ones(hands) == []
+    hands.say("negative")
     assert "Recorded" in hands.say("reading 0.3")
 
 
 def test_a_reading_at_a_held_step_can_be_corrected(hands: Hands) -> None:
     go_to(hands, HOLD)
-    hands.say("reading 0.3", "correction step six", "nine", "affirm")
+    hands.say("reading 0.3", "correction step six", "nine", "affirm", "negative")
     # Step seven is held by step six; what was misheard there is put right all the same.
     assert "Was: start pressure zero point three bar" in hands.say("correction 0.31")
     assert hands.bench.state.results.values()["start pressure"] == (Decimal("0.31"), "bar")
@@ -262,12 +359,39 @@ def test_where_the_wrong_part_is_fitted_already_it_is_a_nonconformity(hands: Han
     assert fitted == ["two notch gasket", "three notch gasket"]
 
 
+def test_a_wrong_part_is_told_while_the_value_that_calls_for_it_is_taken_anew(
+    hands: Hands,
+) -> None:
+    go_to(hands, COVER)
+    correct_the_first_height(hands, "0.9")
+    failing = [("value", "highest"), ("fitted part", "two notch gasket")]
+    assert open_ones(hands) == failing
+    hands.say("go to step four", "retest")
+    assert open_ones(hands) == failing
+    said = hands.say("what failed")
+    assert "Step four: highest failed, zero point nine millimetres" in said
+    assert "Step five: two notch gasket was fitted" in said
+    hands.say("reading 0.71", "reading 0.60")
+    assert open_ones(hands) == [("fitted part", "two notch gasket")]
+    assert "three notch gasket is the one to fit" in hands.say("what failed")
+
+
+def test_a_wrong_part_is_open_until_the_step_that_fits_it_is_done_again(hands: Hands) -> None:
+    go_to(hands, COVER)
+    correct_the_first_height(hands, "0.71")
+    hands.say("rework step five")
+    assert open_ones(hands) == [("fitted part", "two notch gasket")]
+    assert "Two notch gasket was fitted" in hands.say("what failed").replace("two", "Two")
+    assert "Step six" in hands.say("next step")
+    assert open_ones(hands) == []
+
+
 def test_a_concession_of_a_wrong_part_lapses_when_another_is_wanted(hands: Hands) -> None:
     go_to(hands, COVER)
     correct_the_first_height(hands, "0.71")
     hands.say("concession", "note only for the trial run")
     assert open_ones(hands) == []
-    hands.say("correction step four", "affirm", "0.78")
+    correct_the_first_height(hands, "0.78")
     assert open_ones(hands) == [("fitted part", "two notch gasket")]
     assert "four notch gasket is the one to fit" in hands.say("what failed")
 
@@ -276,7 +400,7 @@ def test_a_correction_that_makes_it_right_again_ends_the_failure(hands: Hands) -
     go_to(hands, COVER)
     correct_the_first_height(hands, "0.71")
     assert open_ones(hands)
-    hands.say("correction step four", "affirm", "0.62")
+    correct_the_first_height(hands, "0.62")
     assert chosen(hands) == "two notch gasket"
     assert open_ones(hands) == []
     assert nonconformities.find(hands.bench.state) == ()

@@ -33,6 +33,7 @@ from assistant.dialogue import (
     ledger,
     nonconformities,
     outstanding_work,
+    reopened,
     results,
 )
 from assistant.dialogue import state as job_state
@@ -74,6 +75,8 @@ _WORK = (
     events.TorqueSet,
 )
 """What a technician said that is kept."""
+
+_PARTS_FITTED = ("fitted part", "condemned part")
 
 _TELLING = (
     intents.SayAgain,
@@ -356,12 +359,23 @@ class Conversation(RuleBasedStateMachine):
         still_open = nonconformities.still_open(self.state)
         match event:
             case events.StepDone(step=step):
-                assert not [f for f in still_open if f.step.id == step and f.taken == "as left"]
+                # A part that was the wrong one is not until the step that fits it is done again.
+                of_step = [f for f in still_open if f.step.id == step and f.taken == "as left"]
+                fitted = [f for f in of_step if f.again and f.ref.kind in _PARTS_FITTED]
+                assert of_step == fitted
+                after = nonconformities.still_open(job_state.apply(self.state, event))
+                assert not [f for f in after if f.step.id == step and f.taken == "as left"]
                 assert not any(f.taken == "as found" for f in still_open) or not self.state.step.fit
                 assert all(_each_bolt(self.state, target) for target in self.state.targets())
             case events.JobClosed(left=left):
                 named = [one.result for one in left if isinstance(one, facts.Failed)]
                 assert sorted(named, key=repr) == sorted((f.ref for f in still_open), key=repr)
+            case events.RetestBegun() | events.ReworkBegun():
+                # To begin something anew ends nothing: it is open until there is a new result.
+                after = nonconformities.still_open(job_state.apply(self.state, event))
+                kept = {reopened.thing(f.ref) for f in after}
+                gone = [f for f in still_open if reopened.thing(f.ref) not in kept]
+                assert not [f for f in gone if not nonconformities.to_be_fitted(f)]
             case events.Conceded(failed=failed, by=by):
                 (one,) = [f for f in still_open if f.ref == failed.result]
                 assert by is not None and one.may_concede != "none"

@@ -120,6 +120,41 @@ def test_a_condemned_impeller_is_not_called_for_without_a_word(hands: Hands) -> 
     assert "Nothing failed" in hands.say("what failed")
 
 
+def test_what_is_ordered_for_a_condemned_part_is_not_to_be_ordered_again(hands: Hands) -> None:
+    hands.say(*STRIP, "impeller cracked renew", "order impeller")
+    what = "Step five: one impeller is condemned, and step five fits it."
+    assert hands.say("what failed") == f"{what} Say impeller received, or concession."
+    hands.stop_and_take_up(days=2)
+    assert hands.say("what failed") == f"{what} Say impeller received, or concession."
+    hands.say("impeller cancelled")
+    assert hands.say("what failed") == f"{what} Say order impeller, or concession."
+    hands.say("disregard", "impeller received")
+    assert hands.say("what failed") == "Nothing failed."
+    hands.say("disregard", "disregard")
+    assert hands.say("what failed") == f"{what} Say order impeller, or concession."
+
+
+def test_an_order_before_the_finding_counts_as_well(hands: Hands) -> None:
+    hands.say(*STRIP, "order impeller")
+    assert hands.say("impeller cracked renew") == (
+        "Impeller cracked, renew. Recorded. One impeller is condemned, and step five fits it. "
+        "Say impeller received, or concession."
+    )
+
+
+def test_of_several_that_are_missing_only_the_rest_is_to_be_ordered(hands: Hands) -> None:
+    hands.say(*STRIP, "three plate screws missing", "order one plate screw")
+    said = hands.say("what failed")
+    assert "Three plate screws are missing" in said.replace("three", "Three")
+    assert "Say order two plate screws, or concession." in said
+    hands.say("order two plate screws", "affirm")
+    assert "Say plate screws received, or concession." in hands.say("what failed")
+    hands.say("plate screw received one")
+    said = hands.say("what failed")
+    assert "two plate screws are missing" in said
+    assert "Say plate screws received, or concession." in said
+
+
 def test_a_condemned_part_is_fitted_by_a_concession_that_lapses_with_its_finding(
     hands: Hands,
 ) -> None:
@@ -154,11 +189,22 @@ def test_what_is_short_in_the_kit_is_never_listed_as_fitted(hands: Hands) -> Non
     hands.say(*STRIP)
     assert "needs two circlips that are short in the kit" in hands.say("next step")
     said = hands.say("next step")
-    assert "Outstanding: two circlips that are short in the kit: say order two circlips" in said
+    assert (
+        "Outstanding: two circlips that are short in the kit: "
+        "say order two circlips, or kit check." in said
+    )
     assert "circlip" not in fitted(hands)
     hands.say("order two circlips", "circlips received", "next step")
     assert fitted(hands)["circlip"] == [(2, True)]
     assert at(hands, "circlip") == {"short in the kit": 2, "fitted new": 2}
+
+
+def test_what_was_found_in_the_kit_after_all_is_checked_again(hands: Hands) -> None:
+    hands.say("kit check", "affirm", "two missing", "affirm", "negative")
+    hands.say(*STRIP, "next step")
+    hands.say("kit check", "affirm", "affirm", "affirm", "next step")
+    assert fitted(hands)["circlip"] == [(2, True)]
+    assert at(hands, "circlip") == {"fitted new": 2}
 
 
 def test_a_bearing_that_is_still_to_come_is_not_fitted(hands: Hands) -> None:

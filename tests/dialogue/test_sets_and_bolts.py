@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import pytest
 
-from assistant.dialogue import events
+from assistant.dialogue import clocks, events
 from tests.bench_helpers import SMALL, Hands
 
 E = TypeVar("E", bound=events.Base)
@@ -281,3 +281,53 @@ def test_a_wait_begins_with_the_last_bolt(tmp_path: Path) -> None:
     assert "nine minutes" in hands.say("time left")
     assert hands.wait(minutes=11) != ""
     assert hands.say("next step").startswith("That was the last step.")
+
+
+def tighten_and_cure(tmp_path: Path) -> Hands:
+    """Tighten the joint wrongly, as a good one is misheard, and go on to its cure."""
+    hands = Hands(tmp_path / "journal.db", SINCE)
+    hands.at_close()
+    hands.say("affirm", "tightened 7", "tightened 14", "turned 90 degrees")
+    hands.say("tightened 9", "affirm")
+    return hands
+
+
+def cure_left(hands: Hands) -> float:
+    """Return how long the cure has to go yet, in minutes."""
+    (clock,) = clocks.running_clocks(hands.bench.state)
+    return (clock.due - hands.now).total_seconds() / 60
+
+
+def test_a_correction_of_what_was_said_starts_no_clock_anew(tmp_path: Path) -> None:
+    hands = tighten_and_cure(tmp_path)
+    hands.wait(minutes=4)
+    before = cure_left(hands)
+    # Put right, questioned and affirmed, and put right again, on another day's program.
+    hands.say("correction 12", "affirm")
+    assert cure_left(hands) == pytest.approx(before - 20 / 60)
+    hands.stop_and_take_up(seconds=10)
+    hands.say("correction 10")
+    assert cure_left(hands) == pytest.approx(before - 40 / 60)
+    hands.say("disregard", "disregard")
+    assert cure_left(hands) == pytest.approx(before - 60 / 60)
+    hands.say("correction 10", "next step")
+    assert "The cure is up" in hands.wait(minutes=6)
+    assert hands.wait(minutes=60) == "", "it rings once"
+
+
+def test_a_correction_after_the_time_is_up_waits_for_nothing(tmp_path: Path) -> None:
+    hands = tighten_and_cure(tmp_path)
+    hands.wait(minutes=11)
+    hands.say("correction 10", "next step")
+    assert hands.wait(minutes=30) == ""
+    assert hands.say("next step").startswith("That was the last step.")
+
+
+@pytest.mark.parametrize("word", ["retest", "rework step five"])
+def test_what_is_tightened_again_starts_its_clock_anew(tmp_path: Path, word: str) -> None:
+    hands = tighten_and_cure(tmp_path)
+    hands.wait(minutes=4)
+    hands.say(word, "affirm")
+    assert not clocks.running_clocks(hands.bench.state)
+    hands.say("affirm", "tightened 7", "tightened 14", "turned 90 degrees", "tightened 10")
+    assert cure_left(hands) == pytest.approx(10)

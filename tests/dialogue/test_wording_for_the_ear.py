@@ -210,7 +210,7 @@ def test_verbs_go_with_their_number() -> None:
         "Step three needs two bushes that are asked for and not received: say bushes received."
     )
     assert orders.lacking(3, facts.PartsLacking(parts=one, why="short in the kit")) == (
-        "Step three needs a bush that is short in the kit: say order bush."
+        "Step three needs a bush that is short in the kit: say order bush, or kit check."
     )
     condemned = facts.PartsLacking(parts=one, why="condemned", concession=True)
     assert orders.lacking(3, condemned) == (
@@ -248,3 +248,16 @@ def test_bags_that_were_not_opened_are_told_together() -> None:
 )
 def test_a_thread_is_said_as_fitters_do(thread: str, said: str) -> None:
     assert steps.thread(thread) == said
+
+
+@pytest.mark.parametrize("item", OUTSTANDING, ids=lambda item: item.kind)
+def test_nothing_follows_a_command_in_its_sentence(item: facts.Outstanding) -> None:
+    bag, bush = facts.BagToRecord(number=4), facts.ReadingToTake(name="bush")
+    told = remaining.told((bag, item, bush, bag))
+    alone = remaining.outstanding(item)
+    if ": say " in alone or isinstance(item, facts.QuestionToAnswer):
+        assert told == (
+            f"Outstanding: bag four and {alone}. Also the reading of bush and bag four."
+        )
+    else:
+        assert told.endswith(" and bag four.") and "Also" not in told

@@ -260,6 +260,39 @@ def test_a_retest_without_a_new_result_settles_nothing(hands: Hands) -> None:
     assert (one.status, one.again, one.now) == ("open", "retest", None)
     assert not of.summary.complete and of.summary.open == 1
     assert "open: retest begun, no new result yet" in Page(page.html(of, {})).text
+    undone = next(one for one in of.summary.stands_out if one.kind == "left undone")
+    assert (
+        "step 1 failed: found backlash 0.62 mm, at most 0.30 mm, to be retested" in undone.details
+    )
+
+
+def test_the_record_counts_as_open_what_the_bench_does(hands: Hands) -> None:
+    for said in (
+        ("affirm", "reading found backlash 0.62", "affirm"),
+        ("retest",),
+        ("skip step", "tool not here"),
+        ("go to step one", "concession", "note the gears are renewed"),
+        ("rework step one",),
+        ("reading found backlash 0.61", "affirm"),
+        ("rework step one", "disregard"),
+        ("retest", "reading found backlash 0.2"),
+    ):
+        hands.say(*said)
+        at_bench = [each.ref.name for each in nonconformities.still_open(hands.bench.state)]
+        of_record = [one.name for one in _built(hands).nonconformities if one.open]
+        assert of_record == at_bench, said
+    assert not of_record
+
+
+def test_what_was_conceded_and_is_done_again_stays_conceded(hands: Hands) -> None:
+    hands.say("affirm", "reading found backlash 0.62", "affirm")
+    hands.say("concession", "note the gears are renewed", "rework step one")
+    (one,) = _built(hands).nonconformities
+    assert (one.status, one.again) == ("conceded", "rework")
+    assert one.concession is not None and not one.concession.lapsed
+    hands.say("reading found backlash 0.2")
+    (one,) = _built(hands).nonconformities
+    assert (one.status, one.settled_by) == ("settled", "rework")
 
 
 def test_a_retest_that_was_taken_back_leaves_it_as_it_was(hands: Hands) -> None:

@@ -112,7 +112,7 @@ def test_bags_timers_cautions_conditions_and_answers(job: Job) -> None:
 def test_what_was_questioned_says_what_came_of_it(job: Job) -> None:
     shown = [(q.first_heard, q.outcome, q.recorded) for q in job.record().questioned]
     assert shown == [
-        ("1 drain plug", "affirmed", "order 1 drain plug"),
+        ("1 drain plug", "a further one", "order 1 drain plug"),
         ("bag 7", "said anew", "bag 1"),
         ("25.10", "affirmed", "bore 25.10 mm, outside the limits"),
         ("40", "said anew", "long bolt, pass 2 of 3, tightened 14 N·m"),
@@ -142,8 +142,6 @@ def test_the_summary_says_what_stands_out_the_gravest_first(job: Job) -> None:
     assert [(item.kind, item.step) for item in summary.stands_out] == [
         ("fails", "measure"),
         ("skipped", "gauge"),
-        # An order on top of one that stands, asked about and affirmed.
-        ("affirmed", "open"),
         ("doubtful", "measure"),
         ("questioned", "open"),
         ("questioned", "close"),
@@ -219,6 +217,22 @@ def test_an_order_that_was_affirmed_and_then_withdrawn(hands: Hands) -> None:
     assert not built.orders
     assert [item.kind for item in built.summary.stands_out] == ["questioned", "withdrawn"]
     assert built.questioned[0].since_withdrawn
+
+
+def test_a_second_order_of_the_same_part_overrides_nothing(hands: Hands) -> None:
+    hands.say("order one circlip", "order one circlip", "affirm")
+    of = _built(hands)
+    (asked,) = of.questioned
+    assert (asked.outcome, asked.recorded) == ("a further one", "order 1 circlip")
+    assert (of.summary.overridden, of.summary.to_order) == (0, 2)
+    assert not of.summary.stands_out
+    hands.say("disregard")
+    of = _built(hands)
+    assert of.questioned[0].since_withdrawn
+    assert (of.summary.overridden, of.summary.to_order) == (0, 1)
+    # One that is said to be for more than there are is overridden.
+    hands.say("order nine drain plugs", "affirm")
+    assert _built(hands).summary.overridden == 1
 
 
 def test_a_job_done_and_closed_is_complete(hands: Hands) -> None:

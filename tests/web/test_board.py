@@ -20,7 +20,7 @@ from assistant.journal.store import Journal
 from assistant.web import board, guard
 from tests.bench_helpers import SMALL, Hands, flac
 from tests.journal.postgres import postgres, shop_url
-from tests.report.whole_job import HOSTILE, Page, close_failing_job, failing_job
+from tests.report.whole_job import FAILING, HOSTILE, Page, close_failing_job, failing_job
 from tests.web import many_jobs
 
 __all__ = ["postgres", "shop_url"]
@@ -180,6 +180,14 @@ def test_what_fails_is_marked_and_a_closed_job_with_it_is_not_complete(tmp_path:
     other.hands.say("skip step", "do it later", "skip step", "do it later", "close job", "affirm")
     shown = Page(live(other.hands).get("/?view=closed").text).text
     assert "Closed, not complete 2 results fail" in shown
+
+
+def test_what_is_to_be_retested_is_marked_as_failing(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "failing.db", FAILING)
+    hands.say("affirm", "reading found backlash 0.62", "affirm", "retest")
+    shown = Page(live(hands).get("/").text).text
+    assert "1 result fails" in shown
+    assert "Step 1: found backlash 0.62 mm, at most 0.30 mm, to be retested" in shown
 
 
 def test_a_wait_that_has_passed_is_not_outstanding(

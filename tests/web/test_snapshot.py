@@ -163,6 +163,20 @@ def test_what_fails_is_shown_with_how_many_are_open_and_the_ways_out(tmp_path: P
     assert (shown(hands)["fails"], shown(hands)["failures"]) == (0, [])
 
 
+def test_what_is_to_be_retested_is_shown_as_open(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "failing.db", FAILING)
+    hands.say("affirm", "reading found backlash 0.62", "affirm", "retest")
+    made = shown(hands)
+    assert (made["fails"], made["holds"]) == (1, False)
+    assert made["failures"] == ["found backlash 0.62 mm, at most 0.30 mm, to be retested"]
+    hands.say("skip step", "tool not here")
+    hands.say("reading bore 25.01", "reading bore 25.03", "reading bore 24.99", "next step")
+    made = shown(hands)
+    assert (made["fails"], made["holds"]) == (1, True)
+    assert made["failures"] == ["step 1: found backlash 0.62 mm, at most 0.30 mm, to be retested"]
+    assert (made["focus"]["figure"], made["focus"]["notes"]) == ("Failed", ["say go to step 1"])
+
+
 def test_a_gate_is_shown_with_the_way_to_it(tmp_path: Path) -> None:
     gated = SMALL.replace("      - id: which\n", "      - id: which\n        gate: job\n", 1)
     hands = Hands(tmp_path / "gated.db", gated)

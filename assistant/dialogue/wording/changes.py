@@ -38,3 +38,4 @@ def nothing_to_review(number: int) -> str:
 
 
 REVIEWED = "That was all that is recorded there."
+REST_STANDS = "The rest stands as it is."

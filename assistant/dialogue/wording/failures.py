@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import steps
@@ -23,12 +24,21 @@ SAY_WHICH_STEP = "Say rework, step, and its number."
 WHO_CONCEDES = "A concession needs a name. Say this is, and your name, then concession."
 
 
+def named(of: facts.ResultRef) -> str:
+    """Word which result it is: "the leak test", "cover bolt, bolt two"; no full stop."""
+    bolt = f", bolt {count(of.bolt)}" if of.bolt is not None else ""
+    return f"{_named(of.kind, of.name)}{bolt}"
+
+
+def _named(kind: str, name: str) -> str:
+    return {"leak test": "the leak test", "choice": f"the part for {name}"}.get(kind, name)
+
+
 def open_again(kind: str, name: str) -> str:
     """Word that a result no longer follows, because a reading that it needs is gone; its kind is as
     `results.key` has it.
     """
-    of = {"leak test": "the leak test", "choice": f"the part for {name}"}.get(kind, name)
-    return sentence(f"{of} is open again")
+    return sentence(f"{_named(kind, name)} is open again")
 
 
 def failed(of: facts.Failed, taken: Taken, may_concede: str) -> str:
@@ -37,25 +47,41 @@ def failed(of: facts.Failed, taken: Taken, may_concede: str) -> str:
 
 
 def what(of: facts.Failed) -> str:
-    """Word what failed and by how much; no full stop."""
+    """Word what failed and by how much, and where it is to be had anew, how; no full stop."""
+    if of.again is None:
+        return _what(of, _Verbs("fails", "has", "is", "cannot"))
+    anew = {"retest": "retested", "rework": "done again"}[of.again.by]
+    return f"{_what(of, _Verbs('failed', 'had', 'was', 'could not'))}, and is to be {anew}"
+
+
+class _Verbs(NamedTuple):
+    """The verbs of what fails, or failed."""
+
+    fails: str
+    has: str
+    be: str
+    cannot: str
+
+
+def _what(of: facts.Failed, verbs: _Verbs) -> str:
     match of.result.kind:
         case "fitted part":
-            return f"{of.part} is fitted, and {of.wanted} is the one to fit"
+            return f"{of.part} {verbs.be} fitted, and {of.wanted} is the one to fit"
         case "condemned part" | "missing part":
             return _lost(of)
         case "choice":
             found = f" {_amount(of.found)}" if of.found else ""
-            return f"no part is given for {of.result.name}{found}"
+            return f"no part {verbs.be} given for {of.result.name}{found}"
         case "leak test":
-            return f"the leak test fails{_over(of)}"
+            return f"the leak test {verbs.fails}{_over(of)}"
         case "torque" if of.found and of.required and of.required.least:
             bolt = f", bolt {count(of.result.bolt)}," if of.result.bolt else ""
             asked = _amount(of.required.least)
-            return f"{of.result.name}{bolt} has {_amount(of.found)}, where {asked} is asked"
+            return f"{of.result.name}{bolt} {verbs.has} {_amount(of.found)}, where {asked} is asked"
         case _:
             if of.found is None:
-                return f"{of.result.name} cannot be worked out"
-            return f"{of.result.name} fails, {_amount(of.found)}{_by(of)}"
+                return f"{of.result.name} {verbs.cannot} be worked out"
+            return f"{of.result.name} {verbs.fails}, {_amount(of.found)}{_by(of)}"
 
 
 def _lost(of: facts.Failed) -> str:
@@ -97,18 +123,34 @@ def _gap(found: facts.Amount, limit: facts.Amount | None, sign: int) -> str | No
 
 def ways_out(of: facts.Failed, taken: Taken, may_concede: str) -> str:
     """Word what can be said to settle a failed result."""
+    if of.again is not None:
+        return f"Say {going_on(of.again)}."
     concede = {
         "anyone": ["concession"],
         "listed": ["concession by somebody on the list"],
         "none": [],
     }[may_concede]
     if of.parts is not None and not of.fitted:
-        order = steps.called(of.parts) if of.parts.count == 1 else steps.parts(of.parts)
-        return f"Say {_either([f'order {order}', *concede])}."
+        wanted = of.parts.count - of.to_come
+        if wanted > 0:
+            way = steps.to_order(of.parts.model_copy(update={"count": wanted}))
+        else:
+            way = steps.to_receive(of.parts)
+        return f"Say {_either([way, *concede])}."
     holds = " It holds fitting and closing." if taken == "as found" else ""
     again = ["retest"] if may_be_tested_again(of) else []
     again += ["rework and the step"]
     return f"Say {_either([*again, *concede])}.{holds}"
+
+
+def going_on(of: facts.Again) -> str:
+    """Word what to say to go on with what is to be had anew."""
+    return f"go to step {count(of.number)}"
+
+
+def begun(of: facts.Failed) -> str:
+    """Word that a result is to be had anew, and that nothing more is to be said for it."""
+    return sentence(what(of))
 
 
 def _either(words: Sequence[str]) -> str:
@@ -148,9 +190,9 @@ def _name(of: events.Conceded) -> str:
 
 def held_by(number: int, of: facts.Failed) -> str:
     """Word that a step has to wait for a failed result."""
+    way = "go to step and its number, to settle it" if of.again is None else going_on(of.again)
     return sentence(
-        f"{steps.name(number)} has to wait. At {steps.name(of.number)}, {what(of)}. "
-        "Say go to step and its number, to settle it"
+        f"{steps.name(number)} has to wait. At {steps.name(of.number)}, {what(of)}. Say {way}"
     )
 
 
@@ -199,12 +241,12 @@ def ask_concession(of: facts.Failed) -> str:
 
 def conceded(of: events.Conceded, by: str | None) -> str:
     """Word that a result was accepted as it is."""
-    return sentence(f"conceded by {by or 'nobody named'}, {of.failed.result.name}. Recorded")
+    return sentence(f"conceded by {by or 'nobody named'}, {named(of.failed.result)}. Recorded")
 
 
 def takes_no_concession(of: facts.Failed) -> str:
     """Refuse to concede a result that takes no concession."""
-    return sentence(f"{of.result.name} takes no concession. Say retest, or rework and the step")
+    return sentence(f"{named(of.result)} takes no concession. Say retest, or rework and the step")
 
 
 def not_on_the_list(name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
-from assistant.dialogue.wording import pieces, remaining, steps
+from assistant.dialogue.wording import failures, pieces, remaining, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -53,9 +53,9 @@ def event(of: events.Base) -> str:
         case events.ReworkBegun():
             return "rework"
         case events.ConcessionAsked():
-            return f"asked for a concession for {of.failed.result.name}"
+            return f"asked for a concession for {failures.named(of.failed.result)}"
         case events.Conceded():
-            return f"{of.failed.result.name} conceded"
+            return f"{failures.named(of.failed.result)} conceded"
         case events.ReviewOpened():
             return "went through what was recorded"
         case events.PartChosen(part=None):
@@ -160,7 +160,7 @@ def _piece(of: events.PieceChanged) -> str:
 
 
 def _results(of: Iterable[facts.ResultRef]) -> str:
-    return listing(dict.fromkeys(one.name for one in of))
+    return listing(dict.fromkeys(map(failures.named, of)))
 
 
 def stands_again(of: events.Base) -> str:

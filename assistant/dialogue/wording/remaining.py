@@ -28,7 +28,9 @@ def outstanding(item: facts.Outstanding) -> str:
             return _first(item)
         case facts.FailureToSettle():
             where = "" if item.here else f"at {steps.name(item.failed.number)}, "
-            return f"{where}{failures.what(item.failed)}: say what failed"
+            again = item.failed.again
+            way = "what failed" if again is None else failures.going_on(again)
+            return f"{where}{failures.what(item.failed)}: say {way}"
         case facts.HazardsToHear():
             signals = dict.fromkeys(hazard.signal for hazard in item.hazards)
             return f"the {listing(signals)} to affirm"
@@ -62,16 +64,33 @@ def _first(of: facts.StepBefore | facts.GateToPass) -> str:
     return f"{number} to do first, {inside(of.text)}: say go to {number}"
 
 
+def _says_a_command(of: facts.Outstanding) -> bool:
+    """Whether its words end with what to say."""
+    if isinstance(of, facts.TimeToPass):
+        return of.left is None
+    return isinstance(
+        of,
+        facts.GateToPass
+        | facts.StepBefore
+        | facts.FailureToSettle
+        | facts.PartsLacking
+        | facts.QuestionToAnswer,
+    )
+
+
 def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
-    """Word all that is outstanding; of a fastener's passes only the next, and how many follow."""
+    """Word all that is outstanding; of a fastener's passes only the next, and how many follow.
+
+    What says a command ends its sentence: "say go to step five and bag four" would be heard as one.
+    """
     passes = Counter(i.fastener for i in items if isinstance(i, facts.TorqueToRecord))
     # Those of the procedure and of the step are affirmed with one word.
     hazards = [h for i in items if isinstance(i, facts.HazardsToHear) for h in i.hazards]
-    said = []
+    said: list[list[str]] = [[]]
     for item in items:
         if isinstance(item, facts.HazardsToHear):
             if hazards:
-                said.append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
+                said[-1].append(outstanding(facts.HazardsToHear(hazards=tuple(hazards))))
             hazards = []
             continue
         words = outstanding(item)
@@ -81,8 +100,10 @@ def all_outstanding(items: Sequence[facts.Outstanding]) -> str:
                 continue
             if more:
                 words += f" with {several(more, 'more pass')} after it"
-        said.append(words)
-    return listing(said)
+        said[-1].append(words)
+        if _says_a_command(item):
+            said.append([])
+    return ". Also ".join(listing(together) for together in said if together)
 
 
 def told(items: Sequence[facts.Outstanding]) -> str:
@@ -140,7 +161,8 @@ def left(of: facts.Left) -> str:
     """Word one thing that keeps the job from being complete; no full stop."""
     match of:
         case facts.Failed():
-            return f"{steps.name(of.number)} fails: {failures.what(of)}"
+            stands = "is open" if of.again else "fails"
+            return f"{steps.name(of.number)} {stands}: {failures.what(of)}"
         case facts.StepsNotDone():
             half = f", {listing(map(count, of.begun))} half done" if of.begun else ""
             return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"

@@ -181,12 +181,21 @@ def not_to_be_had(of: facts.PartsLacking) -> str:
         "ordered": "ordered and not received",
         "asked": "asked for and not received",
     }[of.why]
-    if of.why in ("ordered", "asked", "away for repair"):
-        way = f"{called(of_parts)} received"
-    else:
-        way = f"order {called(of_parts) if of_parts.count == 1 else parts(of_parts)}"
-    concession = ", or concession" if of.concession else ""
-    return f"{some(of_parts)} that {verb} {why}: say {way}{concession}"
+    came = of.why in ("ordered", "asked", "away for repair")
+    ways = [to_receive(of_parts) if came else to_order(of_parts)]
+    ways += ["kit check"] if of.why == "short in the kit" else []
+    ways += ["concession"] if of.concession else []
+    return f"{some(of_parts)} that {verb} {why}: say {', or '.join(ways)}"
+
+
+def to_order(of: facts.Parts) -> str:
+    """Word what to say to have parts ordered."""
+    return f"order {called(of) if of.count == 1 else parts(of)}"
+
+
+def to_receive(of: facts.Parts) -> str:
+    """Word what to say when parts have come."""
+    return f"{called(of)} received"
 
 
 def fit(procedure: Procedure, of: Fit) -> str:
