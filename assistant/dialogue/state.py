@@ -223,6 +223,11 @@ class State:
         return next((one for one in self.pieces if one.id == self.step_id), None)
 
     @property
+    def in_pieces(self) -> bool:
+        """Whether a machine that nobody has written up is down, and its build-up not begun."""
+        return bool(self.pieces) and not self.building
+
+    @property
     def technician(self) -> str | None:
         """Who is at the bench: whose the last event is, but for what the parts desk entered."""
         own = (e.by for e in reversed(self.history) if not getattr(e, "at_desk", False))

@@ -531,7 +531,9 @@ class Summary(Model):
     """The job in a few numbers, and what stands out."""
 
     complete: bool
-    """Closed, every step that applies done, and no nonconformity open."""
+    """Closed, every step that applies done, no nonconformity open, and not in pieces."""
+    in_pieces: bool
+    """A machine without a written procedure was taken down, and its build-up did not begin."""
     open: int
     """Nonconformities that nobody has settled."""
     conceded: int

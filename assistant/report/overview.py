@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from assistant.grammar import nouns
+from assistant.procedure import unwritten
 from assistant.report import spans, wording
 from assistant.report.model import Finding, Note, Record, Severity, StandsOut
 
@@ -74,6 +75,8 @@ def verdict(record: Record) -> tuple[str, bool]:
     failing = f", {fail}" if of.open else ""
     if not record.closed:
         return f"Not complete: the job is open{failing}{conceded}.", False
+    if of.in_pieces:
+        return f"Not complete: closed with the machine in pieces{failing}{conceded}.", False
     work = of.done < of.applicable
     left = f"closed with work left{failing}" if work else f"closed though {fail}"
     return f"Not complete: {left}{conceded}.", False
@@ -171,7 +174,7 @@ def facts(record: Record) -> list[Fact]:
     worked = wording.duration(spans.at_work(record.spans))
     found = [
         Fact("By", ", ".join(record.by) or "not given"),
-        Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
+        Fact("Procedure", _procedure(record)),
         Fact("Opened", at=record.opened),
         Fact("Closed", at=record.closed)
         if record.closed
@@ -189,6 +192,12 @@ def facts(record: Record) -> list[Fact]:
         small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
         found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
     return found
+
+
+def _procedure(record: Record) -> str:
+    if record.procedure == unwritten.NAME:
+        return "none: what came off goes on again, the last off first"
+    return f"{record.procedure}, revision {record.revision}"
 
 
 def _offsets(record: Record) -> list[str]:

@@ -494,7 +494,9 @@ class _Sections:
                     Cell(text=str(bag.bag), strong=True, small=_first(bag.first_heard)),
                     Cell(text=bag.contents or "not stated"),
                     _judged(
-                        bag.within, "as asked", None if bag.within else f"asked: bag {bag.asked}"
+                        bag.within,
+                        "as said" if bag.asked is None else "as asked",
+                        None if bag.within else f"asked: bag {bag.asked}",
                     ),
                     Cell(text=_step(bag)),
                     self.when(bag),

@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from assistant.dialogue import events, facts
 from assistant.grammar import nouns
+from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
 from assistant.report.model import Nonconformity
 
@@ -257,6 +258,8 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
+            if of.procedure == unwritten.NAME:
+                return f"job opened: {of.title}, which nobody has written up"
             return f"job opened: {of.title}, revision {of.revision}"
         case events.JobTakenUp():
             return "job taken up again"
