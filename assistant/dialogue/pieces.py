@@ -185,7 +185,7 @@ def _on(piece: Piece, kit: Counter[str]) -> Step:
     ]
     tighten: tuple[Tighten, ...] = ()
     if piece.torque is not None:
-        tighten = (Tighten(fastener=piece.name, torque=piece.torque),)
+        tighten = (Tighten(fastener=piece.name, torque=piece.torque, threads_stated=False),)
     return Step(
         id=piece.on,
         say=f"Fit {_so_many(piece)}.",

@@ -270,6 +270,9 @@ class Tighten(Variants, Judged):
     bolts that do not lie on a circle, in the order of the other passes."""
     wrench: Words | None = None
     """The torque wrench to use, by its name in the procedure's `wrenches`."""
+    threads_stated: bool = True
+    """Only the program writes this: false where nobody said what goes on the threads, so that
+    nobody is told that they are dry."""
 
 
 class Loosen(Variants):

@@ -126,15 +126,17 @@ def contents(of: Sequence[facts.Parts]) -> str | None:
 
 
 def locker(tighten: Tighten) -> str:
-    """Write the thread-locker of a tightening."""
+    """Write the thread-locker of a tightening; empty where nobody said."""
     if tighten.locker is None:
-        return "no thread-locker"
+        return "no thread-locker" if tighten.threads_stated else ""
     return f"thread-locker, {tighten.locker.strength} strength"
 
 
 def condition_of_threads(tighten: Tighten) -> str | None:
-    """Write whether the threads are dry or lubricated; None where thread-locker says it."""
-    if tighten.lubricated == "thread-locker":
+    """Write whether the threads are dry or lubricated; None where thread-locker says it, or nobody
+    said.
+    """
+    if tighten.lubricated == "thread-locker" or not tighten.threads_stated:
         return None
     return "threads dry" if tighten.lubricated == "dry" else f"threads with {tighten.lubricated}"
 

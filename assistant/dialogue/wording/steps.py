@@ -89,8 +89,6 @@ def briefing(
         if tighten.applies(answers):
             # The number last: it is what has to stay in the ear.
             told = [tighten.fastener, locker(tighten), condition_of_threads(tighten)]
-            if procedure.unwritten is not None:
-                told = [tighten.fastener]  # Nobody said that there is none, or that they are dry.
             said.append(sentence(f"{', '.join(p for p in told if p)}, {passes(tighten)}"))
     if step.question:
         said.append(question_of(step))
@@ -269,15 +267,17 @@ def passes(tighten: Tighten) -> str:
 
 
 def locker(tighten: Tighten) -> str:
-    """Word the thread-locker note of a tightening."""
+    """Word the thread-locker note of a tightening; empty where nobody said."""
     if tighten.locker is None:
-        return "no thread locker"
+        return "no thread locker" if tighten.threads_stated else ""
     said = f"{tighten.locker.strength} strength thread locker"
     return f"{said}, {tighten.locker.note}" if tighten.locker.note else said
 
 
 def condition_of_threads(tighten: Tighten) -> str:
-    """Word whether the threads are dry or lubricated."""
+    """Word whether the threads are dry or lubricated; empty where nobody said."""
+    if not tighten.threads_stated:
+        return ""
     if tighten.lubricated == "dry":
         return "threads dry"
     if tighten.lubricated == "thread-locker":
