@@ -187,6 +187,17 @@ def test_what_comes_off_in_the_build_up_is_rework(hands: Hands) -> None:
     assert hands.say("removed two dowels") == "Two dowels off."
 
 
+def test_only_what_goes_on_can_be_done_again(hands: Hands) -> None:
+    hands.say("affirm", "removed end cover", "removed two dowels")
+    assert "no step of the build up" in hands.say("rework step two")
+    assert "no step of the build up" in hands.say("rework step one")
+    hands.say("start build up", "next step", "next step")
+    assert hands.say("what is still off") == "Nothing is off."
+    assert hands.say("rework step four").startswith("Rework")
+    assert hands.say("what is still off") == "Two dowels, no bag. End cover, no bag."
+    assert "Close all the same?" in hands.say("close job")
+
+
 def test_what_nobody_has_taken_off_yet_can_be_ordered(hands: Hands) -> None:
     hands.say("affirm")
     assert hands.say("order two circlips") == "Order two circlips. Recorded."
