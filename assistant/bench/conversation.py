@@ -29,6 +29,7 @@ from assistant.dialogue.effects import (
     SetAside,
     SignOnAs,
     TakeUpJob,
+    TellLastTime,
 )
 from assistant.dialogue.events import Event
 from assistant.dialogue.intents import Intent
@@ -37,6 +38,7 @@ from assistant.dialogue.state import State
 from assistant.dialogue.turn import Decision, Reply, Tone
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
+from assistant.journal import earlier
 from assistant.journal.clock import local_now
 from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
@@ -294,6 +296,8 @@ class Conversation:
                 case ChangeVoice(change):
                     replies = (self.presenter.change_voice(change), *replies)
                     remember = False
+                case TellLastTime():
+                    replies = (*replies, *self._last_time())
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
@@ -307,6 +311,14 @@ class Conversation:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _last_time(self) -> tuple[Reply, ...]:
+        """Return what earlier jobs found and left, or why that cannot be read."""
+        try:
+            found = earlier.last_time(self.journal, self.job)
+        except AssistantError as error:
+            return (Reply(str(error), Tone.REFUSED),)
+        return tuple(map(Reply, wording.last_time.told(found)))
 
     def _go(self, to: TakeUpJob | BeginJob, shift: Shift) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""

@@ -239,6 +239,17 @@ COMMANDS = (
         modes={Mode.CLOSED: handing_over.on_hand_over},
     ),
     Command(
+        intents.AskLastTime,
+        Theme.HEAR,
+        telling.on_last_time,
+        phrases="last time",
+        rule="last_time",
+        help=("last time",),
+        low_stakes=True,
+        always=True,
+        modes={Mode.CLOSED: telling.on_last_time},
+    ),
+    Command(
         intents.WhoIsHere,
         Theme.HEAR,
         attention.on_who_is_here,

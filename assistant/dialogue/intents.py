@@ -82,6 +82,11 @@ class HandOver(Intent):
 
 
 @dataclass(frozen=True)
+class AskLastTime(Intent):
+    """Say what earlier jobs on the same unit found, measured, fitted and left."""
+
+
+@dataclass(frozen=True)
 class WhoIsHere(Intent):
     """Say who is signed on."""
 

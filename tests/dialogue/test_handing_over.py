@@ -15,7 +15,7 @@ from assistant.dialogue import facts, intents, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job
 from assistant.dialogue.state import Mode, State
-from assistant.dialogue.wording import handing_over
+from assistant.dialogue.wording import brief, handing_over
 from assistant.procedure import reading
 from tests.bench_helpers import Hands
 from tests.dialogue import sayings
@@ -147,7 +147,7 @@ def test_a_sample_job_in_odd_states_is_handed_over_in_half_a_minute(name: str, m
             state = job_state.apply(state, event)
         told = decide(state, intents.HandOver(), now)
         words = " ".join(reply.text for reply in told.replies).split()
-        assert 0 < len(words) <= handing_over.MOST_WORDS
+        assert 0 < len(words) <= brief.MOST_WORDS
         longest = max(longest, len(words))
 
     parts = list(procedure.parts)
@@ -206,7 +206,7 @@ def test_a_name_as_long_as_a_procedure_may_have_is_left_out_rather_than_the_topi
         short=(parts,),
     )
     told = handing_over.told(standing)
-    assert sum(len(one.split()) for one in told) <= handing_over.MOST_WORDS
+    assert sum(len(one.split()) for one in told) <= brief.MOST_WORDS
     text = " ".join(told)
     for topic in ("fail", "not done", "skipped", "timers", "to come", "away", "short", "to go"):
         assert topic in text.lower(), topic

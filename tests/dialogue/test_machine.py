@@ -78,6 +78,7 @@ _TELLING = (
     intents.WhatIsLeft,
     intents.WhatFailed,
     intents.HandOver,
+    intents.AskLastTime,
     intents.WhoIsHere,
     intents.Help,
     intents.Ask,

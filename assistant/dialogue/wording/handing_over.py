@@ -1,9 +1,4 @@
-"""Where a job stands, for whoever takes it over: short enough to be listened to in one go.
-
-Each topic has a full form, shorter ones, and one that only counts. All are told in the shortest
-form that says them; then, the most important first, each takes the fullest form for which there is
-room. So no topic is ever left out, and whatever the job looks like it ends within `MOST_WORDS`.
-"""
+"""Where a job stands, for whoever takes it over: short enough to be listened to in one go."""
 
 from __future__ import annotations
 
@@ -11,18 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from assistant.dialogue import facts
-from assistant.dialogue.wording import failures, remaining, steps
+from assistant.dialogue.wording import brief, failures, remaining, steps
+from assistant.dialogue.wording.brief import Topic
 from assistant.dialogue.wording.quantities import (
     are,
     count,
     duration,
     listing,
-    sentence,
     several,
 )
 
-MOST_WORDS = 75
-"""Words: at 150 a minute, as the voice speaks, 30 seconds."""
 _MOST_NAMED = 3
 """How many of one kind are named; nobody keeps more in their ear."""
 
@@ -61,35 +54,16 @@ class Standing:
     """Parts that a step needs and nobody has ordered."""
 
 
-@dataclass(frozen=True)
-class _Topic:
-    """What is told of one thing: its forms, the fullest first, and how much it matters."""
-
-    rank: int
-    forms: tuple[str, ...]
-
-
 def told(of: Standing) -> list[str]:
-    """Word where a job stands, a sentence for each topic, in at most `MOST_WORDS` words."""
-    topics = list(_topics(of))
-    chosen = {place: min(t.forms, key=_words) for place, t in enumerate(topics)}
-    for place in sorted(chosen, key=lambda place: topics[place].rank):
-        room = MOST_WORDS - sum(_words(form) for at, form in chosen.items() if at != place)
-        chosen[place] = next(
-            (form for form in topics[place].forms if _words(form) <= room), chosen[place]
-        )
-    return [sentence(chosen[place]) for place in range(len(topics))]
+    """Word where a job stands, a sentence for each topic, within `brief.MOST_WORDS`."""
+    return brief.told(list(_topics(of)))
 
 
-def _words(text: str) -> int:
-    return len(text.split())
-
-
-def _topics(of: Standing) -> Iterator[_Topic]:
+def _topics(of: Standing) -> Iterator[Topic]:
     """Yield the topics in the order in which they are told."""
     yield _place(of)
     if of.failed:
-        yield _Topic(0, tuple(_failures(of.failed)))
+        yield Topic(0, tuple(_failures(of.failed)))
     if of.asked is not None and not of.closed:
         asked = {
             "questioning": "a value is in question",
@@ -100,38 +74,38 @@ def _topics(of: Standing) -> Iterator[_Topic]:
             "conceding": "a concession needs its reason",
             "reviewing": "a correction is not finished",
         }
-        yield _Topic(2, (asked[of.asked],))
+        yield Topic(2, (asked[of.asked],))
     if of.left_here:
-        yield _Topic(2, tuple(_here(of.left_here)))
+        yield Topic(2, tuple(_here(of.left_here)))
     elif of.ready and not of.closed:
-        yield _Topic(2, ("nothing is outstanding here",))
+        yield Topic(2, ("nothing is outstanding here",))
     before = [number for number in of.not_done if number < of.number]
     if before and not of.closed:
         left = f"before it {are(len(before))} not done"
-        yield _Topic(3, (f"{steps.named(before)} {left}", f"{several(len(before), 'step')} {left}"))
+        yield Topic(3, (f"{steps.named(before)} {left}", f"{several(len(before), 'step')} {left}"))
     if of.half_done:
         number = len(of.half_done)
         named = f"{steps.named(of.half_done)} {are(number)} half done"
-        yield _Topic(7, (named, f"{several(number, 'later step')} half done"))
+        yield Topic(7, (named, f"{several(number, 'later step')} half done"))
     if of.skipped:
-        yield _Topic(4, tuple(_skipped(of.skipped)))
+        yield Topic(4, tuple(_skipped(of.skipped)))
     if of.timers:
-        yield _Topic(1, tuple(_timers(of.timers)))
+        yield Topic(1, tuple(_timers(of.timers)))
     if of.short:
-        yield _Topic(5, _parts("short and not ordered", of.short))
+        yield Topic(5, _parts("short and not ordered", of.short))
     if of.to_come:
-        yield _Topic(5, _parts("still to come", of.to_come))
+        yield Topic(5, _parts("still to come", of.to_come))
     if of.away:
-        yield _Topic(6, _parts("away for repair", of.away))
-    yield _Topic(8, (_to_go(of),))
+        yield Topic(6, _parts("away for repair", of.away))
+    yield Topic(8, (_to_go(of),))
 
 
-def _place(of: Standing) -> _Topic:
+def _place(of: Standing) -> Topic:
     where = f"{steps.name(of.number)} of {count(of.of)}"
     state = ", skipped" if of.skipped_here else ", done" if of.done else ""
     closed = "the job is closed, at " if of.closed else ""
     stage = f", {of.stage.lower()}"
-    return _Topic(3, (f"{closed}{where}{stage}{state}", f"{closed}{where}{state}"))
+    return Topic(3, (f"{closed}{where}{stage}{state}", f"{closed}{where}{state}"))
 
 
 def _to_go(of: Standing) -> str:

@@ -1,0 +1,102 @@
+"""Earlier jobs on the same unit or, failing that, on the same model: which, and what they left.
+
+A unit is what somebody typed when the job was begun, so it is compared without its
+capitals, spaces and punctuation. Earlier means opened before, wherever the job was worked on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from contextlib import suppress
+
+from assistant.dialogue import earlier
+from assistant.dialogue.earlier import EarlierJob, LastTime
+from assistant.dialogue.replaying import procedure_of, replay_stored
+from assistant.errors import AssistantError
+from assistant.journal.records import JobSummary, Records
+from assistant.procedure.model import Procedure
+
+_TOLD = 3
+"""How many earlier jobs are told of, the latest first."""
+_LOOKED_AT = 300
+"""How many jobs, the latest first, are looked at for one on the same model. The first event of each
+is read: about a millisecond a job."""
+
+
+def on_unit(records: Records, job: int) -> tuple[JobSummary, ...]:
+    """Return the earlier jobs on the unit of a job, the latest first; none where it names no unit.
+
+    Raises AssistantError for an unknown job, and where the jobs cannot be listed.
+    """
+    this = records.summary(job)
+    unit = _same(this.unit)
+    return _latest_first(one for one in _before(records, this) if unit and _same(one.unit) == unit)
+
+
+def last_time(records: Records, job: int) -> LastTime:
+    """Return what the earlier jobs on the unit of a job found and left, or those on its model.
+
+    Raises AssistantError for an unknown job, and where the jobs cannot be listed. An earlier job
+    that cannot be read is among them, as damaged.
+    """
+    this = records.summary(job)
+    found, same_unit = on_unit(records, job), True
+    if not found:
+        found, same_unit = _on_model(records, this), False
+    return LastTime(
+        jobs=tuple(summary_of(records, one) for one in found[:_TOLD]),
+        more=max(0, len(found) - _TOLD),
+        same_unit=same_unit,
+        unit_known=bool(_same(this.unit)),
+    )
+
+
+def summary_of(records: Records, of: JobSummary) -> EarlierJob:
+    """Return what a job found and left; as damaged where its record cannot be read."""
+    try:
+        history = records.events(of.job)
+        procedure = procedure_of(history, of.job)
+        state = replay_stored(procedure, history)
+        return earlier.of_job(of.job, of.opened, state, records.additions(of.job))
+    except AssistantError:
+        return EarlierJob(of.job, of.opened, damaged=True)
+
+
+def _on_model(records: Records, this: JobSummary) -> tuple[JobSummary, ...]:
+    with suppress(AssistantError):
+        model = _model(records.procedure(this.job))
+        return _latest_first(
+            one
+            for one in _before(records, this, _LOOKED_AT)
+            if _model_of(records, one.job) == model
+        )
+    return ()
+
+
+def _model_of(records: Records, job: int) -> tuple[str, ...] | None:
+    try:
+        return _model(records.procedure(job))
+    except AssistantError:
+        return None
+
+
+def _model(of: Procedure) -> tuple[str, ...]:
+    """Return what a machine's model is known by; the procedure's name where no model is given."""
+    equipment = of.equipment
+    if equipment.model is None:
+        return (of.procedure,)
+    return (_same(equipment.maker), _same(equipment.model))
+
+
+def _before(records: Records, this: JobSummary, limit: int | None = None) -> Iterable[JobSummary]:
+    jobs = records.jobs(limit)
+    return (one for one in jobs if one.opened < this.opened and one.uid != this.uid)
+
+
+def _latest_first(jobs: Iterable[JobSummary]) -> tuple[JobSummary, ...]:
+    return tuple(sorted(jobs, key=lambda one: one.opened, reverse=True))
+
+
+def _same(text: str | None) -> str:
+    """Return what is compared of a text that somebody typed."""
+    return "".join(sign for sign in (text or "").casefold() if sign.isalnum())
