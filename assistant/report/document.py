@@ -117,7 +117,7 @@ def _data(record: Record) -> dict[str, Any]:
         "facts": [
             {
                 "name": fact.name,
-                "text": _written(fact.at) + fact.text,
+                "text": _written(fact.at) + fact.text + "; ".join(link.text for link in fact.links),
                 "small": fact.small,
                 "broad": fact.broad,
             }

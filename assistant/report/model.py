@@ -571,6 +571,17 @@ class Stop(Model):
     taken_up: AwareDatetime
 
 
+class EarlierJob(Model):
+    """A job that was opened on the same unit before this one."""
+
+    job: int
+    """Its number in the journal that the record is from."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    closed: bool
+
+
 class Record(Model):
     """The whole record of one job."""
 
@@ -585,6 +596,8 @@ class Record(Model):
     unit: str | None
     sample: bool
     remark: str | None
+    earlier: tuple[EarlierJob, ...]
+    """The jobs on the same unit that were opened before this one, the latest first."""
     opened: AwareDatetime
     closed: AwareDatetime | None
     last: AwareDatetime

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -43,6 +44,14 @@ JUDGING = (
 
 
 @dataclass(frozen=True)
+class Link:
+    """Another job, as it is told in the record; the board links to its page."""
+
+    text: str
+    job: int
+
+
+@dataclass(frozen=True)
 class Fact:
     """One line of the record's head."""
 
@@ -51,6 +60,8 @@ class Fact:
     at: datetime | None = None
     small: str = ""
     broad: bool = False
+    links: tuple[Link, ...] = ()
+    """Other jobs, told after the text."""
 
 
 @dataclass(frozen=True)
@@ -179,6 +190,8 @@ def facts(record: Record) -> list[Fact]:
         Fact("At work", f"{worked}, as the time line has it"),
         Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
     ]
+    if record.earlier:
+        found.append(Fact("Earlier on this unit", broad=True, links=tuple(_earlier(record))))
     if record.remark:
         found.append(Fact("Remark", record.remark, broad=True))
     if record.seal:
@@ -189,6 +202,14 @@ def facts(record: Record) -> list[Fact]:
         small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
         found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
     return found
+
+
+def _earlier(record: Record) -> Iterator[Link]:
+    """Yield each earlier job on the unit: its number, its day and what it was."""
+    for one in record.earlier:
+        title = "" if one.title == record.title else f", {one.title}"
+        still_open = "" if one.closed else ", still open"
+        yield Link(f"job {one.job} of {one.opened:%Y-%m-%d}{title}{still_open}", one.job)
 
 
 def _offsets(record: Record) -> list[str]:

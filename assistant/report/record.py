@@ -12,7 +12,8 @@ from itertools import pairwise
 
 from assistant.dialogue import events, ledger, remaining
 from assistant.errors import AssistantError
-from assistant.journal.records import Records, Transcript
+from assistant.journal.earlier import on_unit
+from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
 from assistant.report import failures, measured, parts, steps, summary, wording
@@ -22,6 +23,7 @@ from assistant.report.model import (
     Afterwards,
     Answer,
     Bag,
+    EarlierJob,
     JobHazard,
     KitItem,
     Note,
@@ -40,12 +42,13 @@ def build(
     seal: str | None = None,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
     afterwards: Sequence[events.OrderMoved] = (),
+    earlier: Sequence[JobSummary] = (),
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
     those of its clips, by the SHA-256 of the clip; `afterwards` is what was entered when the job
-    was closed already.
+    was closed already; `earlier` are the jobs on the same unit that were opened before it.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -53,7 +56,12 @@ def build(
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
     sources = Sources(history, procedure, transcripts or {}, afterwards)
-    return _record(sources, history[0], job, seal)
+    built = _record(sources, history[0], job, seal)
+    before = tuple(
+        EarlierJob(job=o.job, uid=o.uid, title=o.title, opened=o.opened, closed=o.closed)
+        for o in earlier
+    )
+    return built.model_copy(update={"earlier": before})
 
 
 def kept(
@@ -67,6 +75,7 @@ def kept(
         seal=journal.seal(job),
         transcripts=journal.transcripts(job),
         afterwards=journal.additions(job),
+        earlier=on_unit(journal, job),
     )
 
 
@@ -92,6 +101,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         unit=opened.unit,
         sample=opened.sample,
         remark=opened.remark,
+        earlier=(),
         opened=opened.at,
         closed=closed[-1].at if closed else None,
         last=of.events[-1].at,
