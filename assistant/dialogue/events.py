@@ -554,6 +554,22 @@ class JobClosed(Base):
     left: tuple[facts.Left, ...] = ()
 
 
+class SignedOff(Base):
+    """Somebody who answers for the work has signed off a closed job (`by`).
+
+    It is no event of a job: nothing follows the closing. It stands beside the job, and names what
+    it is of, so that it fits no other job and no other record of this one.
+    """
+
+    kind: Literal["signed off"] = "signed off"
+    follows: str
+    """The hash of the event that closed the job, or of the sign-off before this one as stored:
+    SHA-256, in hex."""
+    note: str | None = None
+    despite: tuple[facts.Failed, ...] = ()
+    """The results that failed when it was signed off all the same."""
+
+
 Event = Annotated[
     RetestBegun
     | ReworkBegun

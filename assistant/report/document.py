@@ -114,6 +114,7 @@ def _data(record: Record) -> dict[str, Any]:
         "unit": record.unit or "not given",
         "verdict": verdict,
         "complete": complete,
+        "signed": overview.signed(record),
         "facts": [
             {
                 "name": fact.name,

@@ -571,6 +571,16 @@ class Stop(Model):
     taken_up: AwareDatetime
 
 
+class SignOff(Model):
+    """Somebody who answers for the work has signed the job off, after it was closed."""
+
+    at: AwareDatetime
+    by: str
+    note: str | None
+    despite: tuple[str, ...]
+    """What failed when it was signed off all the same."""
+
+
 class EarlierJob(Model):
     """A job that was opened on the same unit before this one."""
 
@@ -596,6 +606,8 @@ class Record(Model):
     unit: str | None
     sample: bool
     remark: str | None
+    sign_offs: tuple[SignOff, ...]
+    """In the order in which they were made; beside the sealed record, naming its seal."""
     earlier: tuple[EarlierJob, ...]
     """The jobs on the same unit that were opened before this one, the latest first."""
     opened: AwareDatetime

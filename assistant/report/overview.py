@@ -9,7 +9,7 @@ from datetime import datetime
 
 from assistant.grammar import nouns
 from assistant.report import spans, wording
-from assistant.report.model import Finding, Note, Record, Severity, StandsOut
+from assistant.report.model import Finding, Note, Record, Severity, SignOff, StandsOut
 
 KINDS = {
     "fails": "Fails",
@@ -88,6 +88,17 @@ def verdict(record: Record) -> tuple[str, bool]:
     work = of.done < of.applicable
     left = f"closed with work left{failing}" if work else f"closed though {fail}"
     return f"Not complete: {left}{conceded}.", False
+
+
+def signed(record: Record) -> list[str]:
+    """Return who signed the job off, and when, one sentence for each sign-off."""
+    return [_signed(one) for one in record.sign_offs]
+
+
+def _signed(of: SignOff) -> str:
+    note = f": {of.note}" if of.note else ""
+    despite = f" (though {'; '.join(of.despite)})" if of.despite else ""
+    return f"Signed off by {of.by}, {of.at:%Y-%m-%d %H:%M}{note}{despite}"
 
 
 def _conceded(record: Record) -> str:

@@ -41,6 +41,7 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             record=record,
             verdict=verdict,
             complete=complete,
+            signed=overview.signed(record),
             facts=overview.facts(record),
             care=overview.CARE,
             judging=overview.JUDGING,

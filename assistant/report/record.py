@@ -28,6 +28,7 @@ from assistant.report.model import (
     KitItem,
     Note,
     Record,
+    SignOff,
     Stop,
     Timer,
 )
@@ -42,13 +43,15 @@ def build(
     seal: str | None = None,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
     afterwards: Sequence[events.OrderMoved] = (),
+    sign_offs: Sequence[events.SignedOff] = (),
     earlier: Sequence[JobSummary] = (),
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
-    those of its clips, by the SHA-256 of the clip; `afterwards` is what was entered when the job
-    was closed already; `earlier` are the jobs on the same unit that were opened before it.
+    those of its clips, by the SHA-256 of the clip; `afterwards` is what the parts desk entered when
+    the job was closed already, `sign_offs` who signed it off then; `earlier` are the jobs on the
+    same unit that were opened before it.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -61,7 +64,11 @@ def build(
         EarlierJob(job=o.job, uid=o.uid, title=o.title, opened=o.opened, closed=o.closed)
         for o in earlier
     )
-    return built.model_copy(update={"earlier": before})
+    signed = tuple(
+        SignOff(at=e.at, by=e.by or "", note=e.note, despite=tuple(map(wording.left, e.despite)))
+        for e in sign_offs
+    )
+    return built.model_copy(update={"earlier": before, "sign_offs": signed})
 
 
 def kept(
@@ -75,6 +82,7 @@ def kept(
         seal=journal.seal(job),
         transcripts=journal.transcripts(job),
         afterwards=journal.additions(job),
+        sign_offs=journal.sign_offs(job),
         earlier=on_unit(journal, job),
     )
 
@@ -101,6 +109,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         unit=opened.unit,
         sample=opened.sample,
         remark=opened.remark,
+        sign_offs=(),
         earlier=(),
         opened=opened.at,
         closed=closed[-1].at if closed else None,

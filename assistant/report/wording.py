@@ -534,6 +534,16 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
 
 
+def signed_off(of: events.SignedOff) -> str:
+    """Write a sign-off: who, what they noted, and what failed then."""
+    note = f": {of.note}" if of.note else ""
+    return f"signed off by {of.by}{note}{_despite(of)}"
+
+
+def _despite(of: events.SignedOff) -> str:
+    return f" (though {'; '.join(map(left, of.despite))})" if of.despite else ""
+
+
 def left(of: facts.Left) -> str:
     """Write one thing that keeps a job from being complete."""
     match of:
