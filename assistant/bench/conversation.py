@@ -82,12 +82,27 @@ class Conversation:
         *,
         unit: str | None = None,
         remark: str | None = None,
+        follows: int | None = None,
     ) -> None:
         """Begin a job, and speak its first step. `source` is the procedure's text.
 
-        Raises AssistantError where it cannot be recorded; nothing has begun then.
+        `follows` is the number of a closed job that this one is a follow-up of: what that left is
+        told, and its unit is taken where none is given. Raises AssistantError where the job cannot
+        be recorded, and where there is no such closed job; nothing has begun then.
         """
-        decision = deciding.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
+        followed = before = None
+        if follows is not None:
+            followed, before = earlier.followed(self.journal, follows)
+            unit = followed.unit if unit is None else unit
+        decision = deciding.open_job(
+            procedure,
+            source,
+            self.clock(),
+            unit=unit,
+            remark=remark,
+            follows=followed,
+            before=before,
+        )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
         self.presenter.say(decision.replies)

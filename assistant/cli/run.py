@@ -38,6 +38,12 @@ def add_parsers(commands: Commands) -> None:
     )
     run.add_argument("procedure", help="a procedure file, or the name of a sample")
     run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
+    run.add_argument(
+        "--follows",
+        type=int,
+        metavar="JOB",
+        help="the closed job that this one goes on from; its unit is taken where none is given",
+    )
     _options(run)
     run.set_defaults(run=_run)
 
@@ -108,7 +114,7 @@ def _run(args: argparse.Namespace) -> int:
     for warning in loaded.warnings:
         _log.warning("%s", warning)
     bench, attend = _bench(args, loaded.procedure.respell)
-    bench.open(loaded.procedure, loaded.text, unit=args.unit)
+    bench.open(loaded.procedure, loaded.text, unit=args.unit, follows=args.follows)
     return _attend(bench, attend, args)
 
 

@@ -67,6 +67,8 @@ class JobOpened(Base):
     unit: str | None = None
     """Which machine: a serial number or the customer's job, as given."""
     remark: str | None = None
+    follows: facts.FollowedJob | None = None
+    """The job that this one goes on from, where it is a follow-up."""
 
 
 class JobTakenUp(Base):

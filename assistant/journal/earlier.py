@@ -11,6 +11,7 @@ from contextlib import suppress
 
 from assistant.dialogue import earlier
 from assistant.dialogue.earlier import EarlierJob, LastTime
+from assistant.dialogue.facts import FollowedJob
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.errors import AssistantError
 from assistant.journal.records import JobSummary, Records
@@ -49,6 +50,20 @@ def last_time(records: Records, job: int) -> LastTime:
         same_unit=same_unit,
         unit_known=bool(_same(this.unit)),
     )
+
+
+def followed(records: Records, job: int) -> tuple[FollowedJob, EarlierJob]:
+    """Return what is kept of a job in one that follows it, and what it found and left.
+
+    Raises AssistantError for an unknown job, and for an open one: what it leaves is not known yet.
+    """
+    one = records.summary(job)
+    if not one.closed:
+        raise AssistantError(
+            f"Job {job} is open, so no job can follow it. Go on with it: assistant resume {job}"
+        )
+    kept = FollowedJob(uid=one.uid, job=one.job, title=one.title, opened=one.opened, unit=one.unit)
+    return kept, summary_of(records, one)
 
 
 def summary_of(records: Records, of: JobSummary) -> EarlierJob:

@@ -592,6 +592,19 @@ class EarlierJob(Model):
     closed: bool
 
 
+class FollowedJob(Model):
+    """The job that this one is a follow-up of."""
+
+    job: int | None
+    """Its number in the journal that the record is from; None where it is not there."""
+    number_then: int
+    """Its number in the journal in which this job was begun."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    unit: str | None
+
+
 class Record(Model):
     """The whole record of one job."""
 
@@ -608,6 +621,8 @@ class Record(Model):
     remark: str | None
     sign_offs: tuple[SignOff, ...]
     """In the order in which they were made; beside the sealed record, naming its seal."""
+    follows: FollowedJob | None
+    """None where it is no follow-up."""
     earlier: tuple[EarlierJob, ...]
     """The jobs on the same unit that were opened before this one, the latest first."""
     opened: AwareDatetime

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from assistant.grammar import nouns
 from assistant.report import spans, wording
-from assistant.report.model import Finding, Note, Record, Severity, SignOff, StandsOut
+from assistant.report.model import Finding, FollowedJob, Note, Record, Severity, SignOff, StandsOut
 
 KINDS = {
     "fails": "Fails",
@@ -48,7 +48,8 @@ class Link:
     """Another job, as it is told in the record; the board links to its page."""
 
     text: str
-    job: int
+    job: int | None
+    """Its number where the record is from; None where it is not there."""
 
 
 @dataclass(frozen=True)
@@ -201,6 +202,8 @@ def facts(record: Record) -> list[Fact]:
         Fact("At work", f"{worked}, as the time line has it"),
         Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
     ]
+    if record.follows:
+        found.append(Fact("Follows", broad=True, links=(_followed(record, record.follows),)))
     if record.earlier:
         found.append(Fact("Earlier on this unit", broad=True, links=tuple(_earlier(record))))
     if record.remark:
@@ -213,6 +216,16 @@ def facts(record: Record) -> list[Fact]:
         small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
         found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
     return found
+
+
+def _followed(record: Record, of: FollowedJob) -> Link:
+    """Return the job that this one follows: its number, its day, and what differs from this one."""
+    differs = [of.title] if of.title != record.title else []
+    differs += [f"unit {of.unit or 'not given'}"] if of.unit != record.unit else []
+    text = ", ".join([f"job {of.job or of.number_then} of {of.opened:%Y-%m-%d}", *differs])
+    if of.job is None:
+        text += ", which is not in this journal; the number is the one it had where it was begun"
+    return Link(text, of.job)
 
 
 def _earlier(record: Record) -> Iterator[Link]:

@@ -24,6 +24,7 @@ from assistant.report.model import (
     Answer,
     Bag,
     EarlierJob,
+    FollowedJob,
     JobHazard,
     KitItem,
     Note,
@@ -45,13 +46,15 @@ def build(
     afterwards: Sequence[events.OrderMoved] = (),
     sign_offs: Sequence[events.SignedOff] = (),
     earlier: Sequence[JobSummary] = (),
+    follows: int | None = None,
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
     those of its clips, by the SHA-256 of the clip; `afterwards` is what the parts desk entered when
     the job was closed already, `sign_offs` who signed it off then; `earlier` are the jobs on the
-    same unit that were opened before it.
+    same unit that were opened before it, and `follows` is the number that the job which it is a
+    follow-up of has here.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -68,7 +71,8 @@ def build(
         SignOff(at=e.at, by=e.by or "", note=e.note, despite=tuple(map(wording.left, e.despite)))
         for e in sign_offs
     )
-    return built.model_copy(update={"earlier": before, "sign_offs": signed})
+    more = {"earlier": before, "sign_offs": signed, "follows": _follows(history[0], follows)}
+    return built.model_copy(update=more)
 
 
 def kept(
@@ -84,6 +88,23 @@ def kept(
         afterwards=journal.additions(job),
         sign_offs=journal.sign_offs(job),
         earlier=on_unit(journal, job),
+        follows=_here(journal, history),
+    )
+
+
+def _here(journal: Records, history: Sequence[events.Event]) -> int | None:
+    """Return the number here of the job that a job follows; None where it is not here."""
+    opened = history[0] if history else None
+    follows = opened.follows if isinstance(opened, events.JobOpened) else None
+    return journal.number_of(follows.uid) if follows else None
+
+
+def _follows(opened: events.JobOpened, here: int | None) -> FollowedJob | None:
+    of = opened.follows
+    if of is None:
+        return None
+    return FollowedJob(
+        job=here, number_then=of.job, uid=of.uid, title=of.title, opened=of.opened, unit=of.unit
     )
 
 
@@ -110,6 +131,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         sample=opened.sample,
         remark=opened.remark,
         sign_offs=(),
+        follows=None,
         earlier=(),
         opened=opened.at,
         closed=closed[-1].at if closed else None,

@@ -249,7 +249,8 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
-            return f"job opened: {of.title}, revision {of.revision}"
+            after = f", follows job {of.follows.job}" if of.follows else ""
+            return f"job opened: {of.title}, revision {of.revision}{after}"
         case events.JobTakenUp():
             return "job taken up again"
         case events.JobClosed():

@@ -38,6 +38,9 @@ class Standing:
     """The results that fail and were not conceded, each with its step."""
     conceded: tuple[str, ...]
     """Those that were."""
+    follows: str
+    """Which job it is a follow-up of, by the number that had where this was begun; empty for none.
+    """
     until: datetime | None
     """When a wait will have passed, and this has to be worked out again; None: never."""
 
@@ -72,8 +75,14 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
         fails=tuple(_failing(each) for each in failing if each.open),
         conceded=tuple(_failing(each) for each in failing if not each.open),
+        follows=_follows(history[0]),
         until=min(ends, default=None),
     )
+
+
+def _follows(opened: events.Event) -> str:
+    follows = opened.follows if isinstance(opened, events.JobOpened) else None
+    return f"follows job {follows.job} of {follows.opened:%Y-%m-%d}" if follows else ""
 
 
 def _failing(of: Nonconformity) -> str:
