@@ -140,6 +140,7 @@ def _data(record: Record) -> dict[str, Any]:
         "judging": overview.JUDGING,
         "time_line": [_drawing(of) for of in charts.time_line(record)],
         "spans": _table(sections.time_spent(record)),
+        "people": _table(sections.time_by_person(record)),
         "sections": [
             {
                 "title": section.title,

@@ -564,6 +564,18 @@ class Span(Model):
     ended: AwareDatetime
 
 
+class PersonTime(Model):
+    """How long somebody was at the bench, in seconds; see `assistant.report.spans`."""
+
+    by: str | None
+    """None: nobody had signed on."""
+    at_work: float
+    """What is booked to the job."""
+    quiet: float
+    """Nothing was said for longer than half an hour, so nobody can tell."""
+    standing_by: float
+
+
 class Stop(Model):
     """A time at which nobody worked on the job: left off, and taken up again."""
 
@@ -631,6 +643,8 @@ class Record(Model):
     by: tuple[str, ...]
     stops: tuple[Stop, ...]
     spans: tuple[Span, ...]
+    time_by_person: tuple[PersonTime, ...]
+    """In the order in which they came to the bench."""
     nonconformities: tuple[Nonconformity, ...]
     """The open ones first, then those conceded, then those settled or taken back."""
     summary: Summary

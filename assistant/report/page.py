@@ -56,6 +56,7 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             places=overview.places(record),
             time_line=charts.time_line(record),
             time_spent=sections.time_spent(record),
+            time_by_person=sections.time_by_person(record),
             sections=sections.sections(record),
             clips=live.clips if live else {n: _inline(flac) for n, flac in clips.items()},
             live=live,

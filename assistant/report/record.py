@@ -33,7 +33,7 @@ from assistant.report.model import (
     Stop,
     Timer,
 )
-from assistant.report.spans import spans
+from assistant.report.spans import by_person, spans
 
 
 def build(
@@ -143,6 +143,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
             if isinstance(event, events.JobTakenUp)
         ),
         spans=tuple(spans(of.events)),
+        time_by_person=by_person(of.events),
         nonconformities=failed,
         summary=summary.summary(of, gone_through, failed, questions, withdrawn),
         steps=gone_through,
