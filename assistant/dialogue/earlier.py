@@ -16,7 +16,7 @@ from assistant.dialogue.state import State
 
 @dataclass(frozen=True)
 class EarlierJob:
-    """One earlier job, for whoever works on the same unit or model now."""
+    """One earlier job, for whoever works on the same unit, or by the same procedure, now."""
 
     job: int
     opened: datetime
@@ -42,7 +42,7 @@ class EarlierJob:
 
 @dataclass(frozen=True)
 class LastTime:
-    """The earlier jobs on a unit or, failing that, on others of its model."""
+    """The earlier jobs on a unit or, failing that, by the same procedure on others."""
 
     jobs: tuple[EarlierJob, ...] = ()
     """The latest first; no more than are told."""

@@ -1,4 +1,4 @@
-"""Earlier jobs on the same unit or, failing that, on the same model: which, and what they left.
+"""Earlier jobs on the same unit or, failing that, by the same procedure, and what they left.
 
 A unit is what somebody typed when the job was begun, so it is compared without its
 capitals, spaces and punctuation. Earlier means opened before, wherever the job was worked on.
@@ -11,17 +11,18 @@ from contextlib import suppress
 
 from assistant.dialogue import earlier
 from assistant.dialogue.earlier import EarlierJob, LastTime
+from assistant.dialogue.events import JobOpened
 from assistant.dialogue.facts import FollowedJob
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.errors import AssistantError
 from assistant.journal.records import JobSummary, Records
-from assistant.procedure.model import Procedure
 
 _TOLD = 3
 """How many earlier jobs are told of, the latest first."""
 _LOOKED_AT = 300
-"""How many jobs, the latest first, are looked at for one on the same model. The first event of each
-is read: about a millisecond a job."""
+"""How many jobs, the latest first, are looked at for one by the same procedure. The first event of
+each is read, about a millisecond a job; the procedure in it is not, which would be a third of a
+second."""
 
 
 def on_unit(records: Records, job: int) -> tuple[JobSummary, ...]:
@@ -35,7 +36,7 @@ def on_unit(records: Records, job: int) -> tuple[JobSummary, ...]:
 
 
 def last_time(records: Records, job: int) -> LastTime:
-    """Return what the earlier jobs on the unit of a job found and left, or those on its model.
+    """Return what the earlier jobs on the unit of a job found and left, or those by its procedure.
 
     Raises AssistantError for an unknown job, and where the jobs cannot be listed. An earlier job
     that cannot be read is among them, as damaged.
@@ -43,7 +44,7 @@ def last_time(records: Records, job: int) -> LastTime:
     this = records.summary(job)
     found, same_unit = on_unit(records, job), True
     if not found:
-        found, same_unit = _on_model(records, this), False
+        found, same_unit = _by_procedure(records, this), False
     return LastTime(
         jobs=tuple(summary_of(records, one) for one in found[:_TOLD]),
         more=max(0, len(found) - _TOLD),
@@ -77,30 +78,21 @@ def summary_of(records: Records, of: JobSummary) -> EarlierJob:
         return EarlierJob(of.job, of.opened, damaged=True)
 
 
-def _on_model(records: Records, this: JobSummary) -> tuple[JobSummary, ...]:
+def _by_procedure(records: Records, this: JobSummary) -> tuple[JobSummary, ...]:
+    name = _procedure(records, this.job)
+    return _latest_first(
+        one
+        for one in _before(records, this, _LOOKED_AT)
+        if name is not None and _procedure(records, one.job) == name
+    )
+
+
+def _procedure(records: Records, job: int) -> str | None:
+    """Return the name of a job's procedure, of whatever revision; None where it cannot be read."""
     with suppress(AssistantError):
-        model = _model(records.procedure(this.job))
-        return _latest_first(
-            one
-            for one in _before(records, this, _LOOKED_AT)
-            if _model_of(records, one.job) == model
-        )
-    return ()
-
-
-def _model_of(records: Records, job: int) -> tuple[str, ...] | None:
-    try:
-        return _model(records.procedure(job))
-    except AssistantError:
-        return None
-
-
-def _model(of: Procedure) -> tuple[str, ...]:
-    """Return what a machine's model is known by; the procedure's name where no model is given."""
-    equipment = of.equipment
-    if equipment.model is None:
-        return (of.procedure,)
-    return (_same(equipment.maker), _same(equipment.model))
+        opened = records.opening(job)
+        return opened.procedure if isinstance(opened, JobOpened) else None
+    return None
 
 
 def _before(records: Records, this: JobSummary, limit: int | None = None) -> Iterable[JobSummary]:

@@ -184,10 +184,17 @@ class Records(ABC):
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
+        return procedure_of([self.opening(job)], job)
+
+    def opening(self, job: int) -> Event:
+        """Return the job's first event, which opens it unless the record is damaged.
+
+        Raises AssistantError for an unknown job, and for one that cannot be read.
+        """
         first = self._bodies(job, 0, 1)
         if not first:
             raise self.unknown(job)
-        return procedure_of(self._read(job, first), job)
+        return self._read(job, first)[0]
 
     def _read(self, job: int, bodies: Sequence[str]) -> list[Event]:
         try:

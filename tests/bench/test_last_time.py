@@ -1,4 +1,4 @@
-"""What earlier jobs on a unit or a model found and left, told at the bench."""
+"""What earlier jobs on a unit, or by a procedure, found and left, told at the bench."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from assistant.journal import earlier
 from assistant.procedure import reading
 from tests.bench_helpers import SMALL, Hands
 
-_OTHER = SMALL.replace("equipment: {kind: test box}", "equipment: {kind: box, model: B two}")
+_OTHER = SMALL.replace("procedure: small-box", "procedure: large-box")
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def _close(hands: Hands) -> None:
 def test_the_first_job_has_none_before_it(hands: Hands) -> None:
     _begin(hands, "4471")
     assert hands.say("last time") == (
-        "No earlier job on this unit, or on another of this model, is kept here."
+        "No earlier job on this unit, or by this procedure, is kept here."
     )
     _close(hands)
 
@@ -84,17 +84,17 @@ def test_a_corrected_reading_is_not_told(hands: Hands) -> None:
     assert "Nothing was found wrong." in told and "bore" not in told
 
 
-def test_failing_the_unit_another_of_the_model_is_told_and_said_to_be_so(hands: Hands) -> None:
+def test_failing_the_unit_another_by_the_procedure_is_told_and_said_to_be_so(hands: Hands) -> None:
     _begin(hands, "A1", _OTHER)
     hands.say("affirm", "end plate worn")
     _close(hands)
     _begin(hands, "A2", SMALL)
-    assert "No earlier job on this unit, or on another" in hands.say("last time")
+    assert "No earlier job on this unit, or by this procedure" in hands.say("last time")
     _close(hands)
     _begin(hands, "A3", _OTHER)
     told = hands.say("last time")
     assert "Job one of " in told
-    assert "on another of this model; no earlier job on this unit." in told
+    assert "by this procedure; no earlier job on this unit." in told
     assert "Found: end plate worn." in told
     _close(hands)
     _begin(hands, None, _OTHER)

@@ -12,8 +12,10 @@ from assistant.dialogue.wording.brief import Topic
 from assistant.dialogue.wording.failures import what
 from assistant.dialogue.wording.quantities import count, date, listing, quantity, several
 
-_NO_UNIT = "This job does not say which unit it is on. No earlier job on this model is kept here."
-_NONE = "No earlier job on this unit, or on another of this model, is kept here."
+_NO_UNIT = (
+    "This job does not say which unit it is on. No earlier job by this procedure is kept here."
+)
+_NONE = "No earlier job on this unit, or by this procedure, is kept here."
 _MOST_NAMED = 4
 
 
@@ -43,7 +45,7 @@ def _latest(of: LastTime) -> Iterator[Topic]:
     where = "on this unit"
     if not of.same_unit:
         unknown = "no earlier job on this unit" if of.unit_known else "this job names no unit"
-        where = f"on another of this model; {unknown}"
+        where = f"by this procedure; {unknown}"
     still_open = "" if job.closed or job.damaged else ", still open"
     if job.damaged:
         yield Topic(0, (f"{_job(job)}, {where}, cannot be read",))
