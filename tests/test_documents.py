@@ -170,9 +170,11 @@ def commands(markdown: str) -> list[list[str]]:
 
 
 def needs_more_than_a_folder(words: list[str]) -> bool:
-    """Whether a command needs a microphone, a loudspeaker, recordings, a browser or a server."""
+    """Whether a command needs a microphone, a loudspeaker, recordings, a browser, a server, or a
+    job that is closed.
+    """
     return (
-        words[0] in ("listen", "devices", "board", "publish", "hear", "demo")
+        words[0] in ("listen", "devices", "board", "publish", "hear", "demo", "sign-off")
         or (words[0] in ("run", "resume") and "--typed" not in words)
         or "--display" in words
         or any("://" in word for word in words)

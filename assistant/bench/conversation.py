@@ -29,6 +29,7 @@ from assistant.dialogue.effects import (
     SetAside,
     SignOnAs,
     TakeUpJob,
+    TellLastTime,
 )
 from assistant.dialogue.events import Event
 from assistant.dialogue.intents import Intent
@@ -37,6 +38,7 @@ from assistant.dialogue.state import State
 from assistant.dialogue.turn import Decision, Reply, Tone
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
+from assistant.journal import earlier
 from assistant.journal.clock import local_now
 from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
@@ -80,12 +82,27 @@ class Conversation:
         *,
         unit: str | None = None,
         remark: str | None = None,
+        follows: int | None = None,
     ) -> None:
         """Begin a job, and speak its first step. `source` is the procedure's text.
 
-        Raises AssistantError where it cannot be recorded; nothing has begun then.
+        `follows` is the number of a closed job that this one is a follow-up of: what that left is
+        told, and its unit is taken where none is given. Raises AssistantError where the job cannot
+        be recorded, and where there is no such closed job; nothing has begun then.
         """
-        decision = deciding.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
+        followed = before = None
+        if follows is not None:
+            followed, before = earlier.followed(self.journal, follows)
+            unit = followed.unit if unit is None else unit
+        decision = deciding.open_job(
+            procedure,
+            source,
+            self.clock(),
+            unit=unit,
+            remark=remark,
+            follows=followed,
+            before=before,
+        )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
         self.presenter.say(decision.replies)
@@ -294,6 +311,8 @@ class Conversation:
                 case ChangeVoice(change):
                     replies = (self.presenter.change_voice(change), *replies)
                     remember = False
+                case TellLastTime():
+                    replies = (*replies, *self._last_time())
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
@@ -307,6 +326,14 @@ class Conversation:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _last_time(self) -> tuple[Reply, ...]:
+        """Return what earlier jobs found and left, or why that cannot be read."""
+        try:
+            found = earlier.last_time(self.journal, self.job)
+        except AssistantError as error:
+            return (Reply(str(error), Tone.REFUSED),)
+        return tuple(map(Reply, wording.last_time.told(found)))
 
     def _go(self, to: TakeUpJob | BeginJob, shift: Shift) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""

@@ -83,7 +83,7 @@ def _here_already(journal: Journal, archive: Archive) -> int:
     here = journal.head(number)
     if here is not None and here.hash == archive.head.hash:
         new = journal.add_stored(number, archive.addition_texts()) if here.closed else 0
-        later = f" What it has of orders after closing was added: {new}." if new else ""
+        later = f" What was entered after closing was added: {new}." if new else ""
         print(f"It is here already, as job {number}.{later}")
         return 0
     count = here.place if here is not None else 0

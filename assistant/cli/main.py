@@ -26,6 +26,7 @@ from assistant.cli import (
     records,
     reports,
     run,
+    sign_off,
     sound,
     sums,
     transcripts,
@@ -111,6 +112,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    sign_off.add_parser(commands)
     publication.add_parser(commands)
     transcripts.add_parser(commands)
     pages.add_parser(commands)

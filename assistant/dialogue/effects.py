@@ -48,4 +48,9 @@ class SignOnAs:
     name: str
 
 
-Effect = SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs
+@dataclass(frozen=True)
+class TellLastTime:
+    """Read in the journal what earlier jobs on the unit found and left, and say it."""
+
+
+Effect = SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs | TellLastTime

@@ -67,6 +67,8 @@ class JobOpened(Base):
     unit: str | None = None
     """Which machine: a serial number or the customer's job, as given."""
     remark: str | None = None
+    follows: facts.FollowedJob | None = None
+    """The job that this one goes on from, where it is a follow-up."""
 
 
 class JobTakenUp(Base):
@@ -606,6 +608,22 @@ class JobClosed(Base):
 
     kind: Literal["job closed"] = "job closed"
     left: tuple[facts.Left, ...] = ()
+
+
+class SignedOff(Base):
+    """Somebody who answers for the work has signed off a closed job (`by`).
+
+    It is no event of a job: nothing follows the closing. It stands beside the job, and names what
+    it is of, so that it fits no other job and no other record of this one.
+    """
+
+    kind: Literal["signed off"] = "signed off"
+    follows: str
+    """The hash of the event that closed the job, or of the sign-off before this one as stored:
+    SHA-256, in hex."""
+    note: str | None = None
+    despite: tuple[facts.Failed, ...] = ()
+    """The results that failed when it was signed off all the same."""
 
 
 Event = Annotated[

@@ -77,6 +77,16 @@ class WhatIsLeft(Intent):
 
 
 @dataclass(frozen=True)
+class HandOver(Intent):
+    """Say where the work stands, what fails and what is waited for, to whoever comes next."""
+
+
+@dataclass(frozen=True)
+class AskLastTime(Intent):
+    """Say what earlier jobs on the same unit found, measured, fitted and left."""
+
+
+@dataclass(frozen=True)
 class WhoIsHere(Intent):
     """Say who is signed on."""
 

@@ -25,7 +25,8 @@ database alike.
 
 Three things stand beside the chain and prove nothing: the search index and the note of each job's
 last event, which are made from the events; transcripts, which are made from clips; and additions,
-which the parts desk enters about a job's orders after the job was closed.
+which the parts desk enters about a job's orders, or with which somebody signs it off, after it was
+closed.
 
 **What may never happen:** an event or clip is changed or removed, by anyone (triggers in both
 databases refuse it, and the chain shows it where somebody got round them); an event is added to a

@@ -5,7 +5,7 @@
     clips/HASH.flac   the sound of findings and notes, named by its SHA-256
     procedure.yaml    the procedure as it was worked from
     report.html       the record for people, as made when the archive was
-    additions.jsonl   only where there are any: what the parts desk entered after the job was
+    additions.jsonl   only where there are any: what was entered after the job was
                       closed, one entry a line; it is in no chain, and no seal covers it
 
 What comes in is not trusted: names, sizes and counts are bounded, nothing is unpacked to disk,
@@ -258,7 +258,9 @@ class Archive:
         found = verification.check(self.who, self.links(), self.sounds(), self.head)
         if found.fault is not None:
             return found
-        fault = self._files_fault() or verification.additions_fault(self.addition_texts())
+        fault = self._files_fault() or verification.additions_fault(
+            self.addition_texts(), found.seal
+        )
         return Verdict(fault, found.events, found.clips, found.last, found.closed)
 
     def _files_fault(self) -> Fault | None:

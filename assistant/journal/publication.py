@@ -51,7 +51,7 @@ class Outcome:
     events: int = 0
     clips: int = 0
     additions: int = 0
-    """What the parts desk entered after jobs were closed."""
+    """What was entered after jobs were closed."""
     refused: list[Refusal] = field(default_factory=list)
 
 

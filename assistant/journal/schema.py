@@ -29,11 +29,15 @@ OF_ORDERS = " OR ".join(
 
 By instr, because a body need not be good JSON before it is verified.
 """
+MOVED = 'instr(body, \'"kind":"order moved"\')'
+"""The condition for an addition that tells of orders."""
+
 ORDERED = 'instr(body, \'"kind":"part ordered"\')'
 """The condition for an event that orders a part."""
 
 # A transcript is made from its clip and can be made again, so it is no event, in no chain, and can
-# be added when the job is sealed. An addition is what the parts desk enters when the job is sealed.
+# be added when the job is sealed. An addition is what the parts desk enters when the job is sealed,
+# or who signs it off.
 _TABLES = f"""
 CREATE TABLE job (
     number INTEGER PRIMARY KEY AUTOINCREMENT,   -- for people at this bench
@@ -81,7 +85,7 @@ CREATE TABLE transcript (
 CREATE TABLE addition (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     job INTEGER NOT NULL REFERENCES job (number),
-    body TEXT NOT NULL               -- an order moved after the job was closed, as an event is kept
+    body TEXT NOT NULL               -- an order moved, or a sign-off, as an event is kept
 );
 CREATE INDEX transcript_of ON transcript (job, sha256);
 CREATE INDEX addition_of ON addition (job);

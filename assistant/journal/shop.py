@@ -34,6 +34,8 @@ OF_ORDERS = " OR ".join(
     for kind in ("part ordered", "order moved", "withdrawn")
 )
 """The condition of the index `event_of_orders`, which is used only word for word."""
+_MOVED = 'strpos(body, \'"kind":"order moved"\') > 0'
+"""The condition for an addition that tells of orders."""
 ORDERED = 'strpos(body, \'"kind":"part ordered"\') > 0'
 """The condition for an event that orders a part."""
 
@@ -234,7 +236,8 @@ class Shop(Records):
         """Yield what tells of orders, of a job or of all, as a journal does."""
         rows = self._rows(
             f"SELECT job.number, body FROM (SELECT job, 0 AS later, place, body FROM event "
-            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM addition) AS told "
+            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM addition "
+            f"WHERE {_MOVED}) AS told "
             "JOIN job ON job.uid = told.job "
             "WHERE (CAST(:job AS bigint) IS NULL OR job.number = :job) "
             "ORDER BY job.number, later, place",

@@ -20,9 +20,10 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from assistant.dialogue.events import Event, JobOpened, OrderMoved
+from assistant.dialogue.events import Base, Event, JobOpened
 from assistant.errors import AssistantError
 from assistant.journal import chain, schema, search
+from assistant.journal.additions import Addition
 from assistant.journal.records import (
     CLOSED,
     Head,
@@ -176,7 +177,7 @@ class Journal(Records):
     ) -> int | None:
         """Copy a whole job from elsewhere into this journal; return its number here.
 
-        `additions` are the stored texts of what the parts desk entered after it was closed. Returns
+        `additions` are the stored texts of what was entered after it was closed. Returns
         None where a job of that uid is here already. The caller has verified all of it. Copies all
         of it or nothing; raises CannotRecord where it cannot be written.
         """
@@ -227,8 +228,8 @@ class Journal(Records):
             )
         return True
 
-    def add(self, job: int, event: OrderMoved) -> None:
-        """Put what became of a closed job's orders beside the job, in no chain.
+    def add(self, job: int, event: Addition) -> None:
+        """Put what became of a closed job's orders, or a sign-off, beside the job, in no chain.
 
         Raises CannotRecord where it cannot be written, and AssistantError where the job is open.
         """
@@ -468,7 +469,8 @@ class Journal(Records):
                 values,
             )
             later = self._db.execute(
-                f"SELECT job, body FROM addition WHERE true {of} ORDER BY job, number", values
+                f"SELECT job, body FROM addition WHERE {schema.MOVED} {of} ORDER BY job, number",
+                values,
             )
             yield from merge(said, later, key=itemgetter(0))
 
@@ -492,5 +494,5 @@ _REASONS = {
 _OTHERWISE = ("the journal does not take it", "when it has been put right")
 
 
-def _body(event: Event) -> str:
+def _body(event: Base) -> str:
     return chain.canonical(event.model_dump(mode="json"))

@@ -1,11 +1,12 @@
 """Checks whether a job is as it was recorded: its chain, its clips, and what is noted beside them.
 
-Additions are in no chain, so of these it only sees whether they can be read.
+Additions are in no chain, so of these it sees whether they can be read, and whether each sign-off
+follows this job's seal or another sign-off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import Any
@@ -44,15 +45,20 @@ def job(records: Records, number: int) -> Verdict:
     )
     if found.fault is not None:
         return found
-    return replace(found, fault=additions_fault(records.addition_texts(number)))
+    return replace(found, fault=additions_fault(records.addition_texts(number), found.seal))
 
 
-def additions_fault(texts: Iterable[str]) -> Fault | None:
-    """Return a fault where what was entered after a job was closed cannot be read."""
+def additions_fault(texts: Sequence[str], seal: str | None) -> Fault | None:
+    """Return a fault where what was entered after a job was closed cannot be read, or where it was
+    signed off with another seal than the job's.
+    """
     try:
-        additions.read(texts)
+        stray = additions.stray(texts, seal)
     except ValueError:
         return Fault("altered", None, "what was entered after it was closed cannot be read")
+    if stray is not None:
+        why = f"what {stray.by} signed off is another record, or the sign-off before it is missing"
+        return Fault("altered", None, why)
     return None
 
 

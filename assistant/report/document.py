@@ -114,10 +114,11 @@ def _data(record: Record) -> dict[str, Any]:
         "unit": record.unit or "not given",
         "verdict": verdict,
         "complete": complete,
+        "signed": overview.signed(record),
         "facts": [
             {
                 "name": fact.name,
-                "text": _written(fact.at) + fact.text,
+                "text": _written(fact.at) + fact.text + "; ".join(link.text for link in fact.links),
                 "small": fact.small,
                 "broad": fact.broad,
             }
@@ -139,6 +140,7 @@ def _data(record: Record) -> dict[str, Any]:
         "judging": overview.JUDGING,
         "time_line": [_drawing(of) for of in charts.time_line(record)],
         "spans": _table(sections.time_spent(record)),
+        "people": _table(sections.time_by_person(record)),
         "sections": [
             {
                 "title": section.title,

@@ -131,6 +131,7 @@ LISTS: Mapping[str, List] = {
     "questioned": List(m.Questioned, lambda r: r.questioned),
     "withdrawn": List(m.Withdrawn, lambda r: r.withdrawn),
     "spans": List(m.Span, lambda r: r.spans),
+    "time-by-person": List(m.PersonTime, lambda r: r.time_by_person),
 }
 
 

@@ -108,6 +108,12 @@ def _time(event: events.Base) -> str:
     return f"{event.at:%Y-%m-%d %H:%M:%S}"
 
 
+def sign_offs(signed: Sequence[events.SignedOff]) -> Iterator[str]:
+    """Yield one line for each sign-off."""
+    for event in signed:
+        yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.signed_off(event)}")
+
+
 def _heard(heard: events.Heard) -> str:
     clip = "" if heard.clip is None else f", clip {heard.clip}"
     if not heard.words:

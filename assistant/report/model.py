@@ -567,11 +567,57 @@ class Span(Model):
     ended: AwareDatetime
 
 
+class PersonTime(Model):
+    """How long somebody was at the bench, in seconds; see `assistant.report.spans`."""
+
+    by: str | None
+    """None: nobody had signed on."""
+    at_work: float
+    """What is booked to the job."""
+    quiet: float
+    """Nothing was said for longer than half an hour, so nobody can tell."""
+    standing_by: float
+
+
 class Stop(Model):
     """A time at which nobody worked on the job: left off, and taken up again."""
 
     left: AwareDatetime
     taken_up: AwareDatetime
+
+
+class SignOff(Model):
+    """Somebody who answers for the work has signed the job off, after it was closed."""
+
+    at: AwareDatetime
+    by: str
+    note: str | None
+    despite: tuple[str, ...]
+    """What failed when it was signed off all the same."""
+
+
+class EarlierJob(Model):
+    """A job that was opened on the same unit before this one."""
+
+    job: int
+    """Its number in the journal that the record is from."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    closed: bool
+
+
+class FollowedJob(Model):
+    """The job that this one is a follow-up of."""
+
+    job: int | None
+    """Its number in the journal that the record is from; None where it is not there."""
+    number_then: int
+    """Its number in the journal in which this job was begun."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    unit: str | None
 
 
 class Record(Model):
@@ -588,12 +634,20 @@ class Record(Model):
     unit: str | None
     sample: bool
     remark: str | None
+    sign_offs: tuple[SignOff, ...]
+    """In the order in which they were made; beside the sealed record, naming its seal."""
+    follows: FollowedJob | None
+    """None where it is no follow-up."""
+    earlier: tuple[EarlierJob, ...]
+    """The jobs on the same unit that were opened before this one, the latest first."""
     opened: AwareDatetime
     closed: AwareDatetime | None
     last: AwareDatetime
     by: tuple[str, ...]
     stops: tuple[Stop, ...]
     spans: tuple[Span, ...]
+    time_by_person: tuple[PersonTime, ...]
+    """In the order in which they came to the bench."""
     nonconformities: tuple[Nonconformity, ...]
     """The open ones first, then those conceded, then those settled or taken back."""
     summary: Summary

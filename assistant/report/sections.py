@@ -16,6 +16,7 @@ from assistant.report.model import (
     Nonconformity,
     Order,
     PartChosen,
+    PersonTime,
     Record,
     Stand,
     StepRecord,
@@ -43,6 +44,39 @@ def time_spent(record: Record) -> Table:
     caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
     heads = (grid.words("What"), Column("From", "when"), Column("To", "when"), grid.number("For"))
     return grid.table("spans", caption, heads, rows)
+
+
+def time_by_person(record: Record) -> Table:
+    """Return how long each person was at the bench, and all of them together where they are
+    several; empty where no time passed.
+    """
+    people = [(one.by or "nobody signed on", one) for one in record.time_by_person]
+    if len(people) > 1:
+        together = PersonTime(
+            by=None,
+            at_work=sum(one.at_work for _, one in people),
+            quiet=sum(one.quiet for _, one in people),
+            standing_by=sum(one.standing_by for _, one in people),
+        )
+        people.append(("together", together))
+    rows = [
+        Row(
+            (
+                Cell(text=name, strong=True),
+                *(
+                    Cell(text=wording.duration(seconds))
+                    for seconds in (one.at_work, one.quiet, one.standing_by)
+                ),
+            )
+        )
+        for name, one in people
+    ]
+    caption = (
+        "Time by person: at work is what is booked to the job; each is at the bench from signing "
+        "on until another does, or the work stops"
+    )
+    heads = (grid.words("Who"), *map(grid.number, ("At work", "Quiet", "Standing by")))
+    return grid.table("people", caption, heads, rows)
 
 
 def nonconformities(record: Record) -> Table:

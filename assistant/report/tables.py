@@ -290,6 +290,16 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             )
     for entry in record.afterwards:
         yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
+    for signed in record.sign_offs:
+        yield (
+            signed.at,
+            {
+                "kind": "sign-off",
+                "what": _notes(signed.note, *(f"though {one}" for one in signed.despite)),
+                "by": signed.by,
+                "note": "beside the record, names its seal",
+            },
+        )
     for bag in record.bags:
         yield _of(
             bag,

@@ -260,9 +260,10 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
+            after = f", follows job {of.follows.job}" if of.follows else ""
             if of.procedure == unwritten.NAME:
-                return f"job opened: {of.title}, which nobody has written up"
-            return f"job opened: {of.title}, revision {of.revision}"
+                return f"job opened: {of.title}, which nobody has written up{after}"
+            return f"job opened: {of.title}, revision {of.revision}{after}"
         case events.JobTakenUp():
             return "job taken up again"
         case events.JobClosed():
@@ -571,6 +572,16 @@ def outstanding(item: facts.Outstanding) -> str:
 
 def _fails(of: facts.Failed) -> str:
     return "failed" if of.again else "fails"
+
+
+def signed_off(of: events.SignedOff) -> str:
+    """Write a sign-off: who, what they noted, and what failed then."""
+    note = f": {of.note}" if of.note else ""
+    return f"signed off by {of.by}{note}{_despite(of)}"
+
+
+def _despite(of: events.SignedOff) -> str:
+    return f" (though {'; '.join(map(left, of.despite))})" if of.despite else ""
 
 
 def left(of: facts.Left) -> str:

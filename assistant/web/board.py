@@ -85,6 +85,8 @@ class _Line:
     hits: tuple[Hit, ...] = ()
     afterwards: tuple[str, ...] = ()
     """What the parts desk entered after it was closed."""
+    signed: tuple[str, ...] = ()
+    """Who signed it off, and when."""
 
 
 class _Jobs:
@@ -120,8 +122,11 @@ class _Jobs:
 
     def _line(self, job: JobSummary, hits: tuple[Hit, ...] = ()) -> _Line:
         try:
-            entered = tuple(map(_entered, self.records.additions(job.job))) if job.closed else ()
-            return _Line(job, self._standing(job), hits=hits, afterwards=entered)
+            if not job.closed:
+                return _Line(job, self._standing(job), hits=hits)
+            entered = tuple(map(_entered, self.records.additions(job.job)))
+            signed = tuple(map(_signed, self.records.sign_offs(job.job)))
+            return _Line(job, self._standing(job), hits=hits, afterwards=entered, signed=signed)
         except AssistantError as error:
             return _Line(job, None, str(error), hits)
 
@@ -164,6 +169,10 @@ class _Jobs:
 def _entered(event: events.OrderMoved) -> str:
     by = f", {event.by}" if event.by else ""
     return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+
+
+def _signed(event: events.SignedOff) -> str:
+    return f"{wording.signed_off(event)} ({event.at:%Y-%m-%d %H:%M})"
 
 
 def _waits(line: _Line) -> bool:

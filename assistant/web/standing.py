@@ -40,6 +40,9 @@ class Standing:
     """Those that were."""
     in_pieces: bool
     """A machine that nobody has written up is down, and its build-up not begun."""
+    follows: str
+    """Which job it is a follow-up of, by the number that had where this was begun; empty for none.
+    """
     until: datetime | None
     """When a wait will have passed, and this has to be worked out again; None: never."""
 
@@ -77,8 +80,14 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         fails=tuple(_failing(each) for each in failing if each.open),
         conceded=tuple(_failing(each) for each in failing if not each.open),
         in_pieces=state.in_pieces,
+        follows=_follows(history[0]),
         until=min(ends, default=None),
     )
+
+
+def _follows(opened: events.Event) -> str:
+    follows = opened.follows if isinstance(opened, events.JobOpened) else None
+    return f"follows job {follows.job} of {follows.opened:%Y-%m-%d}" if follows else ""
 
 
 def _failing(of: Nonconformity) -> str:

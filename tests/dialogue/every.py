@@ -201,6 +201,15 @@ EVENTS: tuple[events.Event, ...] = (
     events.JobOpened(
         **_OF, procedure="box", title="Tail box", revision="C", sample=False, source="…"
     ),
+    events.JobOpened(
+        **_OF,
+        procedure="box",
+        title="Tail box",
+        revision="C",
+        sample=False,
+        source="…",
+        follows=facts.FollowedJob(uid="u", job=3, title="Tail box", opened=_OF["at"], unit="4471"),
+    ),
     events.JobTakenUp(**_OF),
     events.StepEntered(**_OF),
     events.StepDone(**_OF, fitted=(facts.Fitted(name="bush", count=2, new=True, bag=None),)),

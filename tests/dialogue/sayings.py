@@ -326,6 +326,8 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.ReadBack: _always(intents.ReadBack()),
     intents.WhereAreWe: _always(intents.WhereAreWe()),
     intents.WhatIsLeft: _always(intents.WhatIsLeft()),
+    intents.HandOver: _always(intents.HandOver()),
+    intents.AskLastTime: _always(intents.AskLastTime()),
     intents.WhoIsHere: _always(intents.WhoIsHere()),
     intents.Help: _always(intents.Help()),
     intents.Ask: lambda state: some.builds(

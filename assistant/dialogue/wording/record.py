@@ -111,7 +111,8 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
-            return f"job opened: {of.title}, revision {figures(of.revision)}"
+            after = f", follows job {count(of.follows.job)}" if of.follows else ""
+            return f"job opened: {of.title}, revision {figures(of.revision)}{after}"
         case events.JobTakenUp():
             return "job taken up again"
         case events.JobClosed():

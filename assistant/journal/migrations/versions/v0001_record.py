@@ -60,11 +60,11 @@ _STATEMENTS = (
     """,
     "ALTER TABLE clip ALTER COLUMN flac SET STORAGE EXTERNAL",  # FLAC does not shrink
     """
-    CREATE TABLE addition (             -- by the parts desk, after the job was closed; in no chain
+    CREATE TABLE addition (             -- after the job was closed, by the parts desk or signed off
         number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,  -- as they arrived
         job text NOT NULL REFERENCES job (uid),
         sha256 text NOT NULL,           -- of the body: the same entry is there once
-        body text NOT NULL,             -- an order moved, as an event is kept
+        body text NOT NULL,             -- an order moved, or a sign-off, as an event is kept
         PRIMARY KEY (job, sha256),
         CONSTRAINT addition_hash CHECK (sha256 = encode(sha256(convert_to(body, 'UTF8')), 'hex'))
     )
@@ -135,8 +135,9 @@ _STATEMENTS = (
             RAISE EXCEPTION 'the job is open; its orders belong into its own record'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
-        IF (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
-            RAISE EXCEPTION 'only what the parts desk enters of orders is kept beside a closed job'
+        IF (said ->> 'kind') IS DISTINCT FROM 'signed off'
+            AND (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
+            RAISE EXCEPTION 'only what the parts desk enters of orders, or a sign-off, is kept here'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         RETURN NEW;
