@@ -16,6 +16,7 @@ from assistant.dialogue.facts import FollowedJob
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.errors import AssistantError
 from assistant.journal.records import JobSummary, Records
+from assistant.procedure import unwritten
 
 _TOLD = 3
 """How many earlier jobs are told of, the latest first."""
@@ -91,7 +92,10 @@ def _procedure(records: Records, job: int) -> str | None:
     """Return the name of a job's procedure, of whatever revision; None where it cannot be read."""
     with suppress(AssistantError):
         opened = records.opening(job)
-        return opened.procedure if isinstance(opened, JobOpened) else None
+        if isinstance(opened, JobOpened):
+            # Of jobs that nobody has written up, those on a machine of the same title are alike.
+            own = opened.procedure != unwritten.NAME
+            return opened.procedure if own else f"{unwritten.NAME} {_same(opened.title)}"
     return None
 
 
