@@ -95,6 +95,9 @@ def chosen(args: argparse.Namespace, kind: str) -> str | None:
 
 def _devices(args: argparse.Namespace) -> int:
     _list_cameras(args)
+    # Before the sound devices: there may be none.
+    camera_faults = _check_camera(args) if args.check else 0
+    print()
     from assistant.audio import devices
 
     names = {kind: chosen(args, kind.value) for kind in devices.Kind}
@@ -111,7 +114,7 @@ def _devices(args: argparse.Namespace) -> int:
         print(
             "\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do."
         )
-    return (_check_camera(args) | _check(args)) if args.check else 0
+    return (_check(args) or camera_faults) if args.check else 0
 
 
 def _list_cameras(args: argparse.Namespace) -> None:
@@ -126,7 +129,6 @@ def _list_cameras(args: argparse.Namespace) -> None:
         print(plain(f"* {used}"))
     if there and not used:
         print("None is used. Choose one with --camera DEVICE.")
-    print()
 
 
 def _check_camera(args: argparse.Namespace) -> int:
@@ -140,9 +142,9 @@ def _check_camera(args: argparse.Namespace) -> int:
     try:
         picture, brightness = camera.take(), camera.brightness()
     except NoPicture as error:
-        print(plain(f"\nThe camera: {error}"))
+        print(plain(f"The camera: {error}"))
         return 1
-    print(f"\nThe camera: a picture of {picture.width} × {picture.height}.")
+    print(f"The camera: a picture of {picture.width} × {picture.height}.")
     if brightness < DARK:
         print("It is black. Take off the lens cap, or put on the light.")
         return 1

@@ -43,8 +43,9 @@ def add_parser(commands: Commands) -> None:
 
 def _photo(args: argparse.Namespace) -> int:
     from assistant.desk import photos
+    from assistant.dialogue import events
     from assistant.imaging import pictures
-    from assistant.report import wording
+    from assistant.report import log, wording
 
     if args.withdraw is not None and (args.file is not None or args.event is not None):
         raise AssistantError("--withdraw goes alone, without a file and --event.")
@@ -55,11 +56,13 @@ def _photo(args: argparse.Namespace) -> int:
         photos.withdraw(journal, args.job, args.withdraw, args.by)
         print(f"Job {args.job}: the photo of event {args.withdraw} is withdrawn.")
     elif args.file is None:
-        found = list(photos.listed(journal, args.job))
+        history = journal.events(args.job)
+        found = list(photos.listed(history))
         for one in found:
-            print(
-                plain(f"{one.number:5}  {one.event.at:%Y-%m-%d %H:%M}  {wording.event(one.event)}")
-            )
+            told = wording.event(one.event)
+            if isinstance(one.event, events.PictureTaken):
+                told += log.of_what(history, one.event)
+            print(plain(f"{one.number:5}  {one.event.at:%Y-%m-%d %H:%M}  {told}"))
         if not found:
             print("There is nothing yet that a photo can go with.")
     else:

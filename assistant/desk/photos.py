@@ -7,7 +7,7 @@ of a closed job is sealed, and takes no picture.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
@@ -28,9 +28,11 @@ class Numbered:
     event: Event
 
 
-def listed(journal: Journal, job: int) -> Iterator[Numbered]:
-    """Yield what a picture can go with, and the pictures themselves, of what stands in a job."""
-    history = journal.events(job)
+def listed(history: Sequence[Event]) -> Iterator[Numbered]:
+    """Yield what a picture can go with, and the pictures themselves, of what stands in a job.
+
+    `history` is all of the job's events.
+    """
     kept = set(map(id, what_stands(history)))
     for number, event in enumerate(history, 1):
         if id(event) in kept and isinstance(event, (*photos.SHOWN, events.PictureTaken)):

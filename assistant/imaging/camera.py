@@ -85,16 +85,17 @@ def known(name: str) -> str:
     """
     if Path(name).is_file():
         return str(Path(name).resolve())
-    there = listed()
     # A device has a path, or on macOS a number, whether it is listed or not.
-    if not any(one.matches(name) for one in there) and not Path(name).exists():
-        if not (sys.platform == "darwin" and name.isdecimal()):
-            names = "; ".join(f"{one.name} ({one.description})" for one in there)
-            raise AssistantError(
-                f"There is no camera {name!r}. "
-                + (f"There are: {names}." if there else "There is none at all: plug one in.")
-            )
-    return name
+    if Path(name).exists() or (sys.platform == "darwin" and name.isdecimal()):
+        return name
+    there = listed()
+    if any(one.matches(name) for one in there):
+        return name
+    names = "; ".join(f"{one.name} ({one.description})" for one in there)
+    raise AssistantError(
+        f"There is no camera {name!r}. "
+        + (f"There are: {names}." if there else "There is none at all: plug one in.")
+    )
 
 
 @dataclass

@@ -46,7 +46,7 @@ def pdf(record: Record, paper: Paper = "a4", photos: Mapping[str, bytes] | None 
     data = _data(record) | {
         "paper": "us-letter" if paper == "letter" else "a4",
         "photos": [_photo(one) for one in record.photos],
-        "there": sorted(files),
+        "there": list(map(Markup, sorted(files))),
     }
     return typeset("document.typ", data, record.last, files)
 
@@ -113,7 +113,7 @@ def _files(record: Record, photos: Mapping[str, bytes]) -> dict[str, bytes]:
 def _photo(one: Photo) -> dict[str, Any]:
     where = f"Step {one.number}: " if one.number else ""
     return {
-        "sha256": one.sha256,
+        "sha256": Markup(one.sha256),
         "told": f"Photo: {where}{one.of}",
         "source": _source(one) + ("" if one.of_stands else " · withdrawn since"),
     }
@@ -245,7 +245,7 @@ def _cell(cell: grid.Cell) -> dict[str, Any]:
         "flag": cell.flag,
         "grave": cell.grave,
         "plot": _drawing(cell.plot) if cell.plot else None,
-        "photo": cell.photo.sha256 if cell.photo else None,
+        "photo": Markup(cell.photo.sha256) if cell.photo else None,
         "small": [*cell.small, *(_clip(cell.entry) if cell.entry else ())],
         "lines": cell.lines,
     }
@@ -295,7 +295,8 @@ def _remark(entry: Finding | Note, what: str) -> dict[str, Any]:
         "done": "",
         "grave": False,
         "source": _source(entry),
-        "photos": entry.photos,
+        # Names of files, which are not broken as other long runs are.
+        "photos": list(map(Markup, entry.photos)),
         "transcripts": [
             f"transcript, not verified: “{made.text}” {made.recogniser}, {_written(made.at)}"
             for made in entry.transcripts

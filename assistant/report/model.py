@@ -150,6 +150,8 @@ class Photo(Entry):
 
     of: str
     """What it shows, in one phrase."""
+    of_kind: str
+    """The kind of event that it shows, such as "finding"; empty where that is not in the record."""
     of_stands: bool
     """Whether what it shows still stands, and was not withdrawn since."""
     sha256: str

@@ -71,7 +71,8 @@ def html(
             sources=live.photos
             if live
             else {digest: _inline("image/jpeg", jpeg) for digest, jpeg in (photos or {}).items()},
-            photos={one.sha256: one for one in record.photos},
+            # One picture may be of several things.
+            photos={f"{one.sha256} {one.of}": one for one in record.photos},
             live=live,
         )
     )

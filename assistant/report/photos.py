@@ -24,13 +24,13 @@ def photos(of: Sources) -> Iterator[Photo]:
             step=step,
             number=of.numbers.get(step or ""),
             of=wording.event(event) if event else "nothing in the record",
+            of_kind=event.kind if event else "",
             of_stands=id(event) in stand,
         )
 
 
 def apart(record: Record) -> tuple[Photo, ...]:
     """Return the photos that are not shown beside a finding or a note."""
-    notes = (digest for note in record.notes for digest in note.photos)
-    findings = (digest for finding in record.findings for digest in finding.photos)
-    beside = {*notes, *findings}
-    return tuple(one for one in record.photos if one.sha256 not in beside)
+    return tuple(
+        one for one in record.photos if not (one.of_stands and one.of_kind in ("finding", "note"))
+    )

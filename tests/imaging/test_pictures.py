@@ -76,10 +76,7 @@ def test_one_with_much_in_it_is_encoded_more_coarsely() -> None:
 def test_every_mode_of_file_is_kept_in_colour(tmp_path: Path, mode: str) -> None:
     form = "JPEG" if mode == "CMYK" else "PNG"
     grey = snapshots.image("grey")
-    if mode == "I;16":
-        made = Image.new("I;16", (48, 32), 128 * 256)
-    else:
-        made = grey.convert(mode)
+    made = Image.new("I;16", (48, 32), 128 * 256) if mode == "I;16" else grey.convert(mode)
     path = tmp_path / "in"
     path.write_bytes(snapshots.data(made, form))
     picture = pictures.read(path)
