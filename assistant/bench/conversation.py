@@ -14,6 +14,7 @@ from datetime import timedelta
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
 from assistant.bench.keeper import Evidence, Keeper
+from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
 from assistant.bench.protocols import Situation
 from assistant.bench.session import Clock, JobSession, LobbySession, Session
@@ -28,6 +29,7 @@ from assistant.dialogue.effects import (
     SayAgain,
     SetAside,
     SignOnAs,
+    TakePicture,
     TakeUpJob,
     TellLastTime,
 )
@@ -66,6 +68,8 @@ class Conversation:
     """Who may sign on by voice."""
     shift: Shift | None = None
     """Which jobs there are to go to; without one the conversation is over with its job."""
+    photographer: Photographer = field(default_factory=Photographer)
+    """Takes the pictures that are asked for."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -262,9 +266,10 @@ class Conversation:
 
     def _carry_out(self, decision: Decision, utterance: Utterance[Intent], intent: Intent) -> None:
         """Keep what was decided, then do and say it; where it cannot be kept, say only that."""
+        decision, picture = self._with_picture(decision)
         evidence = keeping.evidence(utterance, intent, decision.events)
         try:
-            clip = self._keep(decision, evidence)
+            clip = self._keep(decision, evidence, picture)
         except CannotRecord as error:
             self.not_taken(utterance.text, error.detail)
             self.presenter.say((_refusal(error),), Cue.REFUSED, remember=False)
@@ -277,7 +282,25 @@ class Conversation:
             except CannotRecord as error:
                 self.not_taken("", error.detail)
 
-    def _keep(self, decision: Decision, evidence: Evidence | None = None) -> bytes | None:
+    def _with_picture(self, decision: Decision) -> tuple[Decision, bytes | None]:
+        """Take the picture that a decision asks for; return what follows from having it or not.
+
+        Nothing is on disk yet: picture and event are kept together, or neither is.
+        """
+        asked = next((one for one in decision.effects if isinstance(one, TakePicture)), None)
+        if asked is None:
+            return decision, None
+        shot = self.photographer.take(asked.of)
+        if shot.detail:
+            self.not_taken("", shot.detail)
+        return self.session.decide(shot.intent), shot.jpeg
+
+    def _keep(
+        self,
+        decision: Decision,
+        evidence: Evidence | None = None,
+        picture: bytes | None = None,
+    ) -> bytes | None:
         """Put the events on disk, and go on to the state that they lead to: in that order.
 
         Returns the clip that was kept. Raises CannotRecord where nothing was kept and the same may
@@ -286,7 +309,7 @@ class Conversation:
         if not isinstance(self.session, JobSession):
             return None
         try:
-            stored, clip = self.keeper.keep(decision.events, evidence)
+            stored, clip = self.keeper.keep(decision.events, evidence, picture)
         except CannotRecord:
             self._show()
             raise
@@ -403,7 +426,7 @@ class Conversation:
         return entered or not told
 
     def _take_in_entries(self) -> bool:
-        """Go on from what the parts desk has put into the record meanwhile, and say it.
+        """Go on from what was put into the record meanwhile away from the bench, and say it.
 
         Returns whether there was anything. Standing by, nothing is said of it.
         """
@@ -415,9 +438,8 @@ class Conversation:
         self.session.go_on(new)
         self._show()
         if not self.standing_by:
-            entered = wording.listing(wording.event(event) for event in new)
-            told = Reply(wording.sentence(f"From the parts desk: {entered}"))
-            self.presenter.say((told,), Cue.HEARD, remember=False)
+            told = tuple(map(Reply, wording.entered.told(new)))
+            self.presenter.say(told, Cue.HEARD, remember=False)
         return True
 
     def _announce_other_jobs(self, speaking: bool = False) -> bool:

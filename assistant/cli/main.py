@@ -21,6 +21,7 @@ from assistant.cli import (
     guide,
     orders,
     pages,
+    photos,
     procedures,
     publication,
     records,
@@ -113,6 +114,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     archives.add_parsers(commands)
     orders.add_parser(commands)
     sign_off.add_parser(commands)
+    photos.add_parser(commands)
     publication.add_parser(commands)
     transcripts.add_parser(commands)
     pages.add_parser(commands)

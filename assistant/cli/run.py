@@ -233,6 +233,7 @@ def _bench(
         Presenter(voice, [Terminal()], _remember_manner),
         technicians=people.names,
         shift=shift,
+        photographer=live.photographer(args),
     )
     if args.display:
         attend = pages.show(bench, args, attend)

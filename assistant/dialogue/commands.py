@@ -20,6 +20,7 @@ from assistant.dialogue import (
     handing_over,
     intents,
     moving,
+    photos,
     recording,
     settling,
     supplying,
@@ -570,6 +571,24 @@ COMMANDS = (
         },
         records=(events.NoteRecorded, events.Conceded),
         other=(events.NoteOpened,),
+    ),
+    Command(
+        intents.Photo,
+        Theme.FIND,
+        photos.on_photo,
+        phrases="photo | take a photo",
+        help=("photo",),
+    ),
+    Command(
+        intents.PictureReady,
+        Theme.FIND,
+        photos.on_ready,
+        records=(events.PictureTaken,),
+    ),
+    Command(
+        intents.PictureFailed,
+        Theme.FIND,
+        photos.on_failed,
     ),
     # supply
     Command(

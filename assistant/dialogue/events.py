@@ -481,6 +481,23 @@ class NoteRecorded(Base):
     text: str | None = None
 
 
+class PictureTaken(Base):
+    """A picture was taken of what an earlier event tells; it is kept beside the event."""
+
+    kind: Literal["picture taken"] = "picture taken"
+    of: facts.EventRef
+    """What it shows. Where that is corrected, it shows what stands in its place."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """SHA-256 of the picture's bytes, in hex: what identifies it wherever it travels."""
+    media_type: Literal["image/jpeg"] = "image/jpeg"
+    width: int = Field(ge=1, lt=2**16)
+    """In pixels."""
+    height: int = Field(ge=1, lt=2**16)
+    """In pixels."""
+    at_desk: bool = False
+    """Whether it was put in from a file, and not taken by whoever is at the bench."""
+
+
 class QuestionAnswered(Base):
     """The step's question was answered."""
 
@@ -582,6 +599,8 @@ class Withdrawn(Base):
     place: int | None = None
     """Which of the turn's events, from 0; None for all of them."""
     corrected: bool = False
+    at_desk: bool = False
+    """Whether it takes back what was put in away from the bench, and was itself entered there."""
 
 
 class SignedOn(Base):
@@ -658,6 +677,7 @@ Event = Annotated[
     | KitChecked
     | FindingRecorded
     | NoteRecorded
+    | PictureTaken
     | QuestionAnswered
     | TimerStarted
     | TimerRang

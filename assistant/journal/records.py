@@ -159,6 +159,14 @@ class Records(ABC):
         """Return a job's clip by its SHA-256, as FLAC; None where it is not there."""
 
     @abstractmethod
+    def pictures(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's pictures: the SHA-256 each is kept under, and the JPEG bytes."""
+
+    @abstractmethod
+    def picture(self, job: int, digest: str) -> bytes | None:
+        """Return a job's picture by its SHA-256, as JPEG; None where it is not there."""
+
+    @abstractmethod
     def transcripts(self, job: int) -> dict[str, tuple[Transcript, ...]]:
         """Return the transcripts of a job's clips by the clip's SHA-256, the first made first."""
 

@@ -70,6 +70,13 @@ CREATE TABLE clip (
     flac BLOB NOT NULL,              -- 16 kHz mono
     UNIQUE (job, sha256)
 );
+CREATE TABLE picture (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    sha256 TEXT NOT NULL,            -- of the JPEG bytes; the event that names it has it too
+    jpeg BLOB NOT NULL,
+    UNIQUE (job, sha256)
+);
 CREATE VIRTUAL TABLE search USING fts5 (   -- rowid is job * 2^24 + place; see search.py
     about, text, tokenize = "unicode61 remove_diacritics 2"
 );
@@ -105,6 +112,10 @@ CREATE TRIGGER clip_fixed BEFORE UPDATE ON clip
     BEGIN SELECT RAISE(ABORT, 'clips are never changed'); END;
 CREATE TRIGGER clip_kept BEFORE DELETE ON clip
     BEGIN SELECT RAISE(ABORT, 'clips are never removed'); END;
+CREATE TRIGGER picture_fixed BEFORE UPDATE ON picture
+    BEGIN SELECT RAISE(ABORT, 'pictures are never changed'); END;
+CREATE TRIGGER picture_kept BEFORE DELETE ON picture
+    BEGIN SELECT RAISE(ABORT, 'pictures are never removed'); END;
 CREATE TRIGGER job_fixed BEFORE UPDATE ON job
     BEGIN SELECT RAISE(ABORT, 'jobs are never changed'); END;
 CREATE TRIGGER job_kept BEFORE DELETE ON job

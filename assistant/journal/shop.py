@@ -167,6 +167,25 @@ class Shop(Records):
         )
         return None if row is None else bytes(row["flac"])
 
+    def pictures(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's pictures: the digest they are kept under, and the JPEG bytes."""
+        uid = self.identity(job).uid
+        rows = self._rows("SELECT sha256 FROM picture WHERE job = :uid ORDER BY number", uid=uid)
+        for row in rows:
+            jpeg = self.picture(job, row["sha256"])
+            if jpeg is not None:
+                yield row["sha256"], jpeg
+
+    def picture(self, job: int, digest: str) -> bytes | None:
+        """Return a job's picture by its SHA-256, as JPEG; None where it is not there."""
+        row = self._one(
+            "SELECT jpeg FROM picture JOIN job ON job.uid = picture.job "
+            "WHERE job.number = :job AND picture.sha256 = :digest",
+            job=job,
+            digest=digest,
+        )
+        return None if row is None else bytes(row["jpeg"])
+
     def strays(self) -> Iterator[str]:
         """Yield nothing: the database's own rules hold jobs and what belongs to them together."""
         yield from ()

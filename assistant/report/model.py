@@ -133,12 +133,35 @@ class Finding(Entry):
     judgement: Judgement
     done: tuple[str, ...]
     """What was done about the part since, as far as it is recorded."""
+    photos: tuple[str, ...]
+    """The SHA-256 of each photo of it; `photos` of the record tells of them."""
 
 
 class Note(Entry):
     """Free speech: its clip is in `heard`, or its text here where it was typed."""
 
     text: str | None
+    photos: tuple[str, ...]
+    """The SHA-256 of each photo that goes with it."""
+
+
+class Photo(Entry):
+    """A photo. The picture itself is in the journal, and in an export, by its SHA-256."""
+
+    of: str
+    """What it shows, in one phrase."""
+    of_kind: str
+    """The kind of event that it shows, such as "finding"; empty where that is not in the record."""
+    of_stands: bool
+    """Whether what it shows still stands, and was not withdrawn since."""
+    sha256: str
+    media_type: str
+    width: int
+    """In pixels."""
+    height: int
+    """In pixels."""
+    at_desk: bool
+    """Whether it was put in from a file, and not taken at the bench."""
 
 
 class Reading(Entry):
@@ -654,6 +677,7 @@ class Record(Model):
     steps: tuple[StepRecord, ...]
     findings: tuple[Finding, ...]
     notes: tuple[Note, ...]
+    photos: tuple[Photo, ...]
     readings: tuple[Reading, ...]
     reading_sets: tuple[ReadingSet, ...]
     found_and_left: tuple[Pair, ...]

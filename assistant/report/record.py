@@ -16,7 +16,7 @@ from assistant.journal.earlier import on_unit
 from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, steps, summary, wording
+from assistant.report import failures, measured, parts, photos, steps, summary, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -149,6 +149,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         steps=gone_through,
         findings=tuple(parts.findings(of, fitted)),
         notes=of.all(Note, events.NoteRecorded),
+        photos=tuple(photos.photos(of)),
         readings=readings,
         reading_sets=tuple(measured.sets(of, readings)),
         found_and_left=tuple(measured.pairs(of, worked_out)),

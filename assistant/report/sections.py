@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import count
 
 from assistant.dialogue import facts, ledger
-from assistant.report import charts, figures, grid, spans, wording
+from assistant.report import charts, figures, grid, photos, spans, wording
 from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
     Affirmed,
@@ -165,6 +165,7 @@ class _Sections:
             ("torques", "Tightening", grid.full(self.torques())),
             ("kit", "Kit check", grid.full(self.kit())),
             ("bags", "Bags", grid.full(self.bags())),
+            ("photos", "Photos of parts and values", grid.full(self.photos())),
             ("timers", "Timers and waits", grid.full(self.timers())),
             ("affirmed", "Cautions heard, conditions, answers", grid.full(self.affirmed())),
             ("withdrawn", "Withdrawn and corrected", grid.full(self.withdrawn())),
@@ -540,6 +541,26 @@ class _Sections:
         ]
         heads = ("Bag", grid.words("Contents"), "Judged", "Step", grid.WHEN)
         return grid.table("bags", "What came off, and the bag it is in", heads, rows)
+
+    def photos(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(one)),
+                    Cell(
+                        text=wording.upper_first(one.of),
+                        strong=True,
+                        small=_some(None if one.of_stands else "withdrawn since"),
+                    ),
+                    Cell(photo=one),
+                    self.when(one),
+                )
+            )
+            for one in photos.apart(self.record)
+        ]
+        heads = ("Step", grid.words("Of"), Column("Photo", "plot"), grid.WHEN)
+        caption = "Those of findings and notes are shown there"
+        return grid.table("photos", caption, heads, rows)
 
     def timers(self) -> Table:
         rows = [

@@ -191,6 +191,16 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
         )
     for note_ in record.notes:
         yield _of(note_, "note", what=note_.text or "spoken note", note=_clip(note_, None))
+    for photo in record.photos:
+        yield _of(
+            photo,
+            "photo",
+            what=photo.of,
+            note=_notes(
+                f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
+                None if photo.of_stands else "what it shows was withdrawn since",
+            ),
+        )
     for reading in record.readings:
         yield _of(
             reading,

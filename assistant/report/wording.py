@@ -237,6 +237,8 @@ def event(of: events.Base) -> str:
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {of.text}" if of.text else "spoken note"
+        case events.PictureTaken():
+            return "photo"
         case events.QuestionAnswered():
             return f"answered: {of.answer}"
         case events.HazardsHeard():

@@ -67,6 +67,7 @@ _WORK = (
     events.OrderMoved,
     events.FindingRecorded,
     events.NoteRecorded,
+    events.PictureTaken,
     events.QuestionAnswered,
     events.KitChecked,
     events.Conceded,

@@ -87,6 +87,8 @@ def event(of: events.Base) -> str:
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {figures(of.text)}" if of.text else "a spoken note"
+        case events.PictureTaken():
+            return "a photo"
         case events.QuestionAnswered():
             return of.answer
         case events.HazardsHeard():
