@@ -185,7 +185,8 @@ def _on(piece: Piece, kit: Counter[str]) -> Step:
     ]
     tighten: tuple[Tighten, ...] = ()
     if piece.torque is not None:
-        tighten = (Tighten(fastener=piece.name, torque=piece.torque),)
+        # Nobody said what goes on the threads, so nobody is told that they are dry.
+        tighten = (Tighten(fastener=piece.name, torque=piece.torque, lubricated="not stated"),)
     return Step(
         id=piece.on,
         say=f"Fit {_so_many(piece)}.",

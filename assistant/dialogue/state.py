@@ -311,14 +311,16 @@ class State:
         )
 
     def count_of(self, fastener: str) -> int:
-        """Return how many of a fastener the present step has, as the answers so far have it."""
+        """Return how many of a fastener the present step has, as the answers so far have it: of
+        two entries that apply, such as new ones and old ones, the sum.
+        """
         return self.count_at(self.step, fastener)
 
     def count_at(self, step: Step, fastener: str) -> int:
         """Return the same of any step."""
         named = [f for f in step.fasteners if f.name == fastener]
         applying = [f.count for f in named if f.applies(self.answers)]
-        return (applying or [f.count for f in named])[0]
+        return sum(applying) or named[0].count
 
 
 def targets(tighten: Tighten) -> tuple[Target, ...]:

@@ -207,8 +207,9 @@ class Fastener(Variants):
     """What the fastener is called."""
     count: int = Field(ge=1, le=500)
     """How many of them the joint has."""
-    thread: str = Field(max_length=30)
-    """Such as M8, M10x1.25 or 1/4-20."""
+    thread: str = Field(default="", max_length=30)
+    """Such as M8, M10x1.25 or 1/4-20. Left out: nobody knows it yet, so its torque and its length
+    are not checked."""
     length: Amount | None = None
     """Length under the head."""
     grade: str | None = Field(default=None, max_length=30)
@@ -255,8 +256,9 @@ class Tighten(Variants, Judged):
     """Angle to turn after the torque, in one go."""
     then_angles: tuple[Amount, ...] = ()
     """Further angles after the first one."""
-    lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste"] = "dry"
-    """State of the threads: it decides how much clamp load a torque gives."""
+    lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste", "not stated"] = "dry"
+    """State of the threads: it decides how much clamp load a torque gives. `not stated` is for a
+    draft: nothing is told of the threads, and the torque is not checked against the bolt."""
     adapter: Amount | None = None
     """Length of an adapter on the end of the wrench, from the drive to the fastener."""
     adapter_angle: Amount | None = None

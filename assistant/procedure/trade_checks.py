@@ -55,7 +55,7 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             at = (*where, "fasteners", number)
             found = _of_known(fastener)
             if found is None:
-                if not _PIPE.fullmatch(fastener.thread.strip()):
+                if fastener.thread and not _PIPE.fullmatch(fastener.thread.strip()):
                     thread = fastener.thread
                     yield (
                         (*at, "thread"),
@@ -100,7 +100,9 @@ def _known(at: Place, fastener: Fastener) -> Iterator[Fault]:
     if fastener.grade is None:
         return
     thread = _of_known(fastener)
-    if thread is None:
+    if not fastener.thread:
+        yield (*at, "grade"), "give the 'thread' too: a grade alone says nothing of the torque"
+    elif thread is None:
         yield from _try((*at, "thread"), fasteners.thread, fastener.thread)
     else:
         yield from _try((*at, "grade"), fasteners.grade, fastener.grade, thread)

@@ -127,13 +127,16 @@ def contents(of: Sequence[facts.Parts]) -> str | None:
 def locker(tighten: Tighten) -> str:
     """Write the thread-locker of a tightening."""
     if tighten.locker is None:
-        return "no thread-locker"
+        unknown = tighten.lubricated == "not stated"
+        return "thread-locker not stated" if unknown else "no thread-locker"
     return f"thread-locker, {tighten.locker.strength} strength"
 
 
 def condition_of_threads(tighten: Tighten) -> str | None:
-    """Write whether the threads are dry or lubricated; None where thread-locker says it."""
-    if tighten.lubricated == "thread-locker":
+    """Write whether the threads are dry or lubricated; None where thread-locker says it, or nobody
+    does.
+    """
+    if tighten.lubricated in ("thread-locker", "not stated"):
         return None
     return "threads dry" if tighten.lubricated == "dry" else f"threads with {tighten.lubricated}"
 
