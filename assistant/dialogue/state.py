@@ -311,16 +311,16 @@ class State:
         )
 
     def count_of(self, fastener: str) -> int:
-        """Return how many of a fastener the present step has, as the answers so far have it: of
-        two entries that apply, such as new ones and old ones, the sum.
-        """
+        """Return how many of a fastener the present step has, as the answers so far have it."""
         return self.count_at(self.step, fastener)
 
     def count_at(self, step: Step, fastener: str) -> int:
-        """Return the same of any step."""
+        """Return the same of any step. Two entries for one case, such as new ones and old ones, are
+        counted together.
+        """
         named = [f for f in step.fasteners if f.name == fastener]
-        applying = [f.count for f in named if f.applies(self.answers)]
-        return sum(applying) or named[0].count
+        first = next((f for f in named if f.applies(self.answers)), named[0])
+        return sum(f.count for f in named if f.when == first.when)
 
 
 def targets(tighten: Tighten) -> tuple[Target, ...]:

@@ -137,8 +137,11 @@ def _tightenings(step: Step, where: Place, procedure: Procedure) -> Iterator[Fau
 
 
 def _counts(step: Step, fastener: str) -> list[int]:
-    """Return the counts that a fastener can have: variants may differ."""
-    return sorted({one.count for one in step.fasteners if one.name == fastener})
+    """Return the counts that a fastener can have: variants may differ. Two entries for one case,
+    such as new ones and old ones, are counted together, as they are at the bench.
+    """
+    named = [one for one in step.fasteners if one.name == fastener]
+    return sorted({sum(f.count for f in named if f.when == one.when) for one in named})
 
 
 def _at_drive(tighten: Tighten, tool: Wrench) -> object:
