@@ -58,6 +58,8 @@ def open_job(
     turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
     if procedure.sample:
         turn.say(wording.job.SAMPLE, Tone.ALERT)
+    if procedure.draft:
+        turn.say(wording.job.DRAFT, Tone.ALERT)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
         if not hazard.signal.must_be_affirmed:
@@ -74,6 +76,8 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.say(wording.job.taken_up(state.procedure.title, ago))
     if state.procedure.sample:
         turn.say(wording.job.SAMPLE, Tone.ALERT)
+    if state.procedure.draft:
+        turn.say(wording.job.DRAFT, Tone.ALERT)
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)

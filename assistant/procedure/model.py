@@ -128,6 +128,10 @@ class Signal(StrEnum):
         return self is not Signal.NOTICE
 
 
+DRAFT = "draft"
+"""The revision of a procedure that nobody has approved."""
+
+
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
@@ -637,7 +641,8 @@ class Procedure(Model):
     title: Spoken
     """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
-    """Which issue of the text this is. It is kept with each job."""
+    """Which issue of the text this is. It is kept with each job. At a `draft` the assistant says at
+    the start of each job that nobody has approved it."""
     sample: bool = False
     """Whether this is an invented example. The assistant and the record then say so."""
     equipment: Equipment
@@ -689,6 +694,11 @@ class Procedure(Model):
             stages.append(stage.model_copy(update={"steps": tuple(steps)}))
         object.__setattr__(self, "stages", tuple(stages))
         return self
+
+    @property
+    def draft(self) -> bool:
+        """Whether nobody has approved it."""
+        return self.revision.casefold() == DRAFT
 
     @property
     def steps(self) -> tuple[Step, ...]:
