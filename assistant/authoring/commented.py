@@ -57,9 +57,12 @@ def _tree(value: Any, depth: int) -> Any:
 
 
 def flow(value: Any) -> Any:
-    """Return a map or a list of maps to be written on one line: {name: cover, count: 2}."""
+    """Return a map to be written on one line, {name: cover, count: 2}, or a list of such maps: one
+    on the line of its key, several on a line each.
+    """
     found = CommentedMap(value) if isinstance(value, dict) else CommentedSeq(map(flow, value))
-    found.fa.set_flow_style()
+    if isinstance(value, dict) or len(value) == 1:
+        found.fa.set_flow_style()
     return found
 
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as some
 
 from assistant.authoring import comparing, drafting, worked
@@ -281,6 +281,8 @@ def test_a_spoken_note_comes_with_its_transcript(tmp_path: Path) -> None:
 
 
 @given(some.text(max_size=300), some.text(min_size=1, max_size=60))
+@example("\r", "Drive")
+@example("\ufffe: [*&!\x85\u2028#", "Drive")
 def test_whatever_was_noted_stays_a_comment(text: str, title: str) -> None:
     try:
         procedure, source = unwritten.begin(title, lexicon.read("general"))
