@@ -195,6 +195,11 @@ def test_commands_do_what_they_are_shown_for(
     typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0
+    unwritten_job = (
+        "affirm\nremoved six long bolts\nbag one\nstart build up\nnext step\nclose job\n"
+    )
+    monkeypatch.setattr("sys.stdin", io.StringIO(unwritten_job))
+    assert main.main(["run", "--unwritten", "Capstan drive", "--typed"]) == 0
     for words in commands(DOCUMENTS[name]):
         if needs_more_than_a_folder(words):
             main._parser()[0].parse_args(words)

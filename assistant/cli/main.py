@@ -18,6 +18,7 @@ from assistant.cli import (
     archives,
     devices,
     diagnostics,
+    drafts,
     guide,
     orders,
     pages,
@@ -121,6 +122,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     sound.add_parsers(commands)
     devices.add_parser(commands)
     procedures.add_parsers(commands)
+    drafts.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

@@ -49,7 +49,8 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
             return [_torque_in(t, intent.unit) for t in tightens]
         case intents.Topic.LOCKER:
             if procedure.unwritten is not None:
-                return [wording.sentence(fit.how) for fit in fits if fit.how]
+                noted = [wording.sentence(fit.how) for fit in fits if fit.how]
+                return noted or [wording.sentence(wording.steps.NOT_STATED)]
             return [wording.answers.locker(t) for t in tightens]
         case intents.Topic.TOOL:
             return [wording.answers.tool(name) for name in step.tools]

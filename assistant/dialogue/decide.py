@@ -69,6 +69,8 @@ def open_job(
             turn.say(words)
     if procedure.sample:
         turn.say(wording.job.SAMPLE, Tone.ALERT)
+    if procedure.draft:
+        turn.say(wording.job.DRAFT, Tone.ALERT)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
         if not hazard.signal.must_be_affirmed:
@@ -85,6 +87,8 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.say(wording.job.taken_up(state.procedure.title, ago))
     if state.procedure.sample:
         turn.say(wording.job.SAMPLE, Tone.ALERT)
+    if state.procedure.draft:
+        turn.say(wording.job.DRAFT, Tone.ALERT)
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)

@@ -54,7 +54,11 @@ def _fitted(state: State) -> Counter[str]:
             fits = [f for n, f in named if n == name and _may_apply(f.when, answers)]
             new[name] += max((f.count for f in fits if f.new), default=0)
             again[name] += max((f.count for f in fits if not f.new), default=0)
+        fitted = {name for name, _ in named}
         for fastener in step.fasteners:
+            # One that is listed as a part too was counted with the parts.
+            if fastener.name in fitted:
+                continue
             if fastener.new and _may_apply(fastener.when, answers):
                 new[fastener.name] += fastener.count
     off = _taken_off(procedure.steps)

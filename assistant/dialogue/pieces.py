@@ -162,7 +162,7 @@ def _off(piece: Piece) -> Step:
         id=piece.id,
         say=f"Take off {_so_many(piece)}.",
         remove=(Remove(part=piece.name, count=piece.count),),
-        fasteners=_fasteners(piece),
+        fasteners=_fasteners(piece, ((piece.count, False),)),
         bag=piece.bag,
     )
 
@@ -178,40 +178,43 @@ def _on(piece: Piece, kit: Counter[str]) -> Step:
     new = min(piece.count, kit[piece.name])
     kit[piece.name] -= new
     how = _how(piece)
-    fits = [
-        Fit(part=piece.name, count=number, new=is_new, how=how)
-        for number, is_new in ((new, True), (piece.count - new, False))
-        if number
-    ]
+    shares = [(n, is_new) for n, is_new in ((new, True), (piece.count - new, False)) if n]
+    fits = [Fit(part=piece.name, count=n, new=is_new, how=how) for n, is_new in shares]
     tighten: tuple[Tighten, ...] = ()
     if piece.torque is not None:
-        tighten = (Tighten(fastener=piece.name, torque=piece.torque, threads_stated=False),)
+        # Nobody said what goes on the threads, so nobody is told that they are dry.
+        tighten = (Tighten(fastener=piece.name, torque=piece.torque, lubricated="not stated"),)
     return Step(
         id=piece.on,
         say=f"Fit {_so_many(piece)}.",
         fit=tuple(fits),
         from_bag=piece.bag if new < piece.count else None,
-        fasteners=_fasteners(piece),
+        fasteners=_fasteners(piece, shares),
         tighten=tighten,
     )
 
 
-def _fasteners(piece: Piece) -> tuple[Fastener, ...]:
-    """Return what came off as fasteners, where a size or a torque shows that it is some."""
+def _fasteners(piece: Piece, shares: Iterable[tuple[int, bool]]) -> tuple[Fastener, ...]:
+    """Return what came off as fasteners, where a size or a torque shows that it is some; `shares`
+    are how many of them are old or new. Those that are renewed may stay in their bag.
+    """
     if piece.torque is None and piece.thread is None:
         return ()
-    thread = piece.thread or ""
-    return (Fastener(name=piece.name, count=piece.count, thread=thread, length=piece.length),)
+    thread, length = piece.thread or "", piece.length
+    return tuple(
+        Fastener(name=piece.name, count=number, thread=thread, length=length, new=new)
+        for number, new in shares
+    )
 
 
 def _how(piece: Piece) -> str | None:
     """Return what was noted and found with it, to be told where it goes on again."""
-    told = [note for note in piece.notes if note]
+    told = [words for note in piece.notes if note and (words := note.strip())]
     if None in piece.notes:
         told.append("a note was spoken with it")
     if piece.threads is not None:
         told.append(f"found {piece.threads}" if piece.threads == "dry" else "thread locker found")
-    return "; ".join(told)[:_LONGEST_HOW] or None
+    return "; ".join(told)[:_LONGEST_HOW].strip() or None
 
 
 def live_names(procedure: Procedure) -> Names:

@@ -18,14 +18,15 @@ def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
     without one, with the steps that came about.
 
     Of a job that has one, only the first event is looked at. Raises AssistantError where that does
-    not open a job, or holds a procedure that cannot be worked from.
+    not open a job, or holds a procedure that cannot be worked from; of a job without one, as
+    `replay_stored` does.
     """
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
     procedure = _parsed(history[0].source)
     if procedure.unwritten is None:
         return procedure
-    return job_state.replay(procedure, history).procedure
+    return replay_stored(procedure, history).procedure
 
 
 _MOST = 10**9

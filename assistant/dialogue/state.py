@@ -322,10 +322,12 @@ class State:
         return self.count_at(self.step, fastener)
 
     def count_at(self, step: Step, fastener: str) -> int:
-        """Return the same of any step."""
+        """Return the same of any step. Two entries for one case, such as new ones and old ones, are
+        counted together.
+        """
         named = [f for f in step.fasteners if f.name == fastener]
-        applying = [f.count for f in named if f.applies(self.answers)]
-        return (applying or [f.count for f in named])[0]
+        first = next((f for f in named if f.applies(self.answers)), named[0])
+        return sum(f.count for f in named if f.when == first.when)
 
 
 def targets(tighten: Tighten) -> tuple[Target, ...]:

@@ -49,7 +49,8 @@ def maybe(amount: Quantity | None) -> Amount | None:
 
 
 def sanity(fastener: Fastener, tighten: Tighten) -> fasteners.Sanity | None:
-    """Judge a torque by the bolt's strength. Returns None if the procedure gives no grade.
+    """Judge a torque by the bolt's strength. Returns None if the procedure gives no grade, or does
+    not say what is on the threads.
 
     Raises AssistantError for an unknown thread or grade.
     """
@@ -58,6 +59,8 @@ def sanity(fastener: Fastener, tighten: Tighten) -> fasteners.Sanity | None:
     thread = fasteners.thread(fastener.thread)
     strength = fasteners.grade(fastener.grade, thread)
     state = "thread-locker" if tighten.locker else tighten.lubricated
+    if state == "not stated":
+        return None
     return fasteners.sanity(quantity(tighten.torque), thread, strength, state)
 
 

@@ -128,6 +128,10 @@ class Signal(StrEnum):
         return self is not Signal.NOTICE
 
 
+DRAFT = "draft"
+"""The revision of a procedure that nobody has approved."""
+
+
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
@@ -207,8 +211,9 @@ class Fastener(Variants):
     """What the fastener is called."""
     count: int = Field(ge=1, le=500)
     """How many of them the joint has."""
-    thread: str = Field(max_length=30)
-    """Such as M8, M10x1.25 or 1/4-20."""
+    thread: str = Field(default="", max_length=30)
+    """Such as M8, M10x1.25 or 1/4-20. Left out: nobody knows it yet, so its torque and its length
+    are not checked."""
     length: Amount | None = None
     """Length under the head."""
     grade: str | None = Field(default=None, max_length=30)
@@ -255,8 +260,9 @@ class Tighten(Variants, Judged):
     """Angle to turn after the torque, in one go."""
     then_angles: tuple[Amount, ...] = ()
     """Further angles after the first one."""
-    lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste"] = "dry"
-    """State of the threads: it decides how much clamp load a torque gives."""
+    lubricated: Literal["dry", "oil", "grease", "thread-locker", "paste", "not stated"] = "dry"
+    """State of the threads: it decides how much clamp load a torque gives. `not stated` is for a
+    draft: nothing is told of the threads, and the torque is not checked against the bolt."""
     adapter: Amount | None = None
     """Length of an adapter on the end of the wrench, from the drive to the fastener."""
     adapter_angle: Amount | None = None
@@ -270,9 +276,6 @@ class Tighten(Variants, Judged):
     bolts that do not lie on a circle, in the order of the other passes."""
     wrench: Words | None = None
     """The torque wrench to use, by its name in the procedure's `wrenches`."""
-    threads_stated: bool = True
-    """Only the program writes this: false where nobody said what goes on the threads, so that
-    nobody is told that they are dry."""
 
 
 class Loosen(Variants):
@@ -638,7 +641,8 @@ class Procedure(Model):
     title: Spoken
     """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
-    """Which issue of the text this is. It is kept with each job."""
+    """Which issue of the text this is. It is kept with each job. At a `draft` the assistant says at
+    the start of each job that nobody has approved it."""
     sample: bool = False
     """Whether this is an invented example. The assistant and the record then say so."""
     equipment: Equipment
@@ -690,6 +694,11 @@ class Procedure(Model):
             stages.append(stage.model_copy(update={"steps": tuple(steps)}))
         object.__setattr__(self, "stages", tuple(stages))
         return self
+
+    @property
+    def draft(self) -> bool:
+        """Whether nobody has approved it."""
+        return self.revision.casefold() == DRAFT
 
     @property
     def steps(self) -> tuple[Step, ...]:

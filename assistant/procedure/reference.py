@@ -21,7 +21,7 @@ from assistant.procedure import model
 
 PLACE = Path(__file__).parents[1] / "guide" / "procedure-keys.md"
 
-_OURS = frozenset({"unwritten", "threads_stated"})
+_OURS = frozenset({"unwritten"})
 """Keys that the program writes, and nobody in a file."""
 
 _HEAD = """\

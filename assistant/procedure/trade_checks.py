@@ -55,7 +55,7 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             at = (*where, "fasteners", number)
             found = _of_known(fastener)
             if found is None:
-                if not _PIPE.fullmatch(fastener.thread.strip()):
+                if fastener.thread and not _PIPE.fullmatch(fastener.thread.strip()):
                     thread = fastener.thread
                     yield (
                         (*at, "thread"),
@@ -100,7 +100,9 @@ def _known(at: Place, fastener: Fastener) -> Iterator[Fault]:
     if fastener.grade is None:
         return
     thread = _of_known(fastener)
-    if thread is None:
+    if not fastener.thread:
+        yield (*at, "grade"), "give the 'thread' too: a grade alone says nothing of the torque"
+    elif thread is None:
         yield from _try((*at, "thread"), fasteners.thread, fastener.thread)
     else:
         yield from _try((*at, "grade"), fasteners.grade, fastener.grade, thread)
@@ -135,8 +137,11 @@ def _tightenings(step: Step, where: Place, procedure: Procedure) -> Iterator[Fau
 
 
 def _counts(step: Step, fastener: str) -> list[int]:
-    """Return the counts that a fastener can have: variants may differ."""
-    return sorted({one.count for one in step.fasteners if one.name == fastener})
+    """Return the counts that a fastener can have: variants may differ. Two entries for one case,
+    such as new ones and old ones, are counted together, as they are at the bench.
+    """
+    named = [one for one in step.fasteners if one.name == fastener]
+    return sorted({sum(f.count for f in named if f.when == one.when) for one in named})
 
 
 def _at_drive(tighten: Tighten, tool: Wrench) -> object:

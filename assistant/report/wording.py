@@ -126,17 +126,18 @@ def contents(of: Sequence[facts.Parts]) -> str | None:
 
 
 def locker(tighten: Tighten) -> str:
-    """Write the thread-locker of a tightening; empty where nobody said."""
+    """Write the thread-locker of a tightening."""
     if tighten.locker is None:
-        return "no thread-locker" if tighten.threads_stated else ""
+        unknown = tighten.lubricated == "not stated"
+        return "thread-locker not stated" if unknown else "no thread-locker"
     return f"thread-locker, {tighten.locker.strength} strength"
 
 
 def condition_of_threads(tighten: Tighten) -> str | None:
     """Write whether the threads are dry or lubricated; None where thread-locker says it, or nobody
-    said.
+    does.
     """
-    if tighten.lubricated == "thread-locker" or not tighten.threads_stated:
+    if tighten.lubricated in ("thread-locker", "not stated"):
         return None
     return "threads dry" if tighten.lubricated == "dry" else f"threads with {tighten.lubricated}"
 

@@ -131,6 +131,20 @@ def test_the_kit_is_fitted_in_place_of_the_old(hands: Hands) -> None:
     assert left(hands) == []
 
 
+def test_old_bolts_that_were_renewed_may_stay_in_their_bag(tmp_path: Path) -> None:
+    kit = (kit_list.KitLine("K-9", "long bolt", "long bolts", 2, "Bolt", 2),)
+    _, text = unwritten.begin("Capstan drive", lexicon.read("gearbox"), kit)
+    hands = Hands(tmp_path / "bolts.db", text)
+    hands.say("affirm", "removed six long bolts", "size m eight", "bag one", "set torque two five")
+    said = hands.say("start build up")
+    assert "Two new. Hardware from bag one. Long bolt, two five newton metres." in said
+    assert hands.bench.state.count_of("long bolt") == 6
+    assert hands.say("what thread locker") == "Thread locker not stated."
+    hands.say("tightened two five", "next step", "close job")
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed) and closed.left == ()
+
+
 def test_what_is_condemned_and_not_received_comes_first(hands: Hands) -> None:
     hands.say("affirm", "removed bearing", "bearing pitted renew", "removed end cover")
     said = hands.say("start build up")

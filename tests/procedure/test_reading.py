@@ -207,11 +207,29 @@ def test_threads_without_a_grade_may_be_in_no_table(tmp_path: Path) -> None:
     assert "M8x7 is not in the tables" in warnings_of(tmp_path, text.replace("M8,", "M8x7,"))[0]
 
 
+def test_a_thread_may_be_left_out_where_nothing_is_worked_out_from_it(tmp_path: Path) -> None:
+    text = COVER.replace("thread: M8, ", "")
+    assert warnings_of(tmp_path, text.replace('grade: "8.8", ', "")) == []
+    with pytest.raises(reading.ProcedureError, match="give the 'thread' too"):
+        reading.parse(text, "shop.yaml")
+
+
+def test_a_torque_on_threads_of_which_nothing_is_stated_is_not_checked(tmp_path: Path) -> None:
+    strained = COVER.replace("torque: 24 N·m", "torque: 24.5 N·m").replace("M8", "M6")
+    assert "proof" in " ".join(warnings_of(tmp_path, strained))
+    unknown = strained.replace("order: star", "order: star, lubricated: not stated")
+    assert "proof" not in " ".join(warnings_of(tmp_path, unknown))
+
+
 def test_every_count_and_every_variant_is_checked() -> None:
     text = COVER.replace("order: star", "order: [1, 3, 2, 4]")
     more = "          - {name: cover bolt, count: 6, thread: M8}\n        tighten:\n"
-    with pytest.raises(reading.ProcedureError, match="missing: 5, 6"):
+    with pytest.raises(reading.ProcedureError, match="missing: 5, 6, 7, 8, 9, 10"):
         reading.parse(text.replace("        tighten:\n", more), "shop.yaml")
+    # Some new and some old are one ring of bolts; what goes in after another answer is not.
+    some_new = more.replace("count: 6", "count: 2, new: true")
+    ring = text.replace("[1, 3, 2, 4]", "[1, 3, 2, 4, 6, 5]")
+    reading.parse(ring.replace("        tighten:\n", some_new), "shop.yaml")
 
 
 def test_loosening_is_checked() -> None:

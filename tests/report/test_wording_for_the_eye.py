@@ -161,5 +161,8 @@ def test_threads_and_locker() -> None:
     dry = Tighten.model_validate({"fastener": "bolt", "torque": "14 N·m"})
     assert wording.condition_of_threads(dry) == "threads dry"
     assert wording.locker(dry) == "no thread-locker"
+    unknown = dry.model_copy(update={"lubricated": "not stated"})
+    assert wording.condition_of_threads(unknown) is None
+    assert wording.locker(unknown) == "thread-locker not stated"
     stuck = dry.model_copy(update={"lubricated": "thread-locker"})
     assert wording.condition_of_threads(stuck) is None

@@ -16,6 +16,7 @@ from assistant.dialogue.wording.quantities import (
 )
 
 SAMPLE = "This is an invented sample. Do not work from it."
+DRAFT = "This is a draft that nobody has approved."
 CARE = "The maker's current data, local codes and licensed practice come before what I read out."
 CLOSED = "Job closed."
 STAYS_OPEN = "The job stays open."

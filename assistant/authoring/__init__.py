@@ -1,0 +1,1 @@
+"""Writing procedures: what helps whoever writes them before anyone works from them."""

@@ -1,0 +1,176 @@
+"""What the record of an unwritten job tells of each thing that came off: how it was taken down, and
+how it went on again.
+
+Only what stands counts: nothing that was taken back, and of a correction the new value. Nothing is
+made up here; what the record does not say is None or empty.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from assistant.dialogue import events, facts, pieces
+from assistant.dialogue.pieces import Piece
+from assistant.dialogue.replaying import procedure_of, replay_stored
+from assistant.dialogue.state import State
+from assistant.errors import AssistantError
+from assistant.journal.records import Records, Transcript
+from assistant.procedure.model import Part, Step, Unwritten
+
+
+@dataclass(frozen=True)
+class Note:
+    """What somebody noted."""
+
+    text: str | None
+    """As typed; None where it was spoken."""
+    by: str | None
+    at: datetime
+    transcripts: tuple[Transcript, ...] = ()
+    """What recognisers made of a spoken one. Nobody has verified them."""
+
+
+@dataclass(frozen=True)
+class Worked:
+    """Something that came off, with what was recorded of it."""
+
+    piece: Piece
+    nth: int
+    """Which of the things of that name in its job, from 1."""
+    step: Step
+    """Its step of the strip-down, as the job had it."""
+    on: Step
+    """Its step of the build-up, as the job had it or would have had it."""
+    said_off: tuple[Note, ...]
+    """The notes of the strip-down."""
+    said_on: tuple[Note, ...]
+    """The notes of the build-up."""
+    is_on: bool
+    """Whether it was recorded as on again."""
+    skipped: facts.SkipReason | None
+    """Why it was left, where somebody skipped it."""
+    fitted: tuple[facts.Fitted, ...]
+    """What went on, where it is on again."""
+    tightened: tuple[events.TorqueRecorded, ...]
+
+    @property
+    def new(self) -> int:
+        """How many of it the kit has new."""
+        return sum(fit.count for fit in self.on.fit if fit.new)
+
+    @property
+    def key(self) -> tuple[str, int] | None:
+        """What it is known by in other jobs; None for what nobody had a name for."""
+        return None if self.piece.named_by_number else (self.piece.name, self.nth)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job without a procedure, as far as it was recorded."""
+
+    number: int
+    title: str
+    unit: str | None
+    kind: str
+    """What kind of machine it is."""
+    opened: datetime
+    closed: bool
+    building: bool
+    """Whether its build-up began."""
+    safe: Step
+    """The step before anything comes off."""
+    said_first: tuple[Note, ...]
+    """The notes of that step."""
+    kit: tuple[Part, ...]
+    down: tuple[Worked, ...]
+    """What came off, in that order."""
+    up: tuple[Worked, ...]
+    """The same in the order in which it went on; then what is not on, the last off first."""
+
+
+def read(records: Records, number: int) -> Job:
+    """Return what a job's record tells. Raises AssistantError for a job that has a procedure, in
+    which nothing came off, or that is unknown or damaged.
+    """
+    history = records.events(number)
+    procedure = procedure_of(history, number)
+    first = history[0]
+    assert isinstance(first, events.JobOpened)
+    if procedure.unwritten is None:
+        raise AssistantError(
+            f"Job {number} has a procedure already: {first.procedure}, revision {first.revision}. "
+            "Only a job that was begun with 'assistant run --unwritten' can be drafted."
+        )
+    state = replay_stored(procedure, history)
+    if not state.pieces:
+        raise AssistantError(
+            f"Nothing came off in job {number}, so there is nothing to write a procedure from."
+        )
+    return from_state(number, first, state, procedure.unwritten, records.transcripts(number))
+
+
+def from_state(
+    number: int,
+    opened: events.JobOpened,
+    state: State,
+    of: Unwritten,
+    transcripts: Mapping[str, tuple[Transcript, ...]],
+) -> Job:
+    """Return what the state of a job tells; `transcripts` are those of its clips, by digest."""
+    notes: dict[str, list[Note]] = {}
+    for event in state.of_job(events.NoteRecorded):
+        digest = event.heard.clip_sha256 if event.heard else None
+        note = Note(event.text, event.by, event.at, transcripts.get(digest or "", ()))
+        notes.setdefault(event.step or "", []).append(note)
+    # A job that never began its build-up has no steps for it; they are as they would have been.
+    procedure = pieces.grown(state.procedure, state.pieces, building=True)
+    seen: Counter[str] = Counter()
+    down = []
+    for piece in state.pieces:
+        seen[piece.name] += 1
+        done = state.of_step(events.StepDone, piece.on)
+        is_on = piece.on in state.done
+        down.append(
+            Worked(
+                piece=piece,
+                nth=seen[piece.name],
+                step=procedure.step(piece.id),
+                on=procedure.step(piece.on),
+                said_off=tuple(notes.get(piece.id, ())),
+                said_on=tuple(notes.get(piece.on, ())),
+                is_on=is_on,
+                skipped=state.skipped.get(piece.on),
+                fitted=done[-1].fitted if is_on and done else (),
+                tightened=state.of_step(events.TorqueRecorded, piece.on),
+            )
+        )
+    return Job(
+        number=number,
+        title=opened.title,
+        unit=opened.unit,
+        kind=procedure.equipment.kind,
+        opened=opened.at,
+        closed=state.closed,
+        building=state.building,
+        safe=procedure.steps[0],
+        said_first=tuple(notes.get(procedure.steps[0].id, ())),
+        kit=of.kit,
+        down=tuple(down),
+        up=_up(state, down),
+    )
+
+
+def _up(state: State, down: list[Worked]) -> tuple[Worked, ...]:
+    """Return things in the order in which they went on, then those that are not on, last off first.
+
+    What was done again, for rework, keeps its place: it was tightened anew, perhaps, with all the
+    rest on the machine already.
+    """
+    first: dict[str, int] = {}
+    for place, event in enumerate(state.of_job(events.StepDone)):
+        first.setdefault(event.step or "", place)
+    on = sorted((w for w in down if w.is_on), key=lambda w: first[w.piece.on])
+    return (*on, *(w for w in reversed(down) if not w.is_on))
