@@ -12,8 +12,9 @@ from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
 from assistant.bench.conversation import Conversation
 from assistant.bench.keeper import Keeper
+from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter
-from assistant.bench.protocols import Situation
+from assistant.bench.protocols import Camera, Situation
 from assistant.bench.session import Clock, JobSession
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.turn import Reply
@@ -197,13 +198,23 @@ class Hands(Typist):
         self.path = path
         self.technicians: tuple[str, ...] = ()
         """Who may sign on where the job is taken up next."""
+        self.camera: Camera | None = None
+        """The camera of a bench that is made from now on."""
         self.bench = self._bench()
         if open_job:
             self.bench.open(self.procedure, text)
 
     def _bench(self) -> Conversation:
         journal, people = Journal(self.path), self.technicians
-        return bench(journal, self.notes, lambda: self.now, by="sam", technicians=people)
+        sees = Photographer(self.camera)
+        return bench(
+            journal, self.notes, lambda: self.now, "sam", technicians=people, photographer=sees
+        )
+
+    def with_camera(self, camera: Camera) -> None:
+        """Put a camera over the bench, now and where the job is taken up next."""
+        self.camera = camera
+        self.bench.photographer = Photographer(camera)
 
     def hear(self, words: str, verdict: Verdict = Verdict.ACCEPTED, **how: Any) -> str:
         """Have a phrase heard, as `heard` makes it; return what was said to it."""

@@ -32,6 +32,7 @@ from assistant.errors import AssistantError
 from assistant.grammar import jsgf
 from assistant.guide import guides, rendering
 from assistant.procedure import lexicon, reading, reference, unwritten
+from tests import snapshots
 from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import every_state, state_of
 from tests.report.whole_job import Page
@@ -170,9 +171,11 @@ def commands(markdown: str) -> list[list[str]]:
 
 
 def needs_more_than_a_folder(words: list[str]) -> bool:
-    """Whether a command needs a microphone, a loudspeaker, recordings, a browser or a server."""
+    """Whether a command needs a microphone, a loudspeaker, recordings, a browser, a server, or a
+    job that is closed.
+    """
     return (
-        words[0] in ("listen", "devices", "board", "publish", "hear", "demo")
+        words[0] in ("listen", "devices", "board", "publish", "hear", "demo", "sign-off")
         or (words[0] in ("run", "resume") and "--typed" not in words)
         or "--display" in words
         or any("://" in word for word in words)
@@ -188,6 +191,7 @@ def test_commands_do_what_they_are_shown_for(
     monkeypatch.chdir(tmp_path)
     sample = reading.load(reading.find("winch-gearbox")).text
     Path("my-pump.yaml").write_text(sample, encoding="utf-8")
+    snapshots.file(Path("race.jpg"))
     typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0

@@ -14,6 +14,7 @@ from datetime import timedelta
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
 from assistant.bench.keeper import Evidence, Keeper
+from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
 from assistant.bench.protocols import Situation
 from assistant.bench.session import Clock, JobSession, LobbySession, Session
@@ -28,7 +29,9 @@ from assistant.dialogue.effects import (
     SayAgain,
     SetAside,
     SignOnAs,
+    TakePicture,
     TakeUpJob,
+    TellLastTime,
 )
 from assistant.dialogue.events import Event
 from assistant.dialogue.intents import Intent
@@ -37,6 +40,7 @@ from assistant.dialogue.state import State
 from assistant.dialogue.turn import Decision, Reply, Tone
 from assistant.errors import AssistantError
 from assistant.grammar.jsgf import Grammar
+from assistant.journal import earlier
 from assistant.journal.clock import local_now
 from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
@@ -64,6 +68,8 @@ class Conversation:
     """Who may sign on by voice."""
     shift: Shift | None = None
     """Which jobs there are to go to; without one the conversation is over with its job."""
+    photographer: Photographer = field(default_factory=Photographer)
+    """Takes the pictures that are asked for."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -80,12 +86,27 @@ class Conversation:
         *,
         unit: str | None = None,
         remark: str | None = None,
+        follows: int | None = None,
     ) -> None:
         """Begin a job, and speak its first step. `source` is the procedure's text.
 
-        Raises AssistantError where it cannot be recorded; nothing has begun then.
+        `follows` is the number of a closed job that this one is a follow-up of: what that left is
+        told, and its unit is taken where none is given. Raises AssistantError where the job cannot
+        be recorded, and where there is no such closed job; nothing has begun then.
         """
-        decision = deciding.open_job(procedure, source, self.clock(), unit=unit, remark=remark)
+        followed = before = None
+        if follows is not None:
+            followed, before = earlier.followed(self.journal, follows)
+            unit = followed.unit if unit is None else unit
+        decision = deciding.open_job(
+            procedure,
+            source,
+            self.clock(),
+            unit=unit,
+            remark=remark,
+            follows=followed,
+            before=before,
+        )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
         self.presenter.say(decision.replies)
@@ -245,9 +266,10 @@ class Conversation:
 
     def _carry_out(self, decision: Decision, utterance: Utterance[Intent], intent: Intent) -> None:
         """Keep what was decided, then do and say it; where it cannot be kept, say only that."""
+        decision, picture = self._with_picture(decision)
         evidence = keeping.evidence(utterance, intent, decision.events)
         try:
-            clip = self._keep(decision, evidence)
+            clip = self._keep(decision, evidence, picture)
         except CannotRecord as error:
             self.not_taken(utterance.text, error.detail)
             self.presenter.say((_refusal(error),), Cue.REFUSED, remember=False)
@@ -260,7 +282,25 @@ class Conversation:
             except CannotRecord as error:
                 self.not_taken("", error.detail)
 
-    def _keep(self, decision: Decision, evidence: Evidence | None = None) -> bytes | None:
+    def _with_picture(self, decision: Decision) -> tuple[Decision, bytes | None]:
+        """Take the picture that a decision asks for; return what follows from having it or not.
+
+        Nothing is on disk yet: picture and event are kept together, or neither is.
+        """
+        asked = next((one for one in decision.effects if isinstance(one, TakePicture)), None)
+        if asked is None:
+            return decision, None
+        shot = self.photographer.take(asked.of)
+        if shot.detail:
+            self.not_taken("", shot.detail)
+        return self.session.decide(shot.intent), shot.jpeg
+
+    def _keep(
+        self,
+        decision: Decision,
+        evidence: Evidence | None = None,
+        picture: bytes | None = None,
+    ) -> bytes | None:
         """Put the events on disk, and go on to the state that they lead to: in that order.
 
         Returns the clip that was kept. Raises CannotRecord where nothing was kept and the same may
@@ -269,7 +309,7 @@ class Conversation:
         if not isinstance(self.session, JobSession):
             return None
         try:
-            stored, clip = self.keeper.keep(decision.events, evidence)
+            stored, clip = self.keeper.keep(decision.events, evidence, picture)
         except CannotRecord:
             self._show()
             raise
@@ -294,6 +334,8 @@ class Conversation:
                 case ChangeVoice(change):
                     replies = (self.presenter.change_voice(change), *replies)
                     remember = False
+                case TellLastTime():
+                    replies = (*replies, *self._last_time())
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
@@ -307,6 +349,14 @@ class Conversation:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _last_time(self) -> tuple[Reply, ...]:
+        """Return what earlier jobs found and left, or why that cannot be read."""
+        try:
+            found = earlier.last_time(self.journal, self.job)
+        except AssistantError as error:
+            return (Reply(str(error), Tone.REFUSED),)
+        return tuple(map(Reply, wording.last_time.told(found)))
 
     def _go(self, to: TakeUpJob | BeginJob, shift: Shift) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""
@@ -376,7 +426,7 @@ class Conversation:
         return entered or not told
 
     def _take_in_entries(self) -> bool:
-        """Go on from what the parts desk has put into the record meanwhile, and say it.
+        """Go on from what was put into the record meanwhile away from the bench, and say it.
 
         Returns whether there was anything. Standing by, nothing is said of it.
         """
@@ -388,9 +438,8 @@ class Conversation:
         self.session.go_on(new)
         self._show()
         if not self.standing_by:
-            entered = wording.listing(wording.event(event) for event in new)
-            told = Reply(wording.sentence(f"From the parts desk: {entered}"))
-            self.presenter.say((told,), Cue.HEARD, remember=False)
+            told = tuple(map(Reply, wording.entered.told(new)))
+            self.presenter.say(told, Cue.HEARD, remember=False)
         return True
 
     def _announce_other_jobs(self, speaking: bool = False) -> bool:

@@ -77,9 +77,13 @@ class Keeper:
         self.job = self.known = 0
 
     def keep(
-        self, decided: Sequence[Event], evidence: Evidence | None = None
+        self,
+        decided: Sequence[Event],
+        evidence: Evidence | None = None,
+        picture: bytes | None = None,
     ) -> tuple[tuple[Event, ...], bytes | None]:
-        """Put events on disk. Returns them as stored, and the clip as FLAC where there is one.
+        """Put events on disk, and the JPEG that one of them names. Returns them as stored, and the
+        clip as FLAC where there is one.
 
         Raises CannotRecord where nothing can be written now, and AssistantError where the job went
         on elsewhere; nothing was written then.
@@ -93,7 +97,7 @@ class Keeper:
         clip = pcm.write_flac(sound.tobytes()) if sound else None
         history = [self._signed(event, by, heard) for event in decided]
         try:
-            stored = self.journal.append(self.job, self.known, history, clip)
+            stored = self.journal.append(self.job, self.known, history, clip, picture)
         except CannotRecord as error:
             self.cannot_record = str(error)
             raise
@@ -107,7 +111,7 @@ class Keeper:
         return event.model_copy(update={"by": by, "heard": heard})
 
     def entered(self) -> Sequence[Event]:
-        """Return what the parts desk has entered since; the bench knows of it from now on.
+        """Return what was entered away from the bench since; the bench knows of it from now on.
 
         Nothing is returned where the job went on at another bench, or cannot be read: that is told
         when something is to be recorded.

@@ -12,6 +12,7 @@ from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Reply
 from assistant.grammar.jsgf import Grammar
+from assistant.imaging.pictures import Picture
 from assistant.recognition.utterance import Understanding, Utterance
 
 
@@ -66,6 +67,13 @@ class Screen(Protocol):
 
     def update(self, situation: Situation) -> None:
         """Take the situation as it is from now on."""
+
+
+class Camera(Protocol):
+    """Sees the bench."""
+
+    def take(self) -> Picture:
+        """Take a picture; returns within seconds. Raises camera.NoPicture where there is none."""
 
 
 class Attended(Understanding[Intent], Protocol):

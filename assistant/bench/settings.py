@@ -23,6 +23,8 @@ class Settings(BaseModel):
     """Name of the microphone, or part of it; None is the system's own choice."""
     loudspeaker: str | None = Field(default=None, max_length=200)
     """The same for the loudspeaker or headset."""
+    camera: str | None = Field(default=None, max_length=500)
+    """Name of the camera over the bench, or part of it; None for no camera."""
     manner: Manner = Manner()
     """How the voice speaks, as it was last asked to."""
     technicians: tuple[Annotated[str, Field(max_length=200)], ...] = Field(

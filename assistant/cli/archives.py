@@ -25,8 +25,8 @@ def add_parsers(commands: Commands) -> None:
         "export",
         "put a job into one file, to keep or to take elsewhere",
         "Write one ZIP archive with all of a job: its events as JSON lines with their hashes, its "
-        "clips, the procedure as it was worked from, and the report. It can be read without this "
-        "program, and import and verify accept it on any other machine.",
+        "clips and photos, the procedure as it was worked from, and the report. It can be read "
+        "without this program, and import and verify accept it on any other machine.",
         "example:\n  assistant export 3 -o /media/stick/job-3.zip",
     )
     export.add_argument("job", type=int, metavar="JOB")
@@ -40,9 +40,9 @@ def add_parsers(commands: Commands) -> None:
         commands,
         "import",
         "take in a job that was exported elsewhere",
-        "Take the job of an archive into this journal if its chain and its clips verify; otherwise "
-        "name the first fault and take in nothing. The job gets a number of this journal and stays "
-        "the same job: a second import finds it there already.",
+        "Take the job of an archive into this journal if its chain, clips and photos verify; "
+        "otherwise name the first fault and take in nothing. The job gets a number of this journal "
+        "and stays the same job: a second import finds it there already.",
         "example:\n  assistant import job-3.zip && assistant jobs",
     )
     take_in.add_argument("file", type=Path, metavar="FILE")
@@ -59,7 +59,8 @@ def _export(args: argparse.Namespace) -> int:
     events = journal.events(args.job)
     built = record.kept(journal, args.job, events, procedure_of(events, args.job))
     out = args.out or Path(f"job-{args.job}.zip")
-    archive.write(journal, args.job, out, page.html(built, journal.clips(events)))
+    shown = page.html(built, journal.clips(events), photos=dict(journal.pictures(args.job)))
+    archive.write(journal, args.job, out, shown)
     print(out)
     return 0
 
@@ -83,7 +84,7 @@ def _here_already(journal: Journal, archive: Archive) -> int:
     here = journal.head(number)
     if here is not None and here.hash == archive.head.hash:
         new = journal.add_stored(number, archive.addition_texts()) if here.closed else 0
-        later = f" What it has of orders after closing was added: {new}." if new else ""
+        later = f" What was entered after closing was added: {new}." if new else ""
         print(f"It is here already, as job {number}.{later}")
         return 0
     count = here.place if here is not None else 0

@@ -1,4 +1,4 @@
-"""`assistant devices`: list microphones and loudspeakers, choose them, and check them."""
+"""`assistant devices`: list microphones, loudspeakers and cameras, choose and check them."""
 
 from __future__ import annotations
 
@@ -32,11 +32,13 @@ def add_parser(commands: Commands) -> None:
     devices = add_command(
         commands,
         "devices",
-        "list microphones and loudspeakers, choose and check them",
-        "List the sound devices. A name chooses one for good. --check tries the chosen ones: how "
-        "loud the room is, how loud you are, and whether you hear the tones.",
+        "list microphones, loudspeakers and cameras, choose and check them",
+        "List the sound devices and the cameras. A name chooses one for good. --check tries the "
+        "chosen ones: how loud the room is, how loud you are, whether you hear the tones, and "
+        "whether the camera gives a picture.",
         "examples:\n  assistant devices\n"
         "  assistant devices --microphone usb --loudspeaker headset --check\n"
+        "  assistant devices --camera /dev/video0 --check\n"
         "  assistant devices --microphone default",
     )
     device_options(devices)
@@ -45,7 +47,7 @@ def add_parser(commands: Commands) -> None:
 
 
 def device_options(parser: argparse.ArgumentParser) -> None:
-    """Add `--microphone` and `--loudspeaker`."""
+    """Add `--microphone`, `--loudspeaker` and `--camera`."""
     for kind in ("microphone", "loudspeaker"):
         parser.add_argument(
             f"--{kind}",
@@ -53,6 +55,27 @@ def device_options(parser: argparse.ArgumentParser) -> None:
             help=f"the {kind}'s name or part of it, remembered for the next time; 'default' for "
             "the system's own (assistant devices lists them)",
         )
+    parser.add_argument(
+        "--camera",
+        metavar="DEVICE",
+        help="a camera over the bench, which takes the photos that are asked for: its device, such "
+        "as /dev/video0, or part of its name; remembered for the next time; 'none' for no camera. "
+        "A picture or video file serves for trying it out",
+    )
+
+
+def camera_name(args: argparse.Namespace) -> str | None:
+    """Return the camera that `--camera` names, and remember it; else the remembered one."""
+    from assistant.bench import settings
+
+    given: str | None = args.camera
+    if given is None:
+        return settings.read_or_usual().camera
+    from assistant.imaging import camera
+
+    name = None if given == "none" else camera.known(given)
+    settings.remember(camera=name)
+    return name
 
 
 def chosen(args: argparse.Namespace, kind: str) -> str | None:
@@ -71,6 +94,10 @@ def chosen(args: argparse.Namespace, kind: str) -> str | None:
 
 
 def _devices(args: argparse.Namespace) -> int:
+    _list_cameras(args)
+    # Before the sound devices: there may be none.
+    camera_faults = _check_camera(args) if args.check else 0
+    print()
     from assistant.audio import devices
 
     names = {kind: chosen(args, kind.value) for kind in devices.Kind}
@@ -87,7 +114,41 @@ def _devices(args: argparse.Namespace) -> int:
         print(
             "\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do."
         )
-    return _check(args) if args.check else 0
+    return (_check(args) or camera_faults) if args.check else 0
+
+
+def _list_cameras(args: argparse.Namespace) -> None:
+    from assistant.imaging import camera
+
+    used, there = camera_name(args), camera.listed()
+    print("Cameras:" if there or used else "There is no camera.")
+    for device in there:
+        mark = "*" if used and device.matches(used) else " "
+        print(plain(f"{mark} {device.name}   ({device.description})"))
+    if used and not any(device.matches(used) for device in there):
+        print(plain(f"* {used}"))
+    if there and not used:
+        print("None is used. Choose one with --camera DEVICE.")
+
+
+def _check_camera(args: argparse.Namespace) -> int:
+    """Take a picture with the camera, if there is one to try; return 0 if it does, else 1."""
+    from assistant.imaging.camera import DARK, Camera, NoPicture
+
+    name = camera_name(args)
+    if name is None:
+        return 0
+    camera = Camera(name)
+    try:
+        picture, brightness = camera.take(), camera.brightness()
+    except NoPicture as error:
+        print(plain(f"The camera: {error}"))
+        return 1
+    print(f"The camera: a picture of {picture.width} × {picture.height}.")
+    if brightness < DARK:
+        print("It is black. Take off the lens cap, or put on the light.")
+        return 1
+    return 0
 
 
 def _meant(name: str | None, kind: Kind) -> int | None:

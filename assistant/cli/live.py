@@ -7,13 +7,14 @@ import logging
 import os
 from typing import TYPE_CHECKING
 
-from assistant.cli.devices import ROOM_S, chosen, device_options, recorded
+from assistant.cli.devices import ROOM_S, camera_name, chosen, device_options, recorded
 from assistant.errors import AssistantError
 
 if TYPE_CHECKING:
     from assistant.audio.voice import Voice
     from assistant.bench.addressing import Addressing
     from assistant.bench.microphone import Live
+    from assistant.bench.photographer import Photographer
 
 _log = logging.getLogger(__name__)
 
@@ -104,6 +105,15 @@ def opened(args: argparse.Namespace) -> Live:
     if advice is not None:
         _log.warning("%s", advice)
     return Live(microphone, spoken, args.headset, keys.Answers(phrases), levels)
+
+
+def photographer(args: argparse.Namespace) -> Photographer:
+    """Return what takes pictures, with the camera that the options name."""
+    from assistant.bench.photographer import Photographer
+    from assistant.imaging.camera import Camera
+
+    name = camera_name(args)
+    return Photographer(None if name is None else Camera(name))
 
 
 def voice(args: argparse.Namespace, *, waits: bool) -> Voice:

@@ -22,11 +22,13 @@ from assistant.cli import (
     guide,
     orders,
     pages,
+    photos,
     procedures,
     publication,
     records,
     reports,
     run,
+    sign_off,
     sound,
     sums,
     transcripts,
@@ -112,6 +114,8 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    sign_off.add_parser(commands)
+    photos.add_parser(commands)
     publication.add_parser(commands)
     transcripts.add_parser(commands)
     pages.add_parser(commands)

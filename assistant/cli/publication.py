@@ -129,7 +129,8 @@ def _said(outcome: Outcome, name: str) -> str:
         if outcome.refused:
             return f"Nothing was sent to {name}."
         return f"{name} has all of it already: {_count(outcome.looked_at, 'job')}."
-    later = f"{_count(outcome.additions, 'order')} moved after closing"
+    entries = "entry" if outcome.additions == 1 else "entries"
+    later = f"{outcome.additions} {entries} made after closing"
     if not outcome.events:
         return f"Sent to {name}: {later}."
     return (

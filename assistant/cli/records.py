@@ -103,6 +103,9 @@ def _log(args: argparse.Namespace) -> int:
     seal = records.seal(args.job)
     if seal is not None:
         print(f"Sealed: {wording.grouped(seal)}")
+    signed = list(log.sign_offs(records.sign_offs(args.job)))
+    if signed:
+        print("After closing, signed off, not under the seal but naming it:", *signed, sep="\n")
     added = list(log.afterwards(records.additions(args.job)))
     if added:
         print("After closing, entered by the parts desk, not under the seal:", *added, sep="\n")

@@ -116,7 +116,7 @@ def _report(args: argparse.Namespace) -> int:
     if args.pdf:
         from assistant.report import document
 
-        _write(args.pdf, document.pdf(built, args.paper))
+        _write(args.pdf, document.pdf(built, args.paper, dict(records.pictures(args.job))))
         if args.out is None:
             return 0
     if args.list:
@@ -128,7 +128,7 @@ def _report(args: argparse.Namespace) -> int:
     elif args.csv:
         text = tables.csv(built)
     else:
-        text = page.html(built, records.clips(events))
+        text = page.html(built, records.clips(events), photos=dict(records.pictures(args.job)))
     out = args.out or (None if args.json or args.csv else Path(f"job-{args.job}.html"))
     if out is None:
         print(text, end="")

@@ -60,6 +60,12 @@ def add_parsers(commands: Commands) -> None:
         "name, count",
     )
     run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
+    run.add_argument(
+        "--follows",
+        type=int,
+        metavar="JOB",
+        help="the closed job that this one goes on from; its unit is taken where none is given",
+    )
     _options(run)
     run.set_defaults(run=_run)
 
@@ -140,7 +146,7 @@ def _run(args: argparse.Namespace) -> int:
             _log.warning("%s", warning)
         procedure, text = loaded.procedure, loaded.text
     bench, attend = _bench(args, procedure.respell)
-    bench.open(procedure, text, unit=args.unit)
+    bench.open(procedure, text, unit=args.unit, follows=args.follows)
     return _attend(bench, attend, args)
 
 
@@ -227,6 +233,7 @@ def _bench(
         Presenter(voice, [Terminal()], _remember_manner),
         technicians=people.names,
         shift=shift,
+        photographer=live.photographer(args),
     )
     if args.display:
         attend = pages.show(bench, args, attend)

@@ -23,9 +23,9 @@ def add_parser(commands: Commands) -> None:
         commands,
         "verify",
         "find out whether the record is as it was made",
-        "Check every event and clip of a job, of all jobs, or of an archive. Name the first event "
-        "that was altered, removed, moved or put in, and any clip that is not the one that was "
-        "heard. The exit status is 1 if there is a fault.\n\n"
+        "Check every event, clip and photo of a job, of all jobs, or of an archive. Name the first "
+        "event that was altered, removed, moved or put in, and any clip or photo that is not the "
+        "one that was kept. The exit status is 1 if there is a fault.\n\n"
         "Each event carries a hash of itself and of the event before it; closing a job seals it "
         "with the last hash. A hash inside the journal cannot show that somebody made the whole "
         "chain anew. To find that out, compare the seal with one kept elsewhere, such as the one "
@@ -84,6 +84,7 @@ def _seal(args: argparse.Namespace) -> str | None:
 
 def _report(name: str, found: Verdict, seal: str | None) -> int:
     """Print in one line what was found; return 1 for a fault."""
+    from assistant.grammar.nouns import counted
     from assistant.report.wording import grouped
 
     if found.fault is not None:
@@ -98,8 +99,12 @@ def _report(name: str, found: Verdict, seal: str | None) -> int:
                 f"{name}: FAULT: another seal, {grouped(found.seal)}. It is not the job reported."
             )
             return 1
-    clips = f", {found.clips} clip{'' if found.clips == 1 else 's'}" if found.clips else ""
+    kept = "".join(
+        f", {number} {counted(number, what)}"
+        for number, what in ((found.clips, "clip"), (found.pictures, "photo"))
+        if number
+    )
     sealed = f"sealed {grouped(found.seal)}" if found.seal else "open"
     same = ", the same seal" if seal else ""
-    print(f"{name}: good, {found.events} events{clips}, {sealed}{same}")
+    print(f"{name}: good, {found.events} events{kept}, {sealed}{same}")
     return 0

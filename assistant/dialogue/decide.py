@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from assistant.dialogue import events, intents, remaining, wording
+from assistant.dialogue import events, facts, intents, remaining, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
 from assistant.dialogue.commands import RULEBOOK
+from assistant.dialogue.earlier import EarlierJob
 from assistant.dialogue.moving import enter
 from assistant.dialogue.state import Mode, State
 from assistant.dialogue.supplying import say_lacks
@@ -42,8 +43,14 @@ def open_job(
     *,
     unit: str | None = None,
     remark: str | None = None,
+    follows: facts.FollowedJob | None = None,
+    before: EarlierJob | None = None,
 ) -> Decision:
-    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job."""
+    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
+
+    `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
+    found and left, which is told and not kept.
+    """
     turn = Turn(job_state.start(procedure), now, RULEBOOK)
     turn.record(
         events.JobOpened,
@@ -54,8 +61,12 @@ def open_job(
         source=source,
         unit=unit,
         remark=remark,
+        follows=follows,
     )
     turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
+    if before is not None:
+        for words in wording.last_time.followed(before):
+            turn.say(words)
     if procedure.sample:
         turn.say(wording.job.SAMPLE, Tone.ALERT)
     if procedure.draft:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from assistant.audio.manner import Change
+from assistant.dialogue.facts import EventRef
 
 
 @dataclass(frozen=True)
@@ -48,4 +49,19 @@ class SignOnAs:
     name: str
 
 
-Effect = SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs
+@dataclass(frozen=True)
+class TellLastTime:
+    """Read in the journal what earlier jobs on the unit found and left, and say it."""
+
+
+@dataclass(frozen=True)
+class TakePicture:
+    """Take a picture, and come back with `PictureReady` or `PictureFailed`."""
+
+    of: EventRef
+    """What it shows."""
+
+
+Effect = (
+    SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs | TellLastTime | TakePicture
+)

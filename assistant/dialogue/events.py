@@ -67,6 +67,8 @@ class JobOpened(Base):
     unit: str | None = None
     """Which machine: a serial number or the customer's job, as given."""
     remark: str | None = None
+    follows: facts.FollowedJob | None = None
+    """The job that this one goes on from, where it is a follow-up."""
 
 
 class JobTakenUp(Base):
@@ -479,6 +481,23 @@ class NoteRecorded(Base):
     text: str | None = None
 
 
+class PictureTaken(Base):
+    """A picture was taken of what an earlier event tells; it is kept beside the event."""
+
+    kind: Literal["picture taken"] = "picture taken"
+    of: facts.EventRef
+    """What it shows. Where that is corrected, it shows what stands in its place."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """SHA-256 of the picture's bytes, in hex: what identifies it wherever it travels."""
+    media_type: Literal["image/jpeg"] = "image/jpeg"
+    width: int = Field(ge=1, lt=2**16)
+    """In pixels."""
+    height: int = Field(ge=1, lt=2**16)
+    """In pixels."""
+    at_desk: bool = False
+    """Whether it was put in from a file, and not taken by whoever is at the bench."""
+
+
 class QuestionAnswered(Base):
     """The step's question was answered."""
 
@@ -580,6 +599,8 @@ class Withdrawn(Base):
     place: int | None = None
     """Which of the turn's events, from 0; None for all of them."""
     corrected: bool = False
+    at_desk: bool = False
+    """Whether it takes back what was put in away from the bench, and was itself entered there."""
 
 
 class SignedOn(Base):
@@ -606,6 +627,22 @@ class JobClosed(Base):
 
     kind: Literal["job closed"] = "job closed"
     left: tuple[facts.Left, ...] = ()
+
+
+class SignedOff(Base):
+    """Somebody who answers for the work has signed off a closed job (`by`).
+
+    It is no event of a job: nothing follows the closing. It stands beside the job, and names what
+    it is of, so that it fits no other job and no other record of this one.
+    """
+
+    kind: Literal["signed off"] = "signed off"
+    follows: str
+    """The hash of the event that closed the job, or of the sign-off before this one as stored:
+    SHA-256, in hex."""
+    note: str | None = None
+    despite: tuple[facts.Failed, ...] = ()
+    """The results that failed when it was signed off all the same."""
 
 
 Event = Annotated[
@@ -640,6 +677,7 @@ Event = Annotated[
     | KitChecked
     | FindingRecorded
     | NoteRecorded
+    | PictureTaken
     | QuestionAnswered
     | TimerStarted
     | TimerRang

@@ -589,3 +589,17 @@ Left = Annotated[
 
 def _total(parts: Iterable[Parts]) -> int:
     return sum(one.count for one in parts)
+
+
+# Other jobs
+
+
+class FollowedJob(Fact):
+    """The job that another one follows: known by its uid wherever either travels."""
+
+    uid: str
+    job: int
+    """Its number in the journal in which the other was begun."""
+    title: str
+    opened: AwareDatetime
+    unit: str | None = None

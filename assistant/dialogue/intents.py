@@ -13,7 +13,7 @@ from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
-from assistant.dialogue.facts import Taken, Threads
+from assistant.dialogue.facts import EventRef, Taken, Threads
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,16 @@ class WhereAreWe(Intent):
 @dataclass(frozen=True)
 class WhatIsLeft(Intent):
     """Say how much of the job is left."""
+
+
+@dataclass(frozen=True)
+class HandOver(Intent):
+    """Say where the work stands, what fails and what is waited for, to whoever comes next."""
+
+
+@dataclass(frozen=True)
+class AskLastTime(Intent):
+    """Say what earlier jobs on the same unit found, measured, fitted and left."""
 
 
 @dataclass(frozen=True)
@@ -323,6 +333,37 @@ class Note(Intent):
     text: str | None = None
     clipped: bool = False
     """Whether the speech itself is in the clip of this phrase."""
+
+
+@dataclass(frozen=True)
+class Photo(Intent):
+    """Take a picture of what was said last."""
+
+
+@dataclass(frozen=True)
+class PictureReady(Intent):
+    """The bench has taken the picture that was asked for; nobody says this."""
+
+    of: EventRef
+    """What it shows."""
+    sha256: str
+    width: int
+    """In pixels."""
+    height: int
+
+
+NoPictureWhy = Literal["no camera", "not there", "no answer", "no picture"]
+"""Why there is no picture: none was set up; it cannot be opened; it did not answer in time; it
+answered with none."""
+
+
+@dataclass(frozen=True)
+class PictureFailed(Intent):
+    """The bench could not take the picture that was asked for; nobody says this."""
+
+    why: NoPictureWhy
+    told: bool = False
+    """Whether what to do about it was told before."""
 
 
 # mend

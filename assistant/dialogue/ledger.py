@@ -91,8 +91,8 @@ def _move(orders: Sequence[dict[events.OrderState, int]], event: events.OrderMov
 
 
 def from_desk(event: events.Base) -> bool:
-    """Whether the parts desk entered it, and not the technician."""
-    return isinstance(event, events.OrderMoved) and event.at_desk
+    """Whether it was entered away from the bench, and not by the technician."""
+    return bool(getattr(event, "at_desk", False))
 
 
 def total(of: Iterable[Line], states: Sequence[events.OrderState]) -> int:

@@ -84,6 +84,9 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     if step.id not in {s.id for s in state.route()}:
         turn.say(wording.refusals.step_does_not_apply(intent.number), Tone.REFUSED)
         return
+    if state.procedure.unwritten is not None and step.id not in {p.on for p in state.pieces}:
+        turn.say(wording.pieces.NOT_REWORKED, Tone.REFUSED)
+        return
     begun = _begun(turn)
     if step.id not in state.done and step.id not in begun:
         turn.say(wording.failures.not_done_yet(intent.number), Tone.REFUSED)

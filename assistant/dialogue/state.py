@@ -70,8 +70,9 @@ the procedure, the answers and the clock.
   apart.
 - Places in the history (`State.since`) shift when an event before them is withdrawn. That is why a
   withdrawal folds everything again.
-- An entry from the parts desk passes through the same fold, but must not close an open question:
-  `at_desk` is checked in the fold.
+- An entry from the parts desk passes through the same fold, and so does a picture that is put in
+  from a file, or taken back there; none may close an open question: `at_desk` is checked in the
+  fold.
 - Withdrawing the last answer of a kit check that is over opens the check again, unless another
   question was asked and dropped since. Then it must be asked for.
 """
@@ -128,6 +129,7 @@ _OF_NO_SET = (
     events.OrderMoved,
     events.FindingRecorded,
     events.NoteRecorded,
+    events.PictureTaken,
     events.QuestionAnswered,
     events.KitOpened,
     events.KitItemChecked,
@@ -221,6 +223,11 @@ class State:
     def piece(self) -> Piece | None:
         """What came off at the present step, in a job without a procedure; None elsewhere."""
         return next((one for one in self.pieces if one.id == self.step_id), None)
+
+    @property
+    def in_pieces(self) -> bool:
+        """Whether a machine that nobody has written up is down, and its build-up not begun."""
+        return bool(self.pieces) and not self.building
 
     @property
     def technician(self) -> str | None:
@@ -428,6 +435,8 @@ def _follow(state: State, event: events.Event, place: int) -> State:
     `place` is where it goes in the history, from 0.
     """
     match event:
+        case events.Withdrawn(at_desk=True):
+            return state
         case events.Withdrawn():
             # The answer to a question was withdrawn, perhaps, but the question is not asked anew.
             # A check of the kit goes on: its questions are read from what was checked so far.

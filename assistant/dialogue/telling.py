@@ -15,7 +15,7 @@ from assistant.dialogue import (
     results,
     wording,
 )
-from assistant.dialogue.effects import SayAgain
+from assistant.dialogue.effects import SayAgain, TellLastTime
 from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Tone, Turn
 from assistant.dialogue.withdrawal import first_said
@@ -101,6 +101,11 @@ def say_outstanding(turn: Turn, items: tuple[outstanding_work.Outstanding, ...])
 def on_say_again(turn: Turn, intent: intents.SayAgain) -> None:
     """Repeat what was said last."""
     turn.ask_for(SayAgain())
+
+
+def on_last_time(turn: Turn, intent: intents.AskLastTime) -> None:
+    """Have the bench say what earlier jobs found: they are in its journal, not in this job."""
+    turn.ask_for(TellLastTime())
 
 
 def on_read_back(turn: Turn, intent: intents.ReadBack) -> None:

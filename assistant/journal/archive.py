@@ -3,13 +3,14 @@
     manifest.json     what the job is known by, and the SHA-256 of every other file
     events.jsonl      one event a line: place, previous, hash, event
     clips/HASH.flac   the sound of findings and notes, named by its SHA-256
+    pictures/HASH.jpg the pictures, each named by its SHA-256
     procedure.yaml    the procedure as it was worked from
     report.html       the record for people, as made when the archive was
-    additions.jsonl   only where there are any: what the parts desk entered after the job was
+    additions.jsonl   only where there are any: what was entered after the job was
                       closed, one entry a line; it is in no chain, and no seal covers it
 
 What comes in is not trusted: names, sizes and counts are bounded, nothing is unpacked to disk,
-and a job is taken in only where its chain and clips verify and its additions can be read.
+and a job is taken in only where its chain, clips and pictures verify and its additions can be read.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import uuid
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -46,6 +47,7 @@ _MANIFEST, _EVENTS, _PROCEDURE, _REPORT, _ADDITIONS = (
     "additions.jsonl",
 )
 _CLIP = re.compile(r"clips/([0-9a-f]{64})\.flac")
+_PICTURE = re.compile(r"pictures/([0-9a-f]{64})\.jpg")
 
 _MOST_FILES = 10_000
 _MOST_BYTES = {
@@ -55,9 +57,9 @@ _MOST_BYTES = {
     _REPORT: 512 << 20,
     _ADDITIONS: 8 << 20,
 }
-_MOST_CLIP_BYTES = 16 << 20
+_MOST_OF_ONE = 16 << 20
 _MOST_IN_ALL = 1 << 30
-"""A clip is at most some minutes at 32 kB/s; these are far above what a job has."""
+"""A clip is at most some minutes at 32 kB/s, a picture 2 MB; these are far above what a job has."""
 
 
 def write(journal: Journal, job: int, out: Path, report: str) -> Verdict:
@@ -92,8 +94,8 @@ def _fill(
 
     def add(name: str, data: bytes) -> None:
         info = zipfile.ZipInfo(name)  # With a fixed date: the events say when.
-        # FLAC does not get smaller.
-        stored = name.endswith(".flac")
+        # FLAC and JPEG do not get smaller.
+        stored = name.endswith((".flac", ".jpg"))
         info.compress_type = zipfile.ZIP_STORED if stored else zipfile.ZIP_DEFLATED
         archive.writestr(info, data)
         digests[name] = sha256(data).hexdigest()
@@ -116,6 +118,8 @@ def _fill(
         add(_ADDITIONS, "".join(f"{text}\n" for text in added).encode())
     for digest, flac in journal.sounds(job):
         add(f"clips/{digest}.flac", flac)
+    for digest, jpeg in journal.pictures(job):
+        add(f"pictures/{digest}.jpg", jpeg)
     manifest = {
         "format": FORMAT,
         "version": VERSION,
@@ -177,14 +181,15 @@ class Archive:
         if len(names) > _MOST_FILES or len(set(names)) != len(names):
             raise self._no("it has too many files, or two of one name")
         for name in names:
-            if name not in _MOST_BYTES and not _CLIP.fullmatch(name):
+            known = name in _MOST_BYTES or _CLIP.fullmatch(name) or _PICTURE.fullmatch(name)
+            if not known:
                 raise self._no(f"there is a file in it that no such archive has, {name[:80]!r}")
         if sum(entry.file_size for entry in entries) > _MOST_IN_ALL:
             raise self._no("it is too large")
 
     def _read(self, name: str) -> bytes:
         """Read one file. What the archive says of its size is not relied on."""
-        most = _MOST_BYTES.get(name, _MOST_CLIP_BYTES)
+        most = _MOST_BYTES.get(name, _MOST_OF_ONE)
         try:
             with self._zip.open(name) as file:
                 data = file.read(most + 1)
@@ -236,8 +241,15 @@ class Archive:
 
     def sounds(self) -> Iterator[tuple[str, bytes]]:
         """Yield the clips: the digest that each is named by, and its FLAC bytes."""
+        return self._named(_CLIP)
+
+    def pictures(self) -> Iterator[tuple[str, bytes]]:
+        """Yield the pictures: the digest that each is named by, and its JPEG bytes."""
+        return self._named(_PICTURE)
+
+    def _named(self, pattern: re.Pattern[str]) -> Iterator[tuple[str, bytes]]:
         for name in self._zip.namelist():
-            match = _CLIP.fullmatch(name)
+            match = pattern.fullmatch(name)
             if match:
                 yield match[1], self._read(name)
 
@@ -255,11 +267,15 @@ class Archive:
 
     def verify(self) -> Verdict:
         """Verify the job, the files that were made from it, and what is beside it."""
-        found = verification.check(self.who, self.links(), self.sounds(), self.head)
+        found = verification.check(
+            self.who, self.links(), self.sounds(), self.pictures(), self.head
+        )
         if found.fault is not None:
             return found
-        fault = self._files_fault() or verification.additions_fault(self.addition_texts())
-        return Verdict(fault, found.events, found.clips, found.last, found.closed)
+        fault = self._files_fault() or verification.additions_fault(
+            self.addition_texts(), found.seal
+        )
+        return replace(found, fault=fault)
 
     def _files_fault(self) -> Fault | None:
         there = {name for name in self._zip.namelist() if name != _MANIFEST}
@@ -294,4 +310,5 @@ class Archive:
                     "assistant knows; it may be a newer one's. Update this one."
                 ) from error
         sounds = (flac for _, flac in self.sounds())
-        return journal.adopt(self.who, self.links(), sounds, self.addition_texts())
+        pictures = (jpeg for _, jpeg in self.pictures())
+        return journal.adopt(self.who, self.links(), sounds, self.addition_texts(), pictures)

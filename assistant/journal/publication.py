@@ -1,10 +1,10 @@
 """Sends a bench's journal to the shop's PostgreSQL: what it lacks, in order, each job by itself.
 
 What is sent is verified before it leaves and again by the database as it arrives. A batch is one
-transaction: whole turns of one job, and the clips that they name. Where it is interrupted, the
-batch is there or it is not, and the next run goes on from there. Any number of processes may
-publish the same journal, and any number of journals at once. Additions are sent once all of their
-job is there.
+transaction: whole turns of one job, and the clips and pictures that they name. Where it is
+interrupted, the batch is there or it is not, and the next run goes on from there. Any number of
+processes may publish the same journal, and any number of journals at once. Additions are sent once
+all of their job is there.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from assistant.journal import additions, chain, search
+from assistant.journal import additions, chain, named, search
 from assistant.journal.records import Head
 from assistant.journal.server import Refused, Server, search_words
 from assistant.journal.store import Journal
@@ -50,8 +50,9 @@ class Outcome:
     """Jobs of which something was sent."""
     events: int = 0
     clips: int = 0
+    pictures: int = 0
     additions: int = 0
-    """What the parts desk entered after jobs were closed."""
+    """What was entered after jobs were closed."""
     refused: list[Refusal] = field(default_factory=list)
 
 
@@ -60,12 +61,16 @@ class _Batch:
     links: list[chain.Link] = field(default_factory=list)
     events: list[dict[str, Any]] = field(default_factory=list)
     clips: dict[str, bytes] = field(default_factory=dict)
+    """FLAC by SHA-256."""
+    pictures: dict[str, bytes] = field(default_factory=dict)
+    """JPEG by SHA-256."""
     size: int = 0
 
     def add(self, other: _Batch) -> None:
         self.links += other.links
         self.events += other.events
         self.clips |= other.clips
+        self.pictures |= other.pictures
         self.size += other.size
 
 
@@ -191,6 +196,7 @@ def _publish_job(
         sent = True
         outcome.events += len(batch.links)
         outcome.clips += len(batch.clips)
+        outcome.pictures += len(batch.pictures)
         if left:
             tell(f"job {number}, {head.place - left} of {head.place} events")
 
@@ -265,44 +271,55 @@ def _next(journal: Journal, number: int, after: int, most_bytes: int) -> _Batch:
 
 
 def _turns(journal: Journal, number: int, after: int) -> Iterator[_Batch]:
-    """Yield the events after a place, those of one turn together, with their clips."""
+    """Yield the events after a place, those of one turn together, with their clips and pictures."""
     turn = _Batch()
     for link in journal.links(number, after):
-        event, digest = _named(link)
+        event, clip, picture = _named(link)
         if turn.events and turn.events[-1].get("turn") != event.get("turn"):
             yield turn
             turn = _Batch()
         turn.links.append(link)
         turn.events.append(event)
         turn.size += len(link.body)
-        if digest is None or digest in turn.clips:
-            continue
-        flac = journal.sound(number, digest)
-        if flac is None:
-            raise _Fault(link.place, f"the clip of event {link.place} is missing")
-        if sha256(flac).hexdigest() != digest:
-            raise _Fault(link.place, f"the clip of event {link.place} was altered")
-        turn.clips[digest] = flac
-        turn.size += len(flac)
+        for what, digest, there, kept in (
+            ("clip", clip, turn.clips, journal.sound),
+            ("picture", picture, turn.pictures, journal.picture),
+        ):
+            if digest is None or digest in there:
+                continue
+            data = kept(number, digest)
+            if data is None:
+                raise _Fault(link.place, f"the {what} of event {link.place} is missing")
+            if sha256(data).hexdigest() != digest:
+                raise _Fault(link.place, f"the {what} of event {link.place} was altered")
+            there[digest] = data
+            turn.size += len(data)
     if turn.links:
         yield turn
 
 
-def _named(link: chain.Link) -> tuple[dict[str, Any], str | None]:
-    """Return the event as JSON, and the digest of the clip that it names."""
+def _named(link: chain.Link) -> tuple[dict[str, Any], str | None, str | None]:
+    """Return the event as JSON, and the digests of the clip and of the picture that it names."""
     try:
         event = chain.parse(link.body)
-        heard = event.get("heard") or {}
-        digest = heard.get("clip_sha256") if heard.get("clip") is not None else None
+        clip, picture = named.clip(event), named.picture(event)
         search.text_of(event)
     except (ValueError, KeyError, AttributeError, RecursionError) as error:
         raise _Fault(link.place, f"event {link.place} cannot be read") from error
-    return event, None if digest is None else str(digest)
+    return event, clip, picture
 
 
 def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:
     import sqlalchemy as sa
 
+    if batch.pictures:
+        db.execute(
+            sa.text(
+                "INSERT INTO picture (job, sha256, jpeg) VALUES (:job, :digest, :jpeg) "
+                "ON CONFLICT (job, sha256) DO NOTHING"
+            ),
+            [{"job": uid, "digest": d, "jpeg": jpeg} for d, jpeg in batch.pictures.items()],
+        )
     if batch.clips:
         db.execute(
             sa.text(

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from assistant.dialogue.events import EVENT, Event, OrderMoved
+from assistant.dialogue.events import EVENT, Event, OrderMoved, SignedOff
 from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal import additions
+from assistant.journal.additions import Addition
 from assistant.journal.chain import Link
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
@@ -77,7 +78,7 @@ class Tally:
     closed: int
     events: int
     additions: int
-    """Entries that the parts desk made after jobs were closed."""
+    """What was entered after jobs were closed: by the parts desk, and sign-offs."""
 
     @property
     def version(self) -> str:
@@ -158,6 +159,14 @@ class Records(ABC):
         """Return a job's clip by its SHA-256, as FLAC; None where it is not there."""
 
     @abstractmethod
+    def pictures(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's pictures: the SHA-256 each is kept under, and the JPEG bytes."""
+
+    @abstractmethod
+    def picture(self, job: int, digest: str) -> bytes | None:
+        """Return a job's picture by its SHA-256, as JPEG; None where it is not there."""
+
+    @abstractmethod
     def transcripts(self, job: int) -> dict[str, tuple[Transcript, ...]]:
         """Return the transcripts of a job's clips by the clip's SHA-256, the first made first."""
 
@@ -184,13 +193,18 @@ class Records(ABC):
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
+        opened = procedure_of([self.opening(job)], job)
+        return opened if opened.unwritten is None else procedure_of(self.events(job), job)
+
+    def opening(self, job: int) -> Event:
+        """Return the job's first event, which opens it unless the record is damaged.
+
+        Raises AssistantError for an unknown job, and for one that cannot be read.
+        """
         first = self._bodies(job, 0, 1)
         if not first:
             raise self.unknown(job)
-        opened = procedure_of(self._read(job, first), job)
-        if opened.unwritten is None:
-            return opened
-        return procedure_of(self.events(job), job)
+        return self._read(job, first)[0]
 
     def _read(self, job: int, bodies: Sequence[str]) -> list[Event]:
         try:
@@ -202,7 +216,14 @@ class Records(ABC):
             ) from error
 
     def additions(self, job: int) -> tuple[OrderMoved, ...]:
-        """Return what was entered after a job was closed, in order."""
+        """Return what the parts desk entered after a job was closed, in order."""
+        return tuple(one for one in self._added(job) if isinstance(one, OrderMoved))
+
+    def sign_offs(self, job: int) -> tuple[SignedOff, ...]:
+        """Return the sign-offs of a closed job, in order."""
+        return tuple(one for one in self._added(job) if isinstance(one, SignedOff))
+
+    def _added(self, job: int) -> tuple[Addition, ...]:
         try:
             return additions.read(self.addition_texts(job))
         except ValueError as error:

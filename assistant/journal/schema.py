@@ -29,11 +29,15 @@ OF_ORDERS = " OR ".join(
 
 By instr, because a body need not be good JSON before it is verified.
 """
+MOVED = 'instr(body, \'"kind":"order moved"\')'
+"""The condition for an addition that tells of orders."""
+
 ORDERED = 'instr(body, \'"kind":"part ordered"\')'
 """The condition for an event that orders a part."""
 
 # A transcript is made from its clip and can be made again, so it is no event, in no chain, and can
-# be added when the job is sealed. An addition is what the parts desk enters when the job is sealed.
+# be added when the job is sealed. An addition is what the parts desk enters when the job is sealed,
+# or who signs it off.
 _TABLES = f"""
 CREATE TABLE job (
     number INTEGER PRIMARY KEY AUTOINCREMENT,   -- for people at this bench
@@ -66,6 +70,13 @@ CREATE TABLE clip (
     flac BLOB NOT NULL,              -- 16 kHz mono
     UNIQUE (job, sha256)
 );
+CREATE TABLE picture (
+    number INTEGER PRIMARY KEY AUTOINCREMENT,
+    job INTEGER NOT NULL REFERENCES job (number),
+    sha256 TEXT NOT NULL,            -- of the JPEG bytes; the event that names it has it too
+    jpeg BLOB NOT NULL,
+    UNIQUE (job, sha256)
+);
 CREATE VIRTUAL TABLE search USING fts5 (   -- rowid is job * 2^24 + place; see search.py
     about, text, tokenize = "unicode61 remove_diacritics 2"
 );
@@ -81,7 +92,7 @@ CREATE TABLE transcript (
 CREATE TABLE addition (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     job INTEGER NOT NULL REFERENCES job (number),
-    body TEXT NOT NULL               -- an order moved after the job was closed, as an event is kept
+    body TEXT NOT NULL               -- an order moved, or a sign-off, as an event is kept
 );
 CREATE INDEX transcript_of ON transcript (job, sha256);
 CREATE INDEX addition_of ON addition (job);
@@ -101,6 +112,10 @@ CREATE TRIGGER clip_fixed BEFORE UPDATE ON clip
     BEGIN SELECT RAISE(ABORT, 'clips are never changed'); END;
 CREATE TRIGGER clip_kept BEFORE DELETE ON clip
     BEGIN SELECT RAISE(ABORT, 'clips are never removed'); END;
+CREATE TRIGGER picture_fixed BEFORE UPDATE ON picture
+    BEGIN SELECT RAISE(ABORT, 'pictures are never changed'); END;
+CREATE TRIGGER picture_kept BEFORE DELETE ON picture
+    BEGIN SELECT RAISE(ABORT, 'pictures are never removed'); END;
 CREATE TRIGGER job_fixed BEFORE UPDATE ON job
     BEGIN SELECT RAISE(ABORT, 'jobs are never changed'); END;
 CREATE TRIGGER job_kept BEFORE DELETE ON job

@@ -34,6 +34,8 @@ OF_ORDERS = " OR ".join(
     for kind in ("part ordered", "order moved", "withdrawn")
 )
 """The condition of the index `event_of_orders`, which is used only word for word."""
+_MOVED = 'strpos(body, \'"kind":"order moved"\') > 0'
+"""The condition for an addition that tells of orders."""
 ORDERED = 'strpos(body, \'"kind":"part ordered"\') > 0'
 """The condition for an event that orders a part."""
 
@@ -165,6 +167,25 @@ class Shop(Records):
         )
         return None if row is None else bytes(row["flac"])
 
+    def pictures(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's pictures: the digest they are kept under, and the JPEG bytes."""
+        uid = self.identity(job).uid
+        rows = self._rows("SELECT sha256 FROM picture WHERE job = :uid ORDER BY number", uid=uid)
+        for row in rows:
+            jpeg = self.picture(job, row["sha256"])
+            if jpeg is not None:
+                yield row["sha256"], jpeg
+
+    def picture(self, job: int, digest: str) -> bytes | None:
+        """Return a job's picture by its SHA-256, as JPEG; None where it is not there."""
+        row = self._one(
+            "SELECT jpeg FROM picture JOIN job ON job.uid = picture.job "
+            "WHERE job.number = :job AND picture.sha256 = :digest",
+            job=job,
+            digest=digest,
+        )
+        return None if row is None else bytes(row["jpeg"])
+
     def strays(self) -> Iterator[str]:
         """Yield nothing: the database's own rules hold jobs and what belongs to them together."""
         yield from ()
@@ -234,7 +255,8 @@ class Shop(Records):
         """Yield what tells of orders, of a job or of all, as a journal does."""
         rows = self._rows(
             f"SELECT job.number, body FROM (SELECT job, 0 AS later, place, body FROM event "
-            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM addition) AS told "
+            f"WHERE ({OF_ORDERS}) UNION ALL SELECT job, 1, number, body FROM addition "
+            f"WHERE {_MOVED}) AS told "
             "JOIN job ON job.uid = told.job "
             "WHERE (CAST(:job AS bigint) IS NULL OR job.number = :job) "
             "ORDER BY job.number, later, place",

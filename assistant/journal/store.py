@@ -2,8 +2,8 @@
 
 An event is on disk when `append` returns: SQLite's write-ahead log with `synchronous=FULL` syncs
 each commit. Rows cannot be changed or removed: triggers in the file itself refuse it, and the hash
-chain (see `chain`) shows it where somebody got round them. Clips are kept in the same file, written
-in the same transaction as the event that names them.
+chain (see `chain`) shows it where somebody got round them. Clips and pictures are kept in the same
+file, written in the same transaction as the event that names them.
 """
 
 from __future__ import annotations
@@ -20,9 +20,10 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from assistant.dialogue.events import Event, JobOpened, OrderMoved
+from assistant.dialogue.events import Base, Event, JobOpened, PictureTaken
 from assistant.errors import AssistantError
 from assistant.journal import chain, schema, search
+from assistant.journal.additions import Addition
 from assistant.journal.records import (
     CLOSED,
     Head,
@@ -112,13 +113,19 @@ class Journal(Records):
             return self._begin(who, chain.links(uid, 1, chain.START, bodies))
 
     def append(
-        self, job: int, after: int, history: Sequence[Event], clip: bytes | None = None
+        self,
+        job: int,
+        after: int,
+        history: Sequence[Event],
+        clip: bytes | None = None,
+        picture: bytes | None = None,
     ) -> tuple[Event, ...]:
         """Put events on disk, and return them as stored: with the clip's number and digest.
 
-        `after` is how many events of the job the caller knows of. Raises CannotRecord where
-        nothing can be written, and AssistantError where the job has gone on elsewhere meanwhile
-        or is closed; nothing was written then.
+        `after` is how many events of the job the caller knows of; `clip` is FLAC, and `picture`
+        the JPEG that one of the events names. Raises CannotRecord where nothing can be written,
+        and AssistantError where the job has gone on elsewhere meanwhile or is closed, or where a
+        picture is missing that an event names; nothing was written then.
         """
         if any(event.kind == CLOSED for event in history[:-1]):
             raise AssistantError("Nothing follows the closing of a job.")
@@ -140,6 +147,9 @@ class Journal(Records):
                 )
             if clip is not None:
                 history = self._with_clip(job, history, clip)
+            if picture is not None:
+                self._keep_picture(job, picture)
+            self._see_that_pictures_are_there(job, history)
             bodies = [_body(event) for event in history]
             schema.insert(self._db, job, chain.links(uid, after + 1, previous, bodies))
         return tuple(history)
@@ -167,16 +177,30 @@ class Journal(Records):
         )
         return int(cursor.lastrowid or 0), digest
 
+    def _keep_picture(self, job: int, jpeg: bytes) -> None:
+        """Keep a picture; the same one of the same job is kept once."""
+        self._db.execute(
+            "INSERT INTO picture (job, sha256, jpeg) VALUES (?, ?, ?) "
+            "ON CONFLICT (job, sha256) DO NOTHING",
+            (job, sha256(jpeg).hexdigest(), jpeg),
+        )
+
+    def _see_that_pictures_are_there(self, job: int, history: Sequence[Event]) -> None:
+        for event in history:
+            if isinstance(event, PictureTaken) and self.picture(job, event.sha256) is None:
+                raise AssistantError(f"The picture {event.sha256[:16]}… was not given.")
+
     def adopt(
         self,
         who: Identity,
         links: Iterable[chain.Link],
         clips: Iterable[bytes],
         additions: Iterable[str] = (),
+        pictures: Iterable[bytes] = (),
     ) -> int | None:
         """Copy a whole job from elsewhere into this journal; return its number here.
 
-        `additions` are the stored texts of what the parts desk entered after it was closed. Returns
+        `additions` are the stored texts of what was entered after it was closed. Returns
         None where a job of that uid is here already. The caller has verified all of it. Copies all
         of it or nothing; raises CannotRecord where it cannot be written.
         """
@@ -186,6 +210,8 @@ class Journal(Records):
             number = self._begin(who, links)
             for clip in clips:
                 self._keep_clip(number, clip)
+            for jpeg in pictures:
+                self._keep_picture(number, jpeg)
             self._keep_additions(number, additions)
         return number
 
@@ -227,8 +253,8 @@ class Journal(Records):
             )
         return True
 
-    def add(self, job: int, event: OrderMoved) -> None:
-        """Put what became of a closed job's orders beside the job, in no chain.
+    def add(self, job: int, event: Addition) -> None:
+        """Put what became of a closed job's orders, or a sign-off, beside the job, in no chain.
 
         Raises CannotRecord where it cannot be written, and AssistantError where the job is open.
         """
@@ -351,6 +377,23 @@ class Journal(Records):
             ).fetchone()
         return None if row is None else bytes(row[0])
 
+    def pictures(self, job: int) -> Iterator[tuple[str, bytes]]:
+        """Yield the job's pictures: the digest they are kept under, and the JPEG bytes."""
+        with self._reading():
+            rows = self._db.execute(
+                "SELECT sha256, jpeg FROM picture WHERE job = ? ORDER BY number", (job,)
+            )
+            for digest, jpeg in rows:
+                yield digest, bytes(jpeg)
+
+    def picture(self, job: int, digest: str) -> bytes | None:
+        """Return a job's picture by its SHA-256, as JPEG; None where it is not there."""
+        with self._reading():
+            row = self._db.execute(
+                "SELECT jpeg FROM picture WHERE job = ? AND sha256 = ?", (job, digest)
+            ).fetchone()
+        return None if row is None else bytes(row[0])
+
     def strays(self) -> Iterator[str]:
         """Yield a plain sentence for each job that is there only in part, or removed as a whole.
 
@@ -360,7 +403,7 @@ class Journal(Records):
             given = self._db.execute("SELECT seq FROM sqlite_sequence WHERE name = 'job'")
             last = (given.fetchone() or (0,))[0]
             numbers = {n for (n,) in self._db.execute("SELECT number FROM job")}
-            for table in ("event", "head", "clip", "transcript", "addition"):
+            for table in ("event", "head", "clip", "picture", "transcript", "addition"):
                 rows = self._db.execute(
                     f"SELECT DISTINCT job FROM {table} WHERE job NOT IN (SELECT number FROM job)"
                 )
@@ -468,7 +511,8 @@ class Journal(Records):
                 values,
             )
             later = self._db.execute(
-                f"SELECT job, body FROM addition WHERE true {of} ORDER BY job, number", values
+                f"SELECT job, body FROM addition WHERE {schema.MOVED} {of} ORDER BY job, number",
+                values,
             )
             yield from merge(said, later, key=itemgetter(0))
 
@@ -492,5 +536,5 @@ _REASONS = {
 _OTHERWISE = ("the journal does not take it", "when it has been put right")
 
 
-def _body(event: Event) -> str:
+def _body(event: Base) -> str:
     return chain.canonical(event.model_dump(mode="json"))

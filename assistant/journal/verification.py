@@ -1,16 +1,18 @@
-"""Checks whether a job is as it was recorded: its chain, its clips, and what is noted beside them.
+"""Checks whether a job is as it was recorded: its chain, its clips and pictures, and what is noted
+beside them.
 
-Additions are in no chain, so of these it only sees whether they can be read.
+Additions are in no chain, so of these it sees whether they can be read, and whether each sign-off
+follows this job's seal or another sign-off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import Any
 
-from assistant.journal import additions, chain
+from assistant.journal import additions, chain, named
 from assistant.journal.chain import Fault, Link
 from assistant.journal.records import CLOSED, Head, Identity, Records
 
@@ -20,10 +22,12 @@ class Verdict:
     """What was found of one job."""
 
     fault: Fault | None
-    """The first fault, in the order of the events; those of clips come after those of events."""
+    """The first fault, in the order of the events; those of clips and pictures come after those of
+    events."""
     events: int
     """How many events were looked at."""
     clips: int
+    pictures: int
     last: str
     """The hash of the last event."""
     closed: bool
@@ -40,19 +44,25 @@ def job(records: Records, number: int) -> Verdict:
         records.identity(number),
         records.links(number),
         records.sounds(number),
+        records.pictures(number),
         records.head(number),
     )
     if found.fault is not None:
         return found
-    return replace(found, fault=additions_fault(records.addition_texts(number)))
+    return replace(found, fault=additions_fault(records.addition_texts(number), found.seal))
 
 
-def additions_fault(texts: Iterable[str]) -> Fault | None:
-    """Return a fault where what was entered after a job was closed cannot be read."""
+def additions_fault(texts: Sequence[str], seal: str | None) -> Fault | None:
+    """Return a fault where what was entered after a job was closed cannot be read, or where it was
+    signed off with another seal than the job's.
+    """
     try:
-        additions.read(texts)
+        stray = additions.stray(texts, seal)
     except ValueError:
         return Fault("altered", None, "what was entered after it was closed cannot be read")
+    if stray is not None:
+        why = f"what {stray.by} signed off is another record, or the sign-off before it is missing"
+        return Fault("altered", None, why)
     return None
 
 
@@ -60,17 +70,22 @@ def check(
     who: Identity,
     links: Iterable[Link],
     sounds: Iterable[tuple[str, bytes]],
+    pictures: Iterable[tuple[str, bytes]],
     head: Head | None,
 ) -> Verdict:
-    """Verify a job from its parts: events in order, clips with their digests, the head noted."""
+    """Verify a job from its parts: events in order, clips and pictures with their digests, the
+    head noted.
+    """
     seen = _Seen()
     fault = chain.verify(who.uid, seen.watch(links))
-    clips = 0
+    clips = shown = 0
     if fault is None:
         fault = _beside(who, seen, head)
     if fault is None:
-        clips, fault = _clips(sounds, seen.clips)
-    return Verdict(fault, seen.count, clips, seen.last, seen.closed)
+        clips, fault = _kept("clip", sounds, seen.clips)
+    if fault is None:
+        shown, fault = _kept("picture", pictures, seen.pictures)
+    return Verdict(fault, seen.count, clips, shown, seen.last, seen.closed)
 
 
 @dataclass
@@ -86,6 +101,8 @@ class _Seen:
     unreadable: int | None = None
     clips: dict[str, int] = field(default_factory=dict)
     """The digest of each clip that is named, and the first event that names it."""
+    pictures: dict[str, int] = field(default_factory=dict)
+    """The same of pictures."""
 
     def watch(self, links: Iterable[Link]) -> Iterator[Link]:
         for link in links:
@@ -100,16 +117,16 @@ class _Seen:
         try:
             event = chain.parse(link.body)
             self.closed = event["kind"] == CLOSED
-            heard = event.get("heard") or {}
-            digest = heard.get("clip_sha256")
-            named = heard.get("clip") is not None
+            clip, picture = named.clip(event), named.picture(event)
         except (ValueError, KeyError, AttributeError, RecursionError):
             self.unreadable = self.unreadable or link.place
             return
         if self.count == 1:
             self.first = event
-        if named and digest is not None:
-            self.clips.setdefault(str(digest), link.place)
+        if clip is not None:
+            self.clips.setdefault(clip, link.place)
+        if picture is not None:
+            self.pictures.setdefault(picture, link.place)
 
 
 def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
@@ -134,22 +151,25 @@ def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
     return None
 
 
-def _clips(
-    sounds: Iterable[tuple[str, bytes]], named: Mapping[str, int]
+def _kept(
+    what: str, there: Iterable[tuple[str, bytes]], wanted: Mapping[str, int]
 ) -> tuple[int, Fault | None]:
-    """Return how many clips there are, and the first that is not as the events name it."""
-    missing = dict(named)
+    """Return how many clips or pictures there are, and the first that is not as the events name it.
+
+    `what` is the word for one of them; `wanted` is what events name, with the first event of each.
+    """
+    missing = dict(wanted)
     count = stray = 0
-    for digest, flac in sounds:
+    for digest, data in there:
         count += 1
-        good = sha256(flac).hexdigest() == digest
+        good = sha256(data).hexdigest() == digest
         if not good or missing.pop(digest, None) is None:
             stray += 1
     if missing:
         place = min(missing.values())
         if stray:
-            return count, Fault("altered", place, f"the clip of event {place} was altered")
-        return count, Fault("missing", place, f"the clip of event {place} is missing")
+            return count, Fault("altered", place, f"the {what} of event {place} was altered")
+        return count, Fault("missing", place, f"the {what} of event {place} is missing")
     if stray:
-        return count, Fault("inserted", None, "a clip is there that no event names")
+        return count, Fault("inserted", None, f"a {what} is there that no event names")
     return count, None

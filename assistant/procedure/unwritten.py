@@ -16,6 +16,8 @@ from assistant.procedure.lexicon import Lexicon
 from assistant.procedure.model import Procedure
 from assistant.text import plain
 
+NAME = "unwritten"
+"""What such a job has for the name of its procedure."""
 SAFE = "make-safe"
 """The step that comes before anything is taken off."""
 
@@ -45,7 +47,7 @@ def begin(title: str, lexicon: Lexicon, kit: Iterable[KitLine] = ()) -> tuple[Pr
         if line.count
     ]
     written = {
-        "procedure": "unwritten",
+        "procedure": NAME,
         "title": title,
         "revision": "none",
         "equipment": {"kind": lexicon.title},

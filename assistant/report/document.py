@@ -10,38 +10,57 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from datetime import datetime
 from importlib.util import find_spec
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
 from markupsafe import Markup
 
 from assistant.errors import AssistantError
+from assistant.imaging import pictures
 from assistant.report import charts, grid, overview, sections, svg, wording
-from assistant.report.model import Entry, Finding, Record, StandsOut
+from assistant.report.model import Entry, Finding, Note, Photo, Record, StandsOut
 from assistant.text import plain
 
 Paper = Literal["a4", "letter"]
 
 _FONTS = ("manimgx_fonts", "manimgx_fonts_cjk")
+_SMALL_PX, _LARGE_PX = 420, 1500
+"""Longer side of a photo as it is shown: 300 pixels an inch at 36 mm, 220 over the page."""
 _LONG = 1200
 """Characters; what is longer may be broken over two pages."""
 
 
-def pdf(record: Record, paper: Paper = "a4") -> bytes:
+def pdf(record: Record, paper: Paper = "a4", photos: Mapping[str, bytes] | None = None) -> bytes:
     """Return the record as a PDF of A4 or Letter pages.
+
+    `photos` holds the pictures by their SHA-256, as JPEG. They stand small where they belong, and
+    large on pages at the end, where a click on a small one leads.
 
     Raises AssistantError where the packages of the extra `pdf` are not installed.
     """
-    data = _data(record) | {"paper": "us-letter" if paper == "letter" else "a4"}
-    return typeset("document.typ", data, record.last)
+    files = _files(record, photos or {})
+    data = _data(record) | {
+        "paper": "us-letter" if paper == "letter" else "a4",
+        "photos": [_photo(one) for one in record.photos],
+        "there": list(map(Markup, sorted(files))),
+    }
+    return typeset("document.typ", data, record.last, files)
 
 
-def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
+def typeset(
+    template: str,
+    data: Mapping[str, Any],
+    at: datetime,
+    files: Mapping[str, bytes] | None = None,
+) -> bytes:
     """Return what a template of this folder makes of the data, all its text made safe to show.
 
-    `at` is the time in the file; the same data gives the same bytes.
+    `at` is the time in the file; the same data gives the same bytes. `files` are those that the
+    template reads, by name.
 
     Raises AssistantError where the packages of the extra `pdf` are not installed.
     """
@@ -51,7 +70,8 @@ def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
 
     def compiled(standard: Literal["ua-1"] | None) -> bytes:
         return typst.compile(
-            Path(__file__).with_name(template),
+            folder / template,
+            root=folder,
             format="pdf",
             font_paths=[_folder(name) for name in _FONTS],
             ignore_system_fonts=True,
@@ -61,13 +81,42 @@ def typeset(template: str, data: Mapping[str, Any], at: datetime) -> bytes:
         )
 
     text = json.dumps(_safe(data))
-    try:
-        return compiled("ua-1")
-    except typst.TypstError as error:
-        # Somebody wrote a sign that no font has: it is shown as a box, and the standard forbids it.
-        if "could not be displayed" not in error.message:
-            raise
-        return compiled(None)
+    with TemporaryDirectory() as made:
+        folder = Path(made)
+        (folder / template).write_bytes(Path(__file__).with_name(template).read_bytes())
+        for name, content in (files or {}).items():
+            (folder / name).write_bytes(content)
+        try:
+            return compiled("ua-1")
+        except typst.TypstError as error:
+            # Somebody wrote a sign that no font has: it is shown as a box, and the standard
+            # forbids it.
+            if "could not be displayed" not in error.message:
+                raise
+            return compiled(None)
+
+
+def _files(record: Record, photos: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return the photos as files, small and large. One that is no picture is left out: it came
+    from elsewhere, and the page of the record says what was to be there.
+    """
+    found: dict[str, bytes] = {}
+    for one in record.photos:
+        with suppress(KeyError, AssistantError):
+            jpeg = photos[one.sha256]
+            small = pictures.small(jpeg, _SMALL_PX)
+            found[f"{one.sha256}-large.jpg"] = pictures.small(jpeg, _LARGE_PX)
+            found[f"{one.sha256}-small.jpg"] = small
+    return found
+
+
+def _photo(one: Photo) -> dict[str, Any]:
+    where = f"Step {one.number}: " if one.number else ""
+    return {
+        "sha256": Markup(one.sha256),
+        "told": f"Photo: {where}{one.of}",
+        "source": _source(one) + ("" if one.of_stands else " · withdrawn since"),
+    }
 
 
 def _folder(package: str) -> Path:
@@ -114,10 +163,11 @@ def _data(record: Record) -> dict[str, Any]:
         "unit": record.unit or "not given",
         "verdict": verdict,
         "complete": complete,
+        "signed": overview.signed(record),
         "facts": [
             {
                 "name": fact.name,
-                "text": _written(fact.at) + fact.text,
+                "text": _written(fact.at) + fact.text + "; ".join(link.text for link in fact.links),
                 "small": fact.small,
                 "broad": fact.broad,
             }
@@ -139,6 +189,7 @@ def _data(record: Record) -> dict[str, Any]:
         "judging": overview.JUDGING,
         "time_line": [_drawing(of) for of in charts.time_line(record)],
         "spans": _table(sections.time_spent(record)),
+        "people": _table(sections.time_by_person(record)),
         "sections": [
             {
                 "title": section.title,
@@ -196,6 +247,7 @@ def _cell(cell: grid.Cell) -> dict[str, Any]:
         "flag": cell.flag,
         "grave": cell.grave,
         "plot": _drawing(cell.plot) if cell.plot else None,
+        "photo": Markup(cell.photo.sha256) if cell.photo else None,
         "small": [*cell.small, *(_clip(cell.entry) if cell.entry else ())],
         "lines": cell.lines,
     }
@@ -238,13 +290,15 @@ def _finding(finding: Finding) -> dict[str, Any]:
     return {**_remark(finding, what), **of.model_dump(), **told, "grave": grave}
 
 
-def _remark(entry: Entry, what: str) -> dict[str, Any]:
+def _remark(entry: Finding | Note, what: str) -> dict[str, Any]:
     return {
         "what": what,
         "severity": "",
         "done": "",
         "grave": False,
         "source": _source(entry),
+        # Names of files, which are not broken as other long runs are.
+        "photos": list(map(Markup, entry.photos)),
         "transcripts": [
             f"transcript, not verified: “{made.text}” {made.recogniser}, {_written(made.at)}"
             for made in entry.transcripts

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import bags, events, ledger, nonconformities, results
+from assistant.dialogue import bags, events, ledger, nonconformities, photos, results
 from assistant.dialogue.replaying import replay_stored
 from assistant.dialogue.withdrawal import what_stands
 from assistant.journal.records import Transcript
@@ -58,6 +58,7 @@ class Sources:
         self.effective = in_effect(history, procedure)
         self.superseded = superseded(history, self.effective, self.state)
         """By place in `events`, what was told of results and is no longer so."""
+        self.photos = photos.shown_with(history)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
     def entry(
@@ -71,11 +72,14 @@ class Sources:
         if "ucum" in kind.model_fields and "unit" in shared:
             shared["ucum"] = units.ucum(shared["unit"])
         digest = event.heard.clip_sha256 if event.heard else None
-        made = {
+        made: dict[str, object] = {
             "number": self.numbers.get(event.step or ""),
             "transcripts": self.transcripts.get(digest or "", ()),
             "what": what or wording.event(event),
         }
+        if "photos" in kind.model_fields:
+            # The same picture twice is one to look at.
+            made["photos"] = tuple(dict.fromkeys(p.sha256 for p in self.photos.get(id(event), ())))
         return kind.model_validate(shared | made | fields)
 
     def all(self, kind: type[E], of: type[events.Base]) -> tuple[E, ...]:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Literal
 
 from assistant.report import svg
-from assistant.report.model import Entry
+from assistant.report.model import Entry, Photo
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,8 @@ class Cell:
     """A list in small print, each with why it no longer stands, or nothing."""
     entry: Entry | None = None
     """Whose clip is played here."""
+    photo: Photo | None = None
+    """A photo, shown small."""
     grave: bool = False
     """Whether its flag says that something is open, and not only to be looked at."""
 

@@ -109,6 +109,7 @@ LISTS: Mapping[str, List] = {
     "steps": List(m.StepRecord, lambda r: r.steps, frozenset({"lines"})),
     "findings": List(m.Finding, lambda r: r.findings),
     "notes": List(m.Note, lambda r: r.notes),
+    "photos": List(m.Photo, lambda r: r.photos),
     "readings": List(m.Reading, lambda r: r.readings),
     "reading-sets": List(m.ReadingSet, lambda r: r.reading_sets),
     "found-and-left": List(m.Pair, lambda r: r.found_and_left),
@@ -131,6 +132,7 @@ LISTS: Mapping[str, List] = {
     "questioned": List(m.Questioned, lambda r: r.questioned),
     "withdrawn": List(m.Withdrawn, lambda r: r.withdrawn),
     "spans": List(m.Span, lambda r: r.spans),
+    "time-by-person": List(m.PersonTime, lambda r: r.time_by_person),
 }
 
 

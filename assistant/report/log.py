@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from assistant.dialogue import events
+from assistant.dialogue import events, photos
 from assistant.dialogue.replaying import replay_stored
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
@@ -42,6 +42,8 @@ def lines(
             text += f": {procedure.steps[number - 1].say}"
         if isinstance(event, events.StepSkipped) and event.outstanding:
             text += f"; outstanding: {'; '.join(map(wording.outstanding, event.outstanding))}"
+        if isinstance(event, events.PictureTaken):
+            text += of_what(history, event)
         if isinstance(event, events.Withdrawn):
             text += f": {taken_back(history[:place], event, numbers)}"
         parts = [_time(event), f"step {number}" if number else "", text]
@@ -65,6 +67,12 @@ def lines(
             parts.append(f"[{told}]")
         time, where, *rest = parts
         yield plain(f"{time}  {where:8}  {'  '.join(rest)}")
+
+
+def of_what(history: Sequence[events.Event], photo: events.PictureTaken) -> str:
+    """Write what a photo was taken of, as it was then; "" where that is not in the record."""
+    of = photos.named(history, photo.of)
+    return f" of {wording.event(of)}" if of else ""
 
 
 def taken_back(
@@ -106,6 +114,12 @@ def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:
 
 def _time(event: events.Base) -> str:
     return f"{event.at:%Y-%m-%d %H:%M:%S}"
+
+
+def sign_offs(signed: Sequence[events.SignedOff]) -> Iterator[str]:
+    """Yield one line for each sign-off."""
+    for event in signed:
+        yield plain(f"{event.at:%Y-%m-%d %H:%M:%S}  {wording.signed_off(event)}")
 
 
 def _heard(heard: events.Heard) -> str:

@@ -133,12 +133,35 @@ class Finding(Entry):
     judgement: Judgement
     done: tuple[str, ...]
     """What was done about the part since, as far as it is recorded."""
+    photos: tuple[str, ...]
+    """The SHA-256 of each photo of it; `photos` of the record tells of them."""
 
 
 class Note(Entry):
     """Free speech: its clip is in `heard`, or its text here where it was typed."""
 
     text: str | None
+    photos: tuple[str, ...]
+    """The SHA-256 of each photo that goes with it."""
+
+
+class Photo(Entry):
+    """A photo. The picture itself is in the journal, and in an export, by its SHA-256."""
+
+    of: str
+    """What it shows, in one phrase."""
+    of_kind: str
+    """The kind of event that it shows, such as "finding"; empty where that is not in the record."""
+    of_stands: bool
+    """Whether what it shows still stands, and was not withdrawn since."""
+    sha256: str
+    media_type: str
+    width: int
+    """In pixels."""
+    height: int
+    """In pixels."""
+    at_desk: bool
+    """Whether it was put in from a file, and not taken at the bench."""
 
 
 class Reading(Entry):
@@ -531,7 +554,9 @@ class Summary(Model):
     """The job in a few numbers, and what stands out."""
 
     complete: bool
-    """Closed, every step that applies done, and no nonconformity open."""
+    """Closed, every step that applies done, no nonconformity open, and not in pieces."""
+    in_pieces: bool
+    """A machine without a written procedure was taken down, and its build-up did not begin."""
     open: int
     """Nonconformities that nobody has settled."""
     conceded: int
@@ -565,11 +590,57 @@ class Span(Model):
     ended: AwareDatetime
 
 
+class PersonTime(Model):
+    """How long somebody was at the bench, in seconds; see `assistant.report.spans`."""
+
+    by: str | None
+    """None: nobody had signed on."""
+    at_work: float
+    """What is booked to the job."""
+    quiet: float
+    """Nothing was said for longer than half an hour, so nobody can tell."""
+    standing_by: float
+
+
 class Stop(Model):
     """A time at which nobody worked on the job: left off, and taken up again."""
 
     left: AwareDatetime
     taken_up: AwareDatetime
+
+
+class SignOff(Model):
+    """Somebody who answers for the work has signed the job off, after it was closed."""
+
+    at: AwareDatetime
+    by: str
+    note: str | None
+    despite: tuple[str, ...]
+    """What failed when it was signed off all the same."""
+
+
+class EarlierJob(Model):
+    """A job that was opened on the same unit before this one."""
+
+    job: int
+    """Its number in the journal that the record is from."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    closed: bool
+
+
+class FollowedJob(Model):
+    """The job that this one is a follow-up of."""
+
+    job: int | None
+    """Its number in the journal that the record is from; None where it is not there."""
+    number_then: int
+    """Its number in the journal in which this job was begun."""
+    uid: str
+    title: str
+    opened: AwareDatetime
+    unit: str | None
 
 
 class Record(Model):
@@ -586,18 +657,27 @@ class Record(Model):
     unit: str | None
     sample: bool
     remark: str | None
+    sign_offs: tuple[SignOff, ...]
+    """In the order in which they were made; beside the sealed record, naming its seal."""
+    follows: FollowedJob | None
+    """None where it is no follow-up."""
+    earlier: tuple[EarlierJob, ...]
+    """The jobs on the same unit that were opened before this one, the latest first."""
     opened: AwareDatetime
     closed: AwareDatetime | None
     last: AwareDatetime
     by: tuple[str, ...]
     stops: tuple[Stop, ...]
     spans: tuple[Span, ...]
+    time_by_person: tuple[PersonTime, ...]
+    """In the order in which they came to the bench."""
     nonconformities: tuple[Nonconformity, ...]
     """The open ones first, then those conceded, then those settled or taken back."""
     summary: Summary
     steps: tuple[StepRecord, ...]
     findings: tuple[Finding, ...]
     notes: tuple[Note, ...]
+    photos: tuple[Photo, ...]
     readings: tuple[Reading, ...]
     reading_sets: tuple[ReadingSet, ...]
     found_and_left: tuple[Pair, ...]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from assistant.grammar import nouns
+from assistant.procedure import unwritten
 from assistant.report import spans, wording
-from assistant.report.model import Finding, Note, Record, Severity, StandsOut
+from assistant.report.model import Finding, FollowedJob, Note, Record, Severity, SignOff, StandsOut
 
 KINDS = {
     "fails": "Fails",
@@ -43,6 +45,15 @@ JUDGING = (
 
 
 @dataclass(frozen=True)
+class Link:
+    """Another job, as it is told in the record; the board links to its page."""
+
+    text: str
+    job: int | None
+    """Its number where the record is from; None where it is not there."""
+
+
+@dataclass(frozen=True)
 class Fact:
     """One line of the record's head."""
 
@@ -51,6 +62,8 @@ class Fact:
     at: datetime | None = None
     small: str = ""
     broad: bool = False
+    links: tuple[Link, ...] = ()
+    """Other jobs, told after the text."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +87,22 @@ def verdict(record: Record) -> tuple[str, bool]:
     failing = f", {fail}" if of.open else ""
     if not record.closed:
         return f"Not complete: the job is open{failing}{conceded}.", False
+    if of.in_pieces:
+        return f"Not complete: closed with the machine in pieces{failing}{conceded}.", False
     work = of.done < of.applicable
     left = f"closed with work left{failing}" if work else f"closed though {fail}"
     return f"Not complete: {left}{conceded}.", False
+
+
+def signed(record: Record) -> list[str]:
+    """Return who signed the job off, and when, one sentence for each sign-off."""
+    return [_signed(one) for one in record.sign_offs]
+
+
+def _signed(of: SignOff) -> str:
+    note = f": {of.note}" if of.note else ""
+    despite = f" (though {'; '.join(of.despite)})" if of.despite else ""
+    return f"Signed off by {of.by}, {of.at:%Y-%m-%d %H:%M}{note}{despite}"
 
 
 def _conceded(record: Record) -> str:
@@ -171,7 +197,7 @@ def facts(record: Record) -> list[Fact]:
     worked = wording.duration(spans.at_work(record.spans))
     found = [
         Fact("By", ", ".join(record.by) or "not given"),
-        Fact("Procedure", f"{record.procedure}, revision {record.revision}"),
+        Fact("Procedure", _procedure(record)),
         Fact("Opened", at=record.opened),
         Fact("Closed", at=record.closed)
         if record.closed
@@ -179,6 +205,10 @@ def facts(record: Record) -> list[Fact]:
         Fact("At work", f"{worked}, as the time line has it"),
         Fact("Times", f"local to the bench, {' and '.join(_offsets(record))}"),
     ]
+    if record.follows:
+        found.append(Fact("Follows", broad=True, links=(_followed(record, record.follows),)))
+    if record.earlier:
+        found.append(Fact("Earlier on this unit", broad=True, links=tuple(_earlier(record))))
     if record.remark:
         found.append(Fact("Remark", record.remark, broad=True))
     if record.seal:
@@ -189,6 +219,30 @@ def facts(record: Record) -> list[Fact]:
         small = f"its events are in a chain of hashes; see it with: assistant verify {record.job}"
         found.append(Fact("Seal", "none while the job is open", small=small, broad=True))
     return found
+
+
+def _procedure(record: Record) -> str:
+    if record.procedure == unwritten.NAME:
+        return "none: what came off goes on again, the last off first"
+    return f"{record.procedure}, revision {record.revision}"
+
+
+def _followed(record: Record, of: FollowedJob) -> Link:
+    """Return the job that this one follows: its number, its day, and what differs from this one."""
+    differs = [of.title] if of.title != record.title else []
+    differs += [f"unit {of.unit or 'not given'}"] if of.unit != record.unit else []
+    text = ", ".join([f"job {of.job or of.number_then} of {of.opened:%Y-%m-%d}", *differs])
+    if of.job is None:
+        text += ", which is not in this journal; the number is the one it had where it was begun"
+    return Link(text, of.job)
+
+
+def _earlier(record: Record) -> Iterator[Link]:
+    """Yield each earlier job on the unit: its number, its day and what it was."""
+    for one in record.earlier:
+        title = "" if one.title == record.title else f", {one.title}"
+        still_open = "" if one.closed else ", still open"
+        yield Link(f"job {one.job} of {one.opened:%Y-%m-%d}{title}{still_open}", one.job)
 
 
 def _offsets(record: Record) -> list[str]:

@@ -25,13 +25,22 @@ class Live:
     top: Markup
     clips: Mapping[int, str]
     """Where each clip is fetched."""
+    photos: Mapping[str, str]
+    """Where each photo is fetched, by its SHA-256."""
 
 
-def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -> str:
+def html(
+    record: Record,
+    clips: Mapping[int, bytes],
+    live: Live | None = None,
+    *,
+    photos: Mapping[str, bytes] | None = None,
+) -> str:
     """Return the page.
 
-    `clips` holds the sound of the clips by number, as FLAC, which every current browser plays; a
-    clip that is not there is named as missing. Everything spoken or typed is escaped.
+    `clips` holds the sound of the clips by number, as FLAC, which every current browser plays, and
+    `photos` the pictures by their SHA-256, as JPEG. A clip or photo that is not there is named as
+    missing. Everything spoken or typed is escaped.
     """
     verdict, complete = overview.verdict(record)
     return (
@@ -41,6 +50,7 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             record=record,
             verdict=verdict,
             complete=complete,
+            signed=overview.signed(record),
             facts=overview.facts(record),
             care=overview.CARE,
             judging=overview.JUDGING,
@@ -55,15 +65,23 @@ def html(record: Record, clips: Mapping[int, bytes], live: Live | None = None) -
             places=overview.places(record),
             time_line=charts.time_line(record),
             time_spent=sections.time_spent(record),
+            time_by_person=sections.time_by_person(record),
             sections=sections.sections(record),
-            clips=live.clips if live else {n: _inline(flac) for n, flac in clips.items()},
+            clips=live.clips
+            if live
+            else {n: _inline("audio/flac", flac) for n, flac in clips.items()},
+            sources=live.photos
+            if live
+            else {digest: _inline("image/jpeg", jpeg) for digest, jpeg in (photos or {}).items()},
+            # One picture may be of several things.
+            photos={f"{one.sha256} {one.of}": one for one in record.photos},
             live=live,
         )
     )
 
 
-def _inline(flac: bytes) -> str:
-    return f"data:audio/flac;base64,{base64.b64encode(flac).decode()}"
+def _inline(media_type: str, data: bytes) -> str:
+    return f"data:{media_type};base64,{base64.b64encode(data).decode()}"
 
 
 @cache

@@ -12,24 +12,28 @@ from itertools import pairwise
 
 from assistant.dialogue import events, ledger, remaining
 from assistant.errors import AssistantError
-from assistant.journal.records import Records, Transcript
+from assistant.journal.earlier import on_unit
+from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, steps, summary, wording
+from assistant.report import failures, measured, parts, photos, steps, summary, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
     Afterwards,
     Answer,
     Bag,
+    EarlierJob,
+    FollowedJob,
     JobHazard,
     KitItem,
     Note,
     Record,
+    SignOff,
     Stop,
     Timer,
 )
-from assistant.report.spans import spans
+from assistant.report.spans import by_person, spans
 
 
 def build(
@@ -40,12 +44,17 @@ def build(
     seal: str | None = None,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
     afterwards: Sequence[events.OrderMoved] = (),
+    sign_offs: Sequence[events.SignedOff] = (),
+    earlier: Sequence[JobSummary] = (),
+    follows: int | None = None,
 ) -> Record:
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
-    those of its clips, by the SHA-256 of the clip; `afterwards` is what was entered when the job
-    was closed already.
+    those of its clips, by the SHA-256 of the clip; `afterwards` is what the parts desk entered when
+    the job was closed already, `sign_offs` who signed it off then; `earlier` are the jobs on the
+    same unit that were opened before it, and `follows` is the number that the job which it is a
+    follow-up of has here.
 
     Raises AssistantError where the events do not start with the job's opening, or do not fit
     together.
@@ -53,7 +62,17 @@ def build(
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
     sources = Sources(history, procedure, transcripts or {}, afterwards)
-    return _record(sources, history[0], job, seal)
+    built = _record(sources, history[0], job, seal)
+    before = tuple(
+        EarlierJob(job=o.job, uid=o.uid, title=o.title, opened=o.opened, closed=o.closed)
+        for o in earlier
+    )
+    signed = tuple(
+        SignOff(at=e.at, by=e.by or "", note=e.note, despite=tuple(map(wording.left, e.despite)))
+        for e in sign_offs
+    )
+    more = {"earlier": before, "sign_offs": signed, "follows": _follows(history[0], follows)}
+    return built.model_copy(update=more)
 
 
 def kept(
@@ -67,6 +86,25 @@ def kept(
         seal=journal.seal(job),
         transcripts=journal.transcripts(job),
         afterwards=journal.additions(job),
+        sign_offs=journal.sign_offs(job),
+        earlier=on_unit(journal, job),
+        follows=_here(journal, history),
+    )
+
+
+def _here(journal: Records, history: Sequence[events.Event]) -> int | None:
+    """Return the number here of the job that a job follows; None where it is not here."""
+    opened = history[0] if history else None
+    follows = opened.follows if isinstance(opened, events.JobOpened) else None
+    return journal.number_of(follows.uid) if follows else None
+
+
+def _follows(opened: events.JobOpened, here: int | None) -> FollowedJob | None:
+    of = opened.follows
+    if of is None:
+        return None
+    return FollowedJob(
+        job=here, number_then=of.job, uid=of.uid, title=of.title, opened=of.opened, unit=of.unit
     )
 
 
@@ -92,6 +130,9 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         unit=opened.unit,
         sample=opened.sample,
         remark=opened.remark,
+        sign_offs=(),
+        follows=None,
+        earlier=(),
         opened=opened.at,
         closed=closed[-1].at if closed else None,
         last=of.events[-1].at,
@@ -102,11 +143,13 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
             if isinstance(event, events.JobTakenUp)
         ),
         spans=tuple(spans(of.events)),
+        time_by_person=by_person(of.events),
         nonconformities=failed,
         summary=summary.summary(of, gone_through, failed, questions, withdrawn),
         steps=gone_through,
         findings=tuple(parts.findings(of, fitted)),
         notes=of.all(Note, events.NoteRecorded),
+        photos=tuple(photos.photos(of)),
         readings=readings,
         reading_sets=tuple(measured.sets(of, readings)),
         found_and_left=tuple(measured.pairs(of, worked_out)),

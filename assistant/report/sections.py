@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import count
 
 from assistant.dialogue import facts, ledger
-from assistant.report import charts, figures, grid, spans, wording
+from assistant.report import charts, figures, grid, photos, spans, wording
 from assistant.report.grid import Cell, Column, Row, Section, Table
 from assistant.report.model import (
     Affirmed,
@@ -16,6 +16,7 @@ from assistant.report.model import (
     Nonconformity,
     Order,
     PartChosen,
+    PersonTime,
     Record,
     Stand,
     StepRecord,
@@ -43,6 +44,39 @@ def time_spent(record: Record) -> Table:
     caption = f"At work: something was said at least every {quiet}; quiet: nothing was, for longer"
     heads = (grid.words("What"), Column("From", "when"), Column("To", "when"), grid.number("For"))
     return grid.table("spans", caption, heads, rows)
+
+
+def time_by_person(record: Record) -> Table:
+    """Return how long each person was at the bench, and all of them together where they are
+    several; empty where no time passed.
+    """
+    people = [(one.by or "nobody signed on", one) for one in record.time_by_person]
+    if len(people) > 1:
+        together = PersonTime(
+            by=None,
+            at_work=sum(one.at_work for _, one in people),
+            quiet=sum(one.quiet for _, one in people),
+            standing_by=sum(one.standing_by for _, one in people),
+        )
+        people.append(("together", together))
+    rows = [
+        Row(
+            (
+                Cell(text=name, strong=True),
+                *(
+                    Cell(text=wording.duration(seconds))
+                    for seconds in (one.at_work, one.quiet, one.standing_by)
+                ),
+            )
+        )
+        for name, one in people
+    ]
+    caption = (
+        "Time by person: at work is what is booked to the job; each is at the bench from signing "
+        "on until another does, or the work stops"
+    )
+    heads = (grid.words("Who"), *map(grid.number, ("At work", "Quiet", "Standing by")))
+    return grid.table("people", caption, heads, rows)
 
 
 def nonconformities(record: Record) -> Table:
@@ -131,6 +165,7 @@ class _Sections:
             ("torques", "Tightening", grid.full(self.torques())),
             ("kit", "Kit check", grid.full(self.kit())),
             ("bags", "Bags", grid.full(self.bags())),
+            ("photos", "Photos of parts and values", grid.full(self.photos())),
             ("timers", "Timers and waits", grid.full(self.timers())),
             ("affirmed", "Cautions heard, conditions, answers", grid.full(self.affirmed())),
             ("withdrawn", "Withdrawn and corrected", grid.full(self.withdrawn())),
@@ -494,7 +529,9 @@ class _Sections:
                     Cell(text=str(bag.bag), strong=True, small=_first(bag.first_heard)),
                     Cell(text=bag.contents or "not stated"),
                     _judged(
-                        bag.within, "as asked", None if bag.within else f"asked: bag {bag.asked}"
+                        bag.within,
+                        "as said" if bag.asked is None else "as asked",
+                        None if bag.within else f"asked: bag {bag.asked}",
                     ),
                     Cell(text=_step(bag)),
                     self.when(bag),
@@ -504,6 +541,26 @@ class _Sections:
         ]
         heads = ("Bag", grid.words("Contents"), "Judged", "Step", grid.WHEN)
         return grid.table("bags", "What came off, and the bag it is in", heads, rows)
+
+    def photos(self) -> Table:
+        rows = [
+            Row(
+                (
+                    Cell(text=_step(one)),
+                    Cell(
+                        text=wording.upper_first(one.of),
+                        strong=True,
+                        small=_some(None if one.of_stands else "withdrawn since"),
+                    ),
+                    Cell(photo=one),
+                    self.when(one),
+                )
+            )
+            for one in photos.apart(self.record)
+        ]
+        heads = ("Step", grid.words("Of"), Column("Photo", "plot"), grid.WHEN)
+        caption = "Those of findings and notes are shown there"
+        return grid.table("photos", caption, heads, rows)
 
     def timers(self) -> Table:
         rows = [

@@ -40,7 +40,9 @@ def summary(
     return Summary(
         complete=of.state.closed
         and not statuses["open"]
+        and not of.state.in_pieces
         and all(step.status in ("done", "not applicable") for step in steps),
+        in_pieces=of.state.in_pieces,
         open=statuses["open"],
         conceded=statuses["conceded"],
         settled=statuses["settled"],

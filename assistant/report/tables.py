@@ -191,6 +191,16 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
         )
     for note_ in record.notes:
         yield _of(note_, "note", what=note_.text or "spoken note", note=_clip(note_, None))
+    for photo in record.photos:
+        yield _of(
+            photo,
+            "photo",
+            what=photo.of,
+            note=_notes(
+                f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
+                None if photo.of_stands else "what it shows was withdrawn since",
+            ),
+        )
     for reading in record.readings:
         yield _of(
             reading,
@@ -290,6 +300,16 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             )
     for entry in record.afterwards:
         yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
+    for signed in record.sign_offs:
+        yield (
+            signed.at,
+            {
+                "kind": "sign-off",
+                "what": _notes(signed.note, *(f"though {one}" for one in signed.despite)),
+                "by": signed.by,
+                "note": "beside the record, names its seal",
+            },
+        )
     for bag in record.bags:
         yield _of(
             bag,

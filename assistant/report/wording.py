@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from assistant.dialogue import events, facts
 from assistant.grammar import nouns
+from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
 from assistant.report.model import Nonconformity
 
@@ -125,16 +126,15 @@ def contents(of: Sequence[facts.Parts]) -> str | None:
 
 
 def locker(tighten: Tighten) -> str:
-    """Write the thread-locker of a tightening."""
+    """Write the thread-locker of a tightening; empty where nobody said."""
     if tighten.locker is None:
-        unknown = tighten.lubricated == "not stated"
-        return "thread-locker not stated" if unknown else "no thread-locker"
+        return "" if tighten.lubricated == "not stated" else "no thread-locker"
     return f"thread-locker, {tighten.locker.strength} strength"
 
 
 def condition_of_threads(tighten: Tighten) -> str | None:
     """Write whether the threads are dry or lubricated; None where thread-locker says it, or nobody
-    does.
+    said.
     """
     if tighten.lubricated in ("thread-locker", "not stated"):
         return None
@@ -237,6 +237,8 @@ def event(of: events.Base) -> str:
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {of.text}" if of.text else "spoken note"
+        case events.PictureTaken():
+            return "photo"
         case events.QuestionAnswered():
             return f"answered: {of.answer}"
         case events.HazardsHeard():
@@ -260,7 +262,10 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
-            return f"job opened: {of.title}, revision {of.revision}"
+            after = f", follows job {of.follows.job}" if of.follows else ""
+            if of.procedure == unwritten.NAME:
+                return f"job opened: {of.title}, which nobody has written up{after}"
+            return f"job opened: {of.title}, revision {of.revision}{after}"
         case events.JobTakenUp():
             return "job taken up again"
         case events.JobClosed():
@@ -569,6 +574,16 @@ def outstanding(item: facts.Outstanding) -> str:
 
 def _fails(of: facts.Failed) -> str:
     return "failed" if of.again else "fails"
+
+
+def signed_off(of: events.SignedOff) -> str:
+    """Write a sign-off: who, what they noted, and what failed then."""
+    note = f": {of.note}" if of.note else ""
+    return f"signed off by {of.by}{note}{_despite(of)}"
+
+
+def _despite(of: events.SignedOff) -> str:
+    return f" (though {'; '.join(map(left, of.despite))})" if of.despite else ""
 
 
 def left(of: facts.Left) -> str:

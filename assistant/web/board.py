@@ -1,6 +1,7 @@
 """The board: the shop's jobs in a browser, to read.
 
-It lists them with where each stands, searches them, and shows the record of each with its clips.
+It lists them with where each stands, searches them, and shows the record of each with its clips and
+photos.
 """
 
 from __future__ import annotations
@@ -85,6 +86,8 @@ class _Line:
     hits: tuple[Hit, ...] = ()
     afterwards: tuple[str, ...] = ()
     """What the parts desk entered after it was closed."""
+    signed: tuple[str, ...] = ()
+    """Who signed it off, and when."""
 
 
 class _Jobs:
@@ -120,8 +123,11 @@ class _Jobs:
 
     def _line(self, job: JobSummary, hits: tuple[Hit, ...] = ()) -> _Line:
         try:
-            entered = tuple(map(_entered, self.records.additions(job.job))) if job.closed else ()
-            return _Line(job, self._standing(job), hits=hits, afterwards=entered)
+            if not job.closed:
+                return _Line(job, self._standing(job), hits=hits)
+            entered = tuple(map(_entered, self.records.additions(job.job)))
+            signed = tuple(map(_signed, self.records.sign_offs(job.job)))
+            return _Line(job, self._standing(job), hits=hits, afterwards=entered, signed=signed)
         except AssistantError as error:
             return _Line(job, None, str(error), hits)
 
@@ -144,6 +150,7 @@ class _Jobs:
             _part("record_head.html.j2", job=job, version=self.version_of(job)),
             _part("bar.html.j2", view="", tally=self.records.tally(), query=""),
             {number: f"/clips/{number}.flac" for number in clips},
+            {one.sha256: f"/jobs/{job}/photos/{one.sha256}.jpg" for one in built.photos},
         )
         return page.html(built, {}, live)
 
@@ -153,6 +160,10 @@ class _Jobs:
             return self.records.clip(number)
         except AssistantError:
             return None
+
+    def photo(self, job: int, digest: str) -> bytes | None:
+        """Return a job's photo as JPEG; None where there is none of that SHA-256."""
+        return self.records.picture(job, digest)
 
     def version_of(self, job: int) -> str:
         """Return a text that changes whenever something is added to a job's record."""
@@ -164,6 +175,10 @@ class _Jobs:
 def _entered(event: events.OrderMoved) -> str:
     by = f", {event.by}" if event.by else ""
     return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+
+
+def _signed(event: events.SignedOff) -> str:
+    return f"{wording.signed_off(event)} ({event.at:%Y-%m-%d %H:%M})"
 
 
 def _waits(line: _Line) -> bool:
@@ -217,6 +232,12 @@ def app(open_records: Callable[[], Records]) -> Starlette:
             raise HTTPException(404, "There is no such clip.")
         return _sound(flac, request.headers.get("range"))
 
+    async def photo(request: Request) -> Response:
+        jpeg = await ask(jobs.photo, _within(request), request.path_params["digest"])
+        if jpeg is None:
+            raise HTTPException(404, "There is no such photo.")
+        return Response(jpeg, media_type="image/jpeg")
+
     async def version(request: Request) -> Response:
         return PlainTextResponse((await ask(jobs.records.tally)).version)
 
@@ -234,6 +255,7 @@ def app(open_records: Callable[[], Records]) -> Starlette:
             Route("/search", found),
             Route("/jobs/{number:int}", shown),
             Route("/clips/{number:int}.flac", clip),
+            Route("/jobs/{number:int}/photos/{digest}.jpg", photo),
             Route("/version", version),
             Route("/jobs/{number:int}/version", version_of),
             *guide.ROUTES,

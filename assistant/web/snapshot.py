@@ -322,7 +322,24 @@ def _focus(state: State, left: Sequence[outstanding_work.Outstanding]) -> _Focus
             wording.symbol(last.unit),
             ("recorded", "say next step"),
         )
+    if state.procedure.unwritten is not None:
+        return _unwritten(state)
     return _Focus("done", "Nothing is outstanding", "Next step", notes=("when ready",))
+
+
+def _unwritten(state: State) -> _Focus:
+    """Return what is shown in a job without a procedure where nothing is outstanding."""
+    if not state.pieces:
+        return _Focus("done", "Safe to work on", "Take down", notes=("say removed, and what",))
+    if state.mode is Mode.TAKING_DOWN:
+        piece = state.piece or state.pieces[-1]
+        label, way = "Came off", "say removed, and what; or start build up"
+    else:
+        named = (one for one in state.pieces if one.on == state.step_id)
+        piece, label, way = next(named, state.pieces[-1]), "Goes on", "say next step when it is on"
+    bag = "no bag" if piece.bag is None else f"bag {piece.bag}"
+    how = dict.fromkeys(fit.how for fit in state.step.fit if fit.how)
+    return _Focus("done", label, f"{piece.count} × {piece.name}", notes=(bag, *how, way))
 
 
 def _pending(state: State, pending: job_state.Pending) -> _Focus:
@@ -457,7 +474,7 @@ def _torque(state: State, target: job_state.Target) -> _Focus:
     locker = wording.locker(tighten)
     if tighten.locker is not None and tighten.locker.note:
         locker += f", {tighten.locker.note}"
-    notes = [locker, *_joint_notes(tighten)]
+    notes = [*([locker] if locker else []), *_joint_notes(tighten)]
     if target.stages > 1:
         around = ", once round" if target.around else ""
         notes.insert(0, f"pass {target.stage} of {target.stages}{around}")

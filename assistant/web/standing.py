@@ -38,13 +38,20 @@ class Standing:
     """The results that fail and were not conceded, each with its step."""
     conceded: tuple[str, ...]
     """Those that were."""
+    in_pieces: bool
+    """A machine that nobody has written up is down, and its build-up not begun."""
+    follows: str
+    """Which job it is a follow-up of, by the number that had where this was begun; empty for none.
+    """
     until: datetime | None
     """When a wait will have passed, and this has to be worked out again; None: never."""
 
     @property
     def complete(self) -> bool:
-        """Whether every step that applies is done, and no result fails that nobody conceded."""
-        return self.done == self.applicable and not self.fails
+        """Whether every step that applies is done, no result fails that nobody conceded, and the
+        machine is not in pieces.
+        """
+        return self.done == self.applicable and not self.fails and not self.in_pieces
 
 
 def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
@@ -72,8 +79,15 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
         fails=tuple(_failing(each) for each in failing if each.open),
         conceded=tuple(_failing(each) for each in failing if not each.open),
+        in_pieces=state.in_pieces,
+        follows=_follows(history[0]),
         until=min(ends, default=None),
     )
+
+
+def _follows(opened: events.Event) -> str:
+    follows = opened.follows if isinstance(opened, events.JobOpened) else None
+    return f"follows job {follows.job} of {follows.opened:%Y-%m-%d}" if follows else ""
 
 
 def _failing(of: Nonconformity) -> str:
@@ -90,6 +104,7 @@ _NOTES = {
     Mode.CHECKING: "the kit is being checked",
     Mode.CLOSING: "asked whether to close it, not answered",
     Mode.STANDING_BY: "standing by",
+    Mode.TAKING_DOWN: "being taken down",
 }
 
 

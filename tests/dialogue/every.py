@@ -176,6 +176,14 @@ MOVE = events.OrderMoved(
     first_heard=facts.Moved(count=3, state="fitted"),
 )
 
+PICTURE = events.PictureTaken(
+    **_OF,
+    of=facts.EventRef(turn=3, place=0),
+    sha256="ab" * 32,
+    width=640,
+    height=480,
+)
+
 
 def _asked(candidate: Any, doubt: Any, **more: Any) -> events.ValueQuestioned:
     return events.ValueQuestioned(**_OF, candidate=candidate, doubt=doubt, **more)
@@ -200,6 +208,15 @@ QUESTIONED = (
 EVENTS: tuple[events.Event, ...] = (
     events.JobOpened(
         **_OF, procedure="box", title="Tail box", revision="C", sample=False, source="…"
+    ),
+    events.JobOpened(
+        **_OF,
+        procedure="box",
+        title="Tail box",
+        revision="C",
+        sample=False,
+        source="…",
+        follows=facts.FollowedJob(uid="u", job=3, title="Tail box", opened=_OF["at"], unit="4471"),
     ),
     events.JobTakenUp(**_OF),
     events.StepEntered(**_OF),
@@ -281,6 +298,8 @@ EVENTS: tuple[events.Event, ...] = (
     events.FindingRecorded(**_OF, part="bush", count=2, plural="bushes", condition="worn"),
     events.NoteRecorded(**_OF, text="the gasket was glued in"),
     events.NoteRecorded(**_OF),
+    PICTURE,
+    PICTURE.model_copy(update={"at_desk": True}),
     events.QuestionAnswered(**_OF, question="shaft", answer="keyed shaft"),
     events.TimerStarted(**_OF, name="cure", seconds=600),
     events.TimerRang(**_OF, name="cure", started_turn=3),
@@ -303,6 +322,7 @@ EVENTS: tuple[events.Event, ...] = (
     events.Withdrawn(**_OF, withdrew=3),
     events.Withdrawn(**_OF, withdrew=3, corrected=True),
     events.Withdrawn(**_OF, withdrew=3, place=1, corrected=True),
+    events.Withdrawn(**_OF, withdrew=3, place=0, at_desk=True),
     events.SignedOn(**_OF, name="Ann"),
     events.StoodBy(**_OF),
     events.Resumed(**_OF),

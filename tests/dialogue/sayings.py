@@ -18,6 +18,7 @@ from assistant.audio.manner import Change
 from assistant.dialogue import events, facts, intents, outstanding_work
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
+from assistant.dialogue.withdrawal import place_of
 from assistant.procedure.model import Reading
 
 Saying = SearchStrategy[intents.Intent]
@@ -326,6 +327,8 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.ReadBack: _always(intents.ReadBack()),
     intents.WhereAreWe: _always(intents.WhereAreWe()),
     intents.WhatIsLeft: _always(intents.WhatIsLeft()),
+    intents.HandOver: _always(intents.HandOver()),
+    intents.AskLastTime: _always(intents.AskLastTime()),
     intents.WhoIsHere: _always(intents.WhoIsHere()),
     intents.Help: _always(intents.Help()),
     intents.Ask: lambda state: some.builds(
@@ -360,6 +363,23 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
+    intents.Photo: _always(intents.Photo()),
+    intents.PictureReady: lambda state: some.builds(
+        intents.PictureReady,
+        some.sampled_from(
+            [
+                facts.EventRef(turn=event.turn, place=place_of(event, state.log))
+                for event in state.history[-8:]
+            ]
+            or [facts.EventRef(turn=1, place=0)]
+        ),
+        some.just("ab" * 32),
+        some.just(640),
+        some.just(480),
+    ),
+    intents.PictureFailed: lambda state: some.builds(
+        intents.PictureFailed, some.sampled_from(get_args(intents.NoPictureWhy)), some.booleans()
+    ),
     intents.Missing: lambda state: some.builds(intents.Missing, some.integers(1, 3)),
     intents.Affirm: _always(intents.Affirm()),
     intents.Negative: _always(intents.Negative()),

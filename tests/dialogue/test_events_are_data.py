@@ -31,14 +31,14 @@ HANDLERS = (
         "questioning",
     ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
-    *("bolts", "nonconformities", "outstanding_work", "results", "settling"),
+    *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
 )
 
 NAMES_AND_IDENTIFIERS = {
     *("by", "step", "came_from", "name", "part", "plural", "fastener", "wrench", "fluid", "unsure"),
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
-    *("of", "steps", "wanted", "inputs", "rules", "thread"),
+    *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -67,6 +67,7 @@ _WORK = (
     events.OrderMoved,
     events.FindingRecorded,
     events.NoteRecorded,
+    events.PictureTaken,
     events.QuestionAnswered,
     events.KitChecked,
     events.Conceded,
@@ -84,6 +85,8 @@ _TELLING = (
     intents.WhereAreWe,
     intents.WhatIsLeft,
     intents.WhatFailed,
+    intents.HandOver,
+    intents.AskLastTime,
     intents.WhoIsHere,
     intents.Help,
     intents.Ask,
@@ -457,6 +460,19 @@ class Conversation(RuleBasedStateMachine):
         for line in ledger.lines(self.state.history):
             assert sum(line.counts.values()) == line.order.count
             assert all(count >= 0 for count in line.counts.values())
+
+    @invariant()
+    def it_can_be_handed_over_in_half_a_minute(self) -> None:
+        """Handing over says whether anything fails, records nothing, and is short."""
+        decision = decide(self.state, intents.HandOver(), self.now)
+        told = " ".join(reply.text for reply in decision.replies)
+        assert not decision.events
+        if self.state.mode is Mode.STANDING_BY:
+            assert not told
+            return
+        assert 0 < len(told.split()) <= 75
+        failing = bool(nonconformities.still_open(self.state))
+        assert failing == ("Open: " in told or " fail" in told)
 
     @invariant()
     def there_is_a_way_out(self) -> None:

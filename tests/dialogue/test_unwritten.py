@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job
 from assistant.errors import AssistantError
 from assistant.procedure import kit_list, lexicon, reading, unwritten
-from tests.bench_helpers import Hands
+from tests.bench_helpers import Hands, bench
 from tests.fixtures import NOW
 
 KIT = (
@@ -201,6 +202,17 @@ def test_what_comes_off_in_the_build_up_is_rework(hands: Hands) -> None:
     assert hands.say("removed two dowels") == "Two dowels off."
 
 
+def test_only_what_goes_on_can_be_done_again(hands: Hands) -> None:
+    hands.say("affirm", "removed end cover", "removed two dowels")
+    assert "no step of the build up" in hands.say("rework step two")
+    assert "no step of the build up" in hands.say("rework step one")
+    hands.say("start build up", "next step", "next step")
+    assert hands.say("what is still off") == "Nothing is off."
+    assert hands.say("rework step four").startswith("Rework")
+    assert hands.say("what is still off") == "Two dowels, no bag. End cover, no bag."
+    assert "Close all the same?" in hands.say("close job")
+
+
 def test_what_nobody_has_taken_off_yet_can_be_ordered(hands: Hands) -> None:
     hands.say("affirm")
     assert hands.say("order two circlips") == "Order two circlips. Recorded."
@@ -270,3 +282,14 @@ def test_the_build_up_accounts_for_every_piece(
     told = {one.parts.name: one.parts.count for one in left if one.place == "in the kit"}  # type: ignore[union-attr]
     assert told == {name: count for name, count in over.items() if count > 0}
     assert replaying.procedure_of(record, 1) == state.procedure
+
+
+def test_last_time_is_another_machine_of_the_same_title(hands: Hands) -> None:
+    journal = hands.bench.journal
+    hands.say("affirm", "removed bearing", "bearing pitted renew", "close job", "affirm")
+    for title, heard in (("Hoist drive", False), ("capstan drive", True)):
+        procedure, text = unwritten.begin(title, lexicon.read("gearbox"))
+        hands.now += timedelta(days=1)
+        hands.bench = bench(journal, hands.notes, lambda: hands.now, by="sam")
+        hands.bench.open(procedure, text)
+        assert ("bearing pitted" in hands.say("last time").lower()) is heard

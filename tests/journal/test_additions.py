@@ -154,7 +154,7 @@ def test_it_goes_with_the_archive(
     # What was entered since comes with another one, and once.
     enter(path)
     assert run("export", "1", "-o", tmp_path / "2.zip", "--journal", path) == 0
-    for told in ("orders after closing was added: 1.\n", "It is here already, as job 1.\n"):
+    for told in ("entered after closing was added: 1.\n", "It is here already, as job 1.\n"):
         capsys.readouterr()
         assert run("import", tmp_path / "2.zip", "--journal", there) == 0
         assert capsys.readouterr().out.endswith(told)
@@ -249,7 +249,7 @@ def test_the_shop_gets_it_once(
     path: Path, shop_url: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run("publish", "--to", shop_url, "--journal", path) == 0
-    assert "of 1 job, 1 order moved after closing." in capsys.readouterr().out
+    assert "of 1 job, 1 entry made after closing." in capsys.readouterr().out
     rows = "SELECT xmin::text, ctid::text, body FROM addition ORDER BY number"
     before = query(shop_url, rows)
     assert run("publish", "--to", shop_url, "--journal", path) == 0
@@ -261,7 +261,7 @@ def test_the_shop_gets_it_once(
     enter(path)
     capsys.readouterr()
     assert run("publish", "--to", shop_url, "--journal", path) == 0
-    assert ": 1 order moved after closing." in capsys.readouterr().out
+    assert ": 1 entry made after closing." in capsys.readouterr().out
     assert stands(shop_url, capsys) == (0, 2)
     assert verification.job(Shop(shop_url), 1).fault is None
 

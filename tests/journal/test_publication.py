@@ -36,10 +36,12 @@ def same(journal: Journal, url: str, *, all_of_it: bool = True) -> None:
         assert shop.identity(there) == who
         ours, theirs = list(journal.links(number)), list(shop.links(there))
         assert theirs == (ours if all_of_it else ours[: len(theirs)])
-        verdict = verification.check(who, iter(theirs), shop.sounds(there), shop.head(there))
+        kept = shop.sounds(there), shop.pictures(there)
+        verdict = verification.check(who, iter(theirs), *kept, shop.head(there))
         assert verdict.fault is None, (number, verdict)
         if all_of_it:
             assert sorted(journal.sounds(number)) == sorted(shop.sounds(there))
+            assert sorted(journal.pictures(number)) == sorted(shop.pictures(there))
             assert shop.seal(there) == journal.seal(number)
         else:
             # Nothing half-visible: a turn is there with all its events, or not at all.

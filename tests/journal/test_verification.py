@@ -137,6 +137,7 @@ def test_an_event_after_the_closing_is_refused_and_would_be_found(shop: Path) ->
         journal.identity(2),
         [*journal.links(2), *_follow(journal, head.place, head.hash, late)],
         journal.sounds(2),
+        journal.pictures(2),
         head,
     )
     assert found.fault is not None

@@ -4,11 +4,11 @@ from datetime import timedelta
 from pathlib import Path
 
 from assistant.desk import moves
-from assistant.report import charts
-from assistant.report.spans import at_work, spans
+from assistant.report import charts, document, lists, page
+from assistant.report.spans import at_work, by_person, spans
 from tests.bench_helpers import Hands
 from tests.report.test_record import _built
-from tests.report.whole_job import PROCEDURE
+from tests.report.whole_job import PROCEDURE, Page
 
 
 def _kinds(hands: Hands) -> list[tuple[str, float]]:
@@ -80,3 +80,80 @@ def test_the_time_line_has_each_day_and_each_mark_once(tmp_path: Path) -> None:
 def test_a_job_without_time_has_no_time_line(tmp_path: Path) -> None:
     hands = Hands(tmp_path / "journal.db", PROCEDURE)
     assert not charts.time_line(_built(hands))
+
+
+def _people(hands: Hands) -> dict[str | None, tuple[float, float, float]]:
+    found = by_person(hands.bench.journal.events(hands.bench.job))
+    return {one.by: (one.at_work, one.quiet, one.standing_by) for one in found}
+
+
+def _two_people(tmp_path: Path) -> Hands:
+    hands = Hands(tmp_path / "journal.db", PROCEDURE)
+    hands.technicians = ("Ann", "Bo")
+    hands.stop_and_take_up(hours=1)
+    return hands
+
+
+def test_time_is_of_whoever_is_signed_on(tmp_path: Path) -> None:
+    hands = _two_people(tmp_path)
+    hands.say("affirm", "this is ann", "bag one", "stand by")
+    hands.now += timedelta(minutes=90)
+    hands.say("resume", "next step", "this is bo", "splined shaft")
+    hands.now += timedelta(hours=2)
+    hands.say("next step")
+    # What goes before a sign-on is the other's, and the stop before them is nobody's.
+    assert _people(hands) == {
+        "sam": (20, 0, 0),
+        "Ann": (40, 0, 5410),
+        "Bo": (10, 7210, 0),
+    }
+
+
+def test_after_a_stop_nobody_is_assumed_to_be_there(tmp_path: Path) -> None:
+    hands = _two_people(tmp_path)
+    hands.say("this is ann", "affirm")
+    # Without a name of its own the program knows nobody until somebody signs on.
+    hands.stop_and_take_up(days=2)
+    hands.bench.keeper.by = None
+    hands.say("bag one", "next step", "this is bo", "splined shaft")
+    found = _people(hands)
+    assert found["Ann"] == (10, 0, 0)
+    assert found[None] == (20, 0, 0)
+    assert found["Bo"] == (10, 0, 0)
+    assert "nobody signed on" in Page(page.html(_built(hands), {})).text
+
+
+def test_the_parts_desk_books_no_time_and_a_clock_set_back_none(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db", PROCEDURE)
+    hands.say("affirm", "order circlip")
+    moves.enter(hands.bench.journal, 1, "circlip", "ordered", None, "desk")
+    hands.now -= timedelta(hours=1)
+    hands.say("bag one", "next step")
+    assert _people(hands) == {"sam": (30, 0, 0)}
+
+
+def test_what_is_withdrawn_was_time_all_the_same(tmp_path: Path) -> None:
+    hands = _two_people(tmp_path)
+    hands.say("this is ann", "affirm", "bag one", "disregard")
+    assert _people(hands)["Ann"] == (30, 0, 0)
+
+
+def test_people_come_to_the_time_of_the_job_and_stand_in_every_report(tmp_path: Path) -> None:
+    hands = _two_people(tmp_path)
+    hands.say("this is ann", "affirm", "bag one", "bo here", "next step", "splined shaft")
+    built = _built(hands)
+    assert sum(one.at_work for one in built.time_by_person) == at_work(built.spans)
+    text = Page(page.html(built, {})).text
+    assert "Time by person" in text and "together" in text
+    rows = document._data(built)["people"]["rows"]
+    assert len(rows) == len(built.time_by_person) + 1
+    assert document.pdf(built).startswith(b"%PDF")
+    assert "Ann,30.0,0.0,0.0" in lists.csv(built, "time-by-person")
+
+
+def test_one_person_needs_no_sum_and_no_time_no_table(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db", PROCEDURE)
+    assert "Time by person" not in Page(page.html(_built(hands), {})).text
+    hands.say("affirm")
+    text = Page(page.html(_built(hands), {})).text
+    assert "Time by person" in text and "together" not in text

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from assistant.procedure import lexicon, unwritten
 from assistant.web import snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
 from tests.bench_helpers import SMALL, Hands
@@ -184,3 +185,28 @@ def test_a_gate_is_shown_with_the_way_to_it(tmp_path: Path) -> None:
     focus = shown(hands)["focus"]
     assert (focus["kind"], focus["figure"]) == ("refused", "Step 2")
     assert focus["notes"] == ["say go to step 2"]
+
+
+def test_a_job_without_a_procedure_shows_what_came_off_and_what_goes_on(tmp_path: Path) -> None:
+    _, text = unwritten.begin("Capstan drive", lexicon.read("gearbox"))
+    hands = Hands(tmp_path / "unwritten.db", text)
+    hands.say("affirm")
+    assert shown(hands)["focus"]["label"] == "Safe to work on"
+    hands.say("removed six long bolts", "bag one", "thread locker found")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"], focus["notes"][0]) == (
+        "Came off",
+        "6 × long bolt",
+        "bag 1",
+    )
+    hands.say("removed end cover", "set torque long bolts two five", "start build up")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"], focus["notes"][0]) == (
+        "Goes on",
+        "1 × end cover",
+        "no bag",
+    )
+    hands.say("next step")
+    focus = shown(hands)["focus"]
+    # Nobody said that there is no thread-locker, or that the threads are dry.
+    assert (focus["figure"], focus["unit"], focus["notes"]) == ("25", "N·m", [])

@@ -18,6 +18,9 @@ SAY_WHAT_IT_IS = "Say what it is."
 SAFE = f"Safe to work on. {SAY_REMOVED}"
 AFTER_THAT = f"{SAY_REMOVED} When it is all down, say start build up."
 BUILDING = "The build up has begun. To take something off again, say rework, and its step."
+NOT_REWORKED = (
+    "That is no step of the build up. To put right what came off, say make that, or call it."
+)
 NOT_BUILDING = "The build up has not begun. Say start build up."
 ALL_OFF_AGAIN = "All that came off is on again."
 BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."

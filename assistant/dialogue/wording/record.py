@@ -87,6 +87,8 @@ def event(of: events.Base) -> str:
             return ", ".join(words for words in told if words)
         case events.NoteRecorded():
             return f"note: {figures(of.text)}" if of.text else "a spoken note"
+        case events.PictureTaken():
+            return "a photo"
         case events.QuestionAnswered():
             return of.answer
         case events.HazardsHeard():
@@ -111,7 +113,8 @@ def event(of: events.Base) -> str:
         case events.Withdrawn():
             return "corrected" if of.corrected else "withdrawn"
         case events.JobOpened():
-            return f"job opened: {of.title}, revision {figures(of.revision)}"
+            after = f", follows job {count(of.follows.job)}" if of.follows else ""
+            return f"job opened: {of.title}, revision {figures(of.revision)}{after}"
         case events.JobTakenUp():
             return "job taken up again"
         case events.JobClosed():

@@ -1,9 +1,9 @@
-"""The record: jobs, events, clips, additions and the search index; and what the database refuses.
+"""The record: jobs, events, clips, pictures, additions, and what the database refuses.
 
-Nothing that a bench sends is believed: the hash of each event (see `assistant.journal.chain`) and
-of each clip is worked out here again, an event has to follow the one before it, and a clip that an
-event names has to be there. What is there is never changed or removed. The search index is made
-from the events and proves nothing.
+Nothing that a bench sends is believed: the hash of each event (see `assistant.journal.chain`), of
+each clip and of each picture is worked out here again, an event has to follow the one before it,
+and a clip or picture that an event names has to be there. What is there is never changed or
+removed. The search index is made from the events and proves nothing.
 """
 
 from alembic import op
@@ -60,11 +60,22 @@ _STATEMENTS = (
     """,
     "ALTER TABLE clip ALTER COLUMN flac SET STORAGE EXTERNAL",  # FLAC does not shrink
     """
-    CREATE TABLE addition (             -- by the parts desk, after the job was closed; in no chain
+    CREATE TABLE picture (
+        number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,
+        job text NOT NULL REFERENCES job (uid),
+        sha256 text NOT NULL,
+        jpeg bytea NOT NULL,
+        PRIMARY KEY (job, sha256),
+        CONSTRAINT picture_hash CHECK (sha256 = encode(sha256(jpeg), 'hex'))
+    )
+    """,
+    "ALTER TABLE picture ALTER COLUMN jpeg SET STORAGE EXTERNAL",  # nor does JPEG
+    """
+    CREATE TABLE addition (             -- after the job was closed, by the parts desk or signed off
         number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,  -- as they arrived
         job text NOT NULL REFERENCES job (uid),
         sha256 text NOT NULL,           -- of the body: the same entry is there once
-        body text NOT NULL,             -- an order moved, as an event is kept
+        body text NOT NULL,             -- an order moved, or a sign-off, as an event is kept
         PRIMARY KEY (job, sha256),
         CONSTRAINT addition_hash CHECK (sha256 = encode(sha256(convert_to(body, 'UTF8')), 'hex'))
     )
@@ -117,6 +128,11 @@ _STATEMENTS = (
             RAISE EXCEPTION 'the clip of event % is missing', NEW.place
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
+        IF said ->> 'kind' = 'picture taken' AND NOT EXISTS
+            (SELECT FROM picture WHERE job = NEW.job AND sha256 = said ->> 'sha256') THEN
+            RAISE EXCEPTION 'the picture of event % is missing', NEW.place
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
         INSERT INTO head VALUES
             (NEW.job, NEW.place, NEW.hash, said ->> 'kind', said ->> 'at', said ->> 'step')
         ON CONFLICT (job) DO UPDATE SET place = excluded.place, hash = excluded.hash,
@@ -135,8 +151,9 @@ _STATEMENTS = (
             RAISE EXCEPTION 'the job is open; its orders belong into its own record'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
-        IF (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
-            RAISE EXCEPTION 'only what the parts desk enters of orders is kept beside a closed job'
+        IF (said ->> 'kind') IS DISTINCT FROM 'signed off'
+            AND (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
+            RAISE EXCEPTION 'only what the parts desk enters of orders, or a sign-off, is kept here'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         RETURN NEW;
@@ -154,7 +171,7 @@ _STATEMENTS = (
     *(
         f"CREATE TRIGGER {table}_stays BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
         "FOR EACH STATEMENT EXECUTE FUNCTION never()"
-        for table in ("job", "event", "clip", "addition")
+        for table in ("job", "event", "clip", "picture", "addition")
     ),
     "CREATE TRIGGER head_stays BEFORE DELETE OR TRUNCATE ON head "
     "FOR EACH STATEMENT EXECUTE FUNCTION never()",

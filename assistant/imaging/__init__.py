@@ -1,0 +1,1 @@
+"""Pictures: reading and cleaning picture files, and the camera over the bench."""
