@@ -126,16 +126,15 @@ def contents(of: Sequence[facts.Parts]) -> str | None:
 
 
 def locker(tighten: Tighten) -> str:
-    """Write the thread-locker of a tightening."""
+    """Write the thread-locker of a tightening; empty where nobody said."""
     if tighten.locker is None:
-        unknown = tighten.lubricated == "not stated"
-        return "thread-locker not stated" if unknown else "no thread-locker"
+        return "" if tighten.lubricated == "not stated" else "no thread-locker"
     return f"thread-locker, {tighten.locker.strength} strength"
 
 
 def condition_of_threads(tighten: Tighten) -> str | None:
     """Write whether the threads are dry or lubricated; None where thread-locker says it, or nobody
-    does.
+    said.
     """
     if tighten.lubricated in ("thread-locker", "not stated"):
         return None

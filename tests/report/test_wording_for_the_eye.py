@@ -163,6 +163,6 @@ def test_threads_and_locker() -> None:
     assert wording.locker(dry) == "no thread-locker"
     unknown = dry.model_copy(update={"lubricated": "not stated"})
     assert wording.condition_of_threads(unknown) is None
-    assert wording.locker(unknown) == "thread-locker not stated"
+    assert wording.locker(unknown) == ""
     stuck = dry.model_copy(update={"lubricated": "thread-locker"})
     assert wording.condition_of_threads(stuck) is None

@@ -92,8 +92,8 @@ def no_torque_of(fastener: str) -> str:
 
 
 def locker(tighten: Tighten) -> str:
-    """Word the thread-locker of a tightening."""
-    return sentence(f"{tighten.fastener}, {steps.locker(tighten)}")
+    """Word the thread-locker of a tightening, or that nobody said."""
+    return sentence(f"{tighten.fastener}, {steps.locker(tighten) or steps.NOT_STATED}")
 
 
 def order(fastener: str, of: str | tuple[int, ...] | None, bolts: Sequence[int] = ()) -> str:

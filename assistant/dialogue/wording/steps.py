@@ -89,8 +89,6 @@ def briefing(
         if tighten.applies(answers):
             # The number last: it is what has to stay in the ear.
             told = [tighten.fastener, locker(tighten), condition_of_threads(tighten)]
-            if tighten.locker is None and tighten.lubricated == "not stated":
-                told = [tighten.fastener]  # Nobody said that there is none, or that they are dry.
             said.append(sentence(f"{', '.join(p for p in told if p)}, {passes(tighten)}"))
     if step.question:
         said.append(question_of(step))
@@ -272,9 +270,9 @@ NOT_STATED = "thread locker not stated"
 
 
 def locker(tighten: Tighten) -> str:
-    """Word the thread-locker note of a tightening."""
+    """Word the thread-locker note of a tightening; empty where nobody said."""
     if tighten.locker is None:
-        return NOT_STATED if tighten.lubricated == "not stated" else "no thread locker"
+        return "" if tighten.lubricated == "not stated" else "no thread locker"
     said = f"{tighten.locker.strength} strength thread locker"
     return f"{said}, {tighten.locker.note}" if tighten.locker.note else said
 
