@@ -134,6 +134,7 @@ def test_what_is_condemned_and_not_received_comes_first(hands: Hands) -> None:
     hands.say("affirm", "removed bearing", "bearing pitted renew", "removed end cover")
     said = hands.say("start build up")
     assert said.index("bearing that is condemned") < said.index("Fit the end cover")
+    assert said.count("bearing that is condemned") == 1
     assert "bearing that is condemned: say order bearing" in hands.say("next step")
     assert "We stay at step five" in hands.say("next step")
     hands.say("order bearing", "bearing received")
@@ -167,6 +168,21 @@ def test_out_of_turn_it_is_put_on_and_the_rest_is_chased(hands: Hands) -> None:
     assert hands.say("what is left") == "Step four of build-up not done."
     hands.say("next step")
     assert hands.say("what is still off") == "Nothing is off."
+
+
+def test_what_was_left_off_on_purpose_is_named_at_closing(hands: Hands) -> None:
+    hands.say("affirm", "removed rear bolt", "size m eight", "bag three", "removed end cover")
+    hands.say("start build up", "next step", "skip step")
+    assert "skipped, not needed" in hands.say("not needed")
+    said = hands.say("close job")
+    assert "step five skipped, not needed, one rear bolt left over" in said
+    assert "bag three was not opened" in said
+    hands.say("negative", "go to step five", "next step")
+    assert "rear bolt" not in hands.say("close job")
+    hands.say("affirm")
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed)
+    assert {one.place for one in closed.left} == {"in the kit"}  # type: ignore[union-attr]
 
 
 def test_a_job_closed_with_the_machine_in_pieces_says_so(hands: Hands) -> None:
