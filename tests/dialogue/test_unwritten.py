@@ -46,6 +46,27 @@ def test_nothing_comes_off_before_the_machine_is_safe(hands: Hands) -> None:
     assert hands.say("removed end cover") == "End cover off."
 
 
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("removed the end cover", "End cover off."),
+        ("removed one end cover", "End cover off."),
+        ("removed a pair of dowels", "Two dowels off."),
+        ("removed 12 long bolts", "Twelve long bolts off."),
+        ("removed twelve long bolts", "Twelve long bolts off."),
+    ],
+)
+def test_how_many_came_off_can_be_said_in_several_ways(hands: Hands, said: str, told: str) -> None:
+    hands.say("affirm")
+    assert hands.say(said) == told
+
+
+@pytest.mark.parametrize("said", ["removed a dowels", "removed one dowels", "removed zero dowels"])
+def test_what_nobody_says_is_not_listened_for(hands: Hands, said: str) -> None:
+    hands.say("affirm", said)
+    assert hands.events("piece removed") == []
+
+
 def test_the_last_off_goes_on_first(hands: Hands) -> None:
     hands.say("affirm", "removed six long bolts", "bag one", "removed end cover")
     hands.say("removed two dowels", "bag two")
