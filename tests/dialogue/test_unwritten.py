@@ -54,6 +54,7 @@ def test_nothing_comes_off_before_the_machine_is_safe(hands: Hands) -> None:
         ("removed a pair of dowels", "Two dowels off."),
         ("removed 12 long bolts", "Twelve long bolts off."),
         ("removed twelve long bolts", "Twelve long bolts off."),
+        ("removed 3 dowels", "Three dowels off."),
     ],
 )
 def test_how_many_came_off_can_be_said_in_several_ways(hands: Hands, said: str, told: str) -> None:
@@ -111,6 +112,9 @@ def test_a_number_and_a_name_are_put_right(hands: Hands) -> None:
     assert hands.say("what is in bag one") == "No bag one is recorded."
     hands.say("disregard")
     assert hands.say("what is still off") == "Eight short bolts, bag one."
+    assert hands.say("make that 12") == "Twelve short bolts, not eight."
+    assert hands.say("make that one") == "One short bolt, not twelve."
+    hands.say("disregard", "disregard")
     hands.say("disregard", "disregard")
     assert hands.say("what is still off") == "Six long bolts, bag one."
 
