@@ -1,4 +1,4 @@
-"""Makes the recordings: every command in every voice, and the phrases of the demo in one voice.
+"""Makes the recordings: every command in every voice, and the phrases of the demos in one or two.
 
 It needs flite and espeak-ng on the path (the Debian packages have these names) and the assistant's
 own environment. Run `python audio_fixtures/make.py` in any folder. It makes all recordings again;
@@ -29,6 +29,8 @@ VOICES = {
     "esp": ("espeak-ng", "en-us"),
 }
 DEMO_VOICE = "rms"
+"""Who speaks in a demo before its script says who, with a line such as "@voice slt"."""
+DEMOS = ("demo", "demo/unwritten")
 LEVEL = 0.12
 """Root mean square of the speech; full scale is 1."""
 
@@ -99,23 +101,26 @@ def make_commands() -> int:
     return len(rows) - 1
 
 
-def make_demo() -> int:
-    """Make the recordings of the demo's phrases, numbered as in its script; return how many."""
-    for old in (HERE / "demo").glob("*.flac"):
+def make_demo(folder: Path) -> int:
+    """Make the recordings of a demo's phrases, numbered as in its script; return how many."""
+    for old in folder.glob("*.flac"):
         old.unlink()
-    number = 0
-    for line in (HERE / "demo" / "script.txt").read_text(encoding="utf-8").splitlines():
+    number, voice = 0, DEMO_VOICE
+    for line in (folder / "script.txt").read_text(encoding="utf-8").splitlines():
+        if line.startswith("@voice"):
+            voice = line.split()[1]
         if not line.strip() or line[0] in "#@":
             continue
         number += 1
         fields = [field.strip() for field in line.split("|")]
-        samples = speak(fields[1] if len(fields) > 1 else fields[0], DEMO_VOICE)
+        samples = speak(fields[1] if len(fields) > 1 else fields[0], voice)
         if len(fields) > 2:
             samples = noisy(samples, float(fields[2].split()[0]))
-        write(HERE / "demo" / f"{number:03}.flac", samples)
+        write(folder / f"{number:03}.flac", samples)
     return number
 
 
 if __name__ == "__main__":
     print(f"{make_commands()} commands", file=sys.stderr)
-    print(f"{make_demo()} phrases of the demo", file=sys.stderr)
+    for name in DEMOS:
+        print(f"{make_demo(HERE / name)} phrases of {name}", file=sys.stderr)

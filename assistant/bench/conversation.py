@@ -364,8 +364,7 @@ class Conversation:
             if isinstance(to, TakeUpJob):
                 self.take_up(to.job)
             else:
-                begun = shift.procedures[to.procedure]
-                self.open(begun.procedure, begun.text)
+                self.open(*shift.beginning(to.procedure))
         except AssistantError as error:
             self._enter_lobby()
             self.presenter.say((Reply(str(error), Tone.REFUSED),), Cue.REFUSED)

@@ -21,13 +21,15 @@ from assistant.errors import AssistantError
 from assistant.grammar.numbers import spell_digits
 from assistant.journal.records import JobSummary
 from assistant.journal.store import Journal
-from assistant.procedure import reading
+from assistant.procedure import lexicon, reading, unwritten
+from assistant.procedure.model import Procedure
 from assistant.procedure.reading import Loaded
 
 _MOST_OPEN = 100
 """How many open jobs, the latest first, can be taken up by voice."""
 _MOST_WATCHED = 20
 """How many of them have their timers announced."""
+_UNTITLED, _ANY_MACHINE = "Unwritten job", "general"
 _MOST_SAID = 150
 """Characters of a job's title and unit that are read out."""
 
@@ -50,6 +52,8 @@ def on_offer(folder: Path | None, warn: Callable[[str], None]) -> dict[str, Load
         try:
             if not name or name in found:
                 raise AssistantError("its name, in letters, is that of no file or of another")
+            if name == between.UNWRITTEN:
+                raise AssistantError("a job without a procedure is begun by this word; rename it")
             found[name] = reading.load(file)
         except AssistantError as error:
             warn(f"Left out: {file}. {error}")
@@ -104,6 +108,16 @@ class Shift:
             tuple(_names(name, one) for name, one in self.procedures.items()),
             technicians,
         )
+
+    def beginning(self, name: str) -> tuple[Procedure, str]:
+        """Return what a job begins with, and its text: of a procedure, or of none by its word.
+
+        Nobody has said then what machine it is, so its parts have the names of any machine.
+        """
+        if name == between.UNWRITTEN:
+            return unwritten.begin(_UNTITLED, lexicon.read(_ANY_MACHINE))
+        loaded = self.procedures[name]
+        return loaded.procedure, loaded.text
 
     def due(self, until: datetime) -> list[tuple[int, clocks.Clock]]:
         """Return the timers that were up by then, each once, with the number of its job.

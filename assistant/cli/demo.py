@@ -1,9 +1,10 @@
-"""The demo: the winch gearbox worked through by voice, from recordings, by the real code.
+"""The demos: a whole job worked through by voice, from recordings, by the real code.
 
-Only the clock is the demo's own. It shows the time that the work would take at a bench: before each
-phrase it is moved on by as long as hands would need, and where the script says so over waits and
-nights. The record says that it was. The last of the days is yesterday, so that nothing in the
-record is still to come.
+One works through the winch gearbox, the other takes down and builds up the capstan drive of a
+hoist that has no procedure. Only the clock is the demo's own. It shows the time that the work would
+take at a bench: before each phrase it is moved on by as long as hands would need, and where the
+script says so over waits and nights. The record says that it was. The last of the days is
+yesterday, so that nothing in the record is still to come.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import sys
 import tempfile
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -29,8 +30,8 @@ from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal.clock import local_now
 from assistant.journal.store import Journal
-from assistant.procedure import reading
-from assistant.procedure.model import Step
+from assistant.procedure import kit_list, lexicon, reading, unwritten
+from assistant.procedure.model import Procedure, Step
 from assistant.report import page, record
 
 PROCEDURE = "winch-gearbox"
@@ -60,14 +61,39 @@ class Pause:
     stop: bool
 
 
-def script() -> tuple[Said | Pause, ...]:
-    """Return the demo's script: phrases, waits and stops, in order."""
-    folder = resources.folder("audio_fixtures") / "demo"
+@dataclass(frozen=True)
+class Work:
+    """What a demo works on."""
+
+    folder: str
+    """Where its script and recordings are, under the recordings' folder."""
+    unit: str
+    begin: Callable[[Path], tuple[Procedure, str]]
+    """Returns what the job begins with, and the text of it, given that folder."""
+
+
+def _written(folder: Path) -> tuple[Procedure, str]:
+    loaded = reading.load(reading.find(PROCEDURE))
+    return loaded.procedure, loaded.text
+
+
+def _unwritten(folder: Path) -> tuple[Procedure, str]:
+    kit = kit_list.load(folder / "kit.csv")
+    return unwritten.begin("Capstan drive", lexicon.read("gearbox"), kit.lines)
+
+
+WRITTEN = Work("demo", "demo winch 1", _written)
+UNWRITTEN = Work("demo/unwritten", "demo capstan 1", _unwritten)
+
+
+def script(work: Work = WRITTEN) -> tuple[Said | Pause, ...]:
+    """Return a demo's script: phrases, waits and stops, in order."""
+    folder = resources.folder("audio_fixtures") / work.folder
     lines = (folder / "script.txt").read_text(encoding="utf-8").splitlines()
     parts: list[Said | Pause] = []
     number = 0
     for line in lines:
-        if not line.strip() or line.startswith("#"):
+        if not line.strip() or line.startswith(("#", "@voice")):
             continue
         if line.startswith("@"):
             what, count, unit = line[1:].split()
@@ -89,13 +115,14 @@ class WorkingClock:
     """The time as it would be if hands did the work.
 
     The first report of work at a step comes after the step's work: four minutes, and three for each
-    kind of part that comes off or goes on. Each further report comes 40 s later, and anything else
-    that is said 15 s later.
+    kind of part that comes off or goes on. What has no procedure comes off in seven minutes. Each
+    further report comes 40 s later, and anything else that is said 15 s later.
     """
 
     def __init__(self, begin: datetime) -> None:
         self.now = begin
-        self._worked_at: str | None = None
+        self._worked_at: str | None = ""
+        """The step that its work is done of; None: the one that what came off last brings."""
 
     def __call__(self) -> datetime:
         """Return the time now."""
@@ -103,9 +130,13 @@ class WorkingClock:
 
     def work(self, words: str, step: Step) -> None:
         """Let the time pass until a phrase is said at a step."""
-        if words.split()[0] not in _REPORTS:
+        if words.startswith("removed "):
+            self._worked_at = None
+            self.now += timedelta(minutes=7)
+        elif words.split()[0] not in _REPORTS:
             self.now += timedelta(seconds=15)
-        elif step.id == self._worked_at:
+        elif self._worked_at in (None, step.id):
+            self._worked_at = step.id
             self.now += timedelta(seconds=40)
         else:
             self._worked_at = step.id
@@ -128,21 +159,28 @@ def first_morning(parts: Iterable[Said | Pause], now: datetime) -> datetime:
     return _morning(now - nights)
 
 
-def run(out: Path | None, silent: bool, kind: str, model: Path | None, respell: Path | None) -> int:
-    """Run the demo; print the dialogue, and where the journal and the report are."""
+def run(
+    out: Path | None,
+    silent: bool,
+    kind: str,
+    model: Path | None,
+    respell: Path | None,
+    work: Work = WRITTEN,
+) -> int:
+    """Run a demo; print the dialogue, and where the journal and the report are."""
     folder = out or Path(tempfile.mkdtemp(prefix="assistant-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "journal.db"
     if path.exists():
         raise AssistantError(f"{path} is there already. Give another folder with --out.")
     begun = time.monotonic()
-    loaded = reading.load(reading.find(PROCEDURE))
-    ears = bench_ears.build(kind, model, respell, loaded.procedure.respell)
-    parts = script()
+    procedure, text = work.begin(resources.folder("audio_fixtures") / work.folder)
+    ears = bench_ears.build(kind, model, respell, procedure.respell)
+    parts = script(work)
     clock = WorkingClock(first_morning(parts, local_now()))
     voice = open_voice(silent=silent)
     bench = _bench(path, voice, clock, TECHNICIANS[0])
-    bench.open(loaded.procedure, loaded.text, unit="demo winch 1", remark=REMARK)
+    bench.open(procedure, text, unit=work.unit, remark=REMARK)
     heard = 0
     for part in parts:
         if isinstance(part, Said):

@@ -48,6 +48,7 @@ _DESCRIPTION = (
 _EPILOG = """\
 a first look:
   assistant demo                          a whole overhaul by voice, from recordings
+  assistant demo --unwritten              a machine that nobody has written up, likewise
   assistant run pump-rebuild --typed      the same conversation, typed, without any sound
   assistant run winch-gearbox             by microphone
   assistant resume                        go on with the latest open job

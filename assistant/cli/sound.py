@@ -48,7 +48,11 @@ def add_parsers(commands: Commands) -> None:
         "demo",
         "hear a whole overhaul by voice, from recordings",
         "Work through the winch gearbox sample from recordings, as if from a microphone, print the "
-        "dialogue, and leave the journal and the report.",
+        "dialogue, and leave the journal and the report. With --unwritten, take down and build up "
+        "a machine that has no procedure.",
+    )
+    demo.add_argument(
+        "--unwritten", action="store_true", help="a job that nobody has written up (about a minute)"
     )
     demo.add_argument(
         "--out", type=Path, metavar="DIR", help="where to leave them (default: a new folder)"
@@ -94,4 +98,5 @@ def _say(args: argparse.Namespace) -> int:
 def _demo(args: argparse.Namespace) -> int:
     from assistant.cli import demo
 
-    return demo.run(args.out, args.silent, args.recogniser, args.model, args.respell)
+    work = demo.UNWRITTEN if args.unwritten else demo.WRITTEN
+    return demo.run(args.out, args.silent, args.recogniser, args.model, args.respell, work)

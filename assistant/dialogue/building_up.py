@@ -7,7 +7,7 @@ from assistant.dialogue.moving import done, enter
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
 from assistant.dialogue.supplying import say_lacks
-from assistant.dialogue.telling import say_outstanding
+from assistant.dialogue.telling import present, say_outstanding
 from assistant.dialogue.turn import Tone, Turn
 from assistant.trade import units
 
@@ -23,11 +23,12 @@ def on_start(turn: Turn, intent: intents.StartBuildUp) -> None:
         return
     turn.record(events.BuildUpBegun)
     turn.say(wording.pieces.build_up(len(off)), Tone.RECORDED)
+    turn.record(events.StepEntered, step=off[-1].on, came_from=turn.state.step_id)
     say_lacks(turn)
     loose = [piece.parts for piece in reversed(off) if piece.bag is None]
     if loose:
         turn.say(wording.pieces.no_bag(loose))
-    enter(turn, turn.state.procedure.step(off[-1].on))
+    present(turn)
 
 
 def on_begun(turn: Turn, intent: intents.Intent) -> None:

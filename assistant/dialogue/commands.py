@@ -58,7 +58,7 @@ def _removed(said: Said) -> intents.Intent:
     if not said.has("one_part") and not said.has("many_parts"):
         return intents.Removed()
     noun = said.noun()
-    return intents.Removed(noun.name, noun.plural, said.whole("count"))
+    return intents.Removed(noun.name, noun.plural, said.whole("several"))
 
 
 def _rename(said: Said) -> intents.Intent:
@@ -633,7 +633,7 @@ COMMANDS = (
         intents.Removed,
         Theme.TAKE_DOWN,
         taking_down.on_written,
-        phrases="removed [the] <one_part> | removed <count> <many_parts> | removed piece",
+        phrases="removed [the | one] <one_part> | removed <several> <many_parts> | removed piece",
         means=_removed,
         help=("removed six long bolts", "removed piece, for what has no name"),
         heard_in=_UNWRITTEN,
@@ -649,8 +649,8 @@ COMMANDS = (
         intents.Recount,
         Theme.TAKE_DOWN,
         taking_down.on_written,
-        phrases="make that <count>",
-        means=lambda said: intents.Recount(said.whole("count")),
+        phrases="make that (one | <several>)",
+        means=lambda said: intents.Recount(said.whole("several")),
         help=("make that eight",),
         heard_in=_UNWRITTEN,
         modes=dict.fromkeys(_UNWRITTEN, taking_down.on_recount),

@@ -37,7 +37,7 @@ class TakeUpJob:
 
 @dataclass(frozen=True)
 class BeginJob:
-    """Begin a job of a procedure, given by the name that it is called by."""
+    """Begin a job of a procedure, given by the name that it is called by, or of none."""
 
     procedure: str
 

@@ -276,24 +276,34 @@ def left_over(state: State) -> Iterator[facts.PartsLeftOver]:
                 yield facts.PartsLeftOver(place=kind, parts=parts)
         # What is left of a bag's fasteners is told of the bag, as a sum; an old part of which a new
         # one was fitted is scrap.
-        off = holdings.held(key, "off", wanted=_in_no_bag if key in fasteners else None)
+        off = holdings.held(key, "off", wanted=_told_by_no_bag(state) if key in fasteners else None)
         over = off - holdings.held(key, "fitted new")
         if over > 0:
             parts = facts.Parts.of(state.procedure, key.name, over)
             yield facts.PartsLeftOver(place="off", parts=parts)
 
 
-def _in_no_bag(place: Place) -> bool:
-    return place.bag is None
+def _told_by_no_bag(state: State) -> Callable[[Place], bool]:
+    """Return what tells whether fasteners at a place are in no bag that tells what is left of them.
+
+    Of a job without a procedure no list says what is in a bag that was not opened.
+    """
+    if state.procedure.unwritten is None:
+        return lambda place: place.bag is None
+    opened = {step.from_bag for step in state.procedure.steps if step.id in state.done} - {None}
+    return lambda place: place.bag not in opened
 
 
 def _fits(state: State) -> dict[Key, bool]:
     """Return the kinds that the job fits, and whether every step that fits them is done."""
     found: dict[Key, bool] = {}
+    settled = state.done
     if state.procedure.unwritten is not None:
-        # All that was taken off, and all of the kit, is to go on; what no step fits is left over.
+        # All that was taken off, and all of the kit, is to go on; what no step fits is left over,
+        # and what was skipped is what somebody left off.
         found = dict.fromkeys(state.holdings.counts, True)
+        settled |= state.skipped.keys()
     for step, needs in state.plan.needs.items():
         for need in needs:
-            found[need.key] = found.get(need.key, True) and step in state.done
+            found[need.key] = found.get(need.key, True) and step in settled
     return found

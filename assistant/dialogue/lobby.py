@@ -15,6 +15,9 @@ from assistant.dialogue.turn import Decision, Reply, Tone
 TOLD_AT_ONCE = 3
 """How much of a list is read out; nobody keeps more of it in their ear."""
 
+UNWRITTEN = "unwritten"
+"""What is said in place of a procedure's name to begin a job that has none."""
+
 
 @dataclass(frozen=True)
 class OpenJob:
@@ -39,7 +42,7 @@ class Lobby:
     choosing: bool = False
     """Whether it was asked which procedure."""
     chosen: str | None = None
-    """The procedure whose new job waits to be affirmed, by its first name."""
+    """The procedure whose new job waits to be affirmed, by its first name, or `UNWRITTEN`."""
     standing_by: bool = False
 
     @property
@@ -62,7 +65,9 @@ class TakeUp(intents.Intent):
 
 @dataclass(frozen=True)
 class NewJob(intents.Intent):
-    """Begin a job of a procedure, given by its first name; None to be asked which."""
+    """Begin a job of a procedure, given by its first name, or of none (`UNWRITTEN`); None to be
+    asked which.
+    """
 
     procedure: str | None = None
 
@@ -168,7 +173,7 @@ def _jobs(lobby: Lobby) -> tuple[Reply, ...]:
 
 
 def _new_job(lobby: Lobby, name: str | None) -> tuple[Lobby, Decision]:
-    if not lobby.procedures:
+    if not lobby.procedures and name != UNWRITTEN:
         return _says(lobby, "There is no procedure to begin a job of.", Tone.REFUSED)
     if name is None and len(lobby.procedures) == 1:
         name = lobby.procedures[0][0]

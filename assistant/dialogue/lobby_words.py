@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 
 from assistant.audio.manner import Change
 from assistant.dialogue import intents, live, vocabulary
-from assistant.dialogue.lobby import Lobby, NewJob, Procedure, TakeUp, WhichJobs
+from assistant.dialogue.lobby import UNWRITTEN, Lobby, NewJob, Procedure, TakeUp, WhichJobs
 from assistant.dialogue.state import Mode
 from assistant.dialogue.understanding import plain_word, typed_words
 from assistant.grammar import jsgf, numbers
@@ -36,8 +36,12 @@ def _numbers(lobby: Lobby) -> dict[str, int]:
 
 
 def _procedures(lobby: Lobby) -> dict[str, str]:
-    """Return each name of a procedure with its first name; a name that two have is the first's."""
-    return {name: names[0] for names in reversed(lobby.procedures) for name in names}
+    """Return each name of a procedure with its first name; a name that two have is the first's.
+
+    The word for a job without a procedure is among them.
+    """
+    named = {name: names[0] for names in reversed(lobby.procedures) for name in names}
+    return named | {UNWRITTEN: UNWRITTEN}
 
 
 def understand(words: Sequence[str], lobby: Lobby) -> intents.Intent | None:

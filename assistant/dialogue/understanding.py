@@ -61,6 +61,9 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
     intent = understand(words, state)
     if isinstance(intent, intents.Note) and intent.clipped:
         intent = None
+    if intent is None:
+        counted = understand(typed_words(_FIGURES.sub(_counting_word, text)), state)
+        intent = counted if isinstance(counted, intents.Removed | intents.Recount) else None
     if intent is not None:
         return intent
     note = _NOTE.fullmatch(text)
@@ -74,6 +77,14 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
         reason = intents.Reason if state.mode is Mode.SKIPPING else intents.Note
         return command or reason(text)
     return None
+
+
+_FIGURES = re.compile(r"(?<!\S)\d{1,3}(?!\S)")
+
+
+def _counting_word(figures: re.Match[str]) -> str:
+    """Return how a count is said that is not said digit by digit."""
+    return numbers.cardinal(int(figures[0]))
 
 
 def plain_word(words: Sequence[str]) -> intents.PlainWord | None:

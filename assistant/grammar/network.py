@@ -103,6 +103,11 @@ class Network:
         states are joined whose probabilities differ, the higher probability of each arc counts.
         Raises AssistantError if the network needs too many states.
         """
+        return self._compact
+
+    @cached_property
+    def _compact(self) -> "Network":
+        # Each recogniser asks for it.
         return _minimal(_deterministic(self)).trimmed()
 
 

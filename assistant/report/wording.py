@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from assistant.dialogue import events, facts
+from assistant.dialogue import events, facts, pieces
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
@@ -106,6 +106,8 @@ def parts(of: facts.Parts) -> str:
     """Write a count of parts: "2 circlips"; "gear oil, 1.1 L" for what is not counted."""
     if not of.countable:
         return of.name + (f", {quantity(of.amount.value, of.amount.unit)}" if of.amount else "")
+    if of.count == 1 and of.name.startswith(pieces.UNNAMED):
+        return of.name
     return several(of.count, of.name, of.plural)
 
 

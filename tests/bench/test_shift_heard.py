@@ -40,7 +40,8 @@ def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
     at = bench(journal, notes, local_now, shift=shift)
     at.come_in()
     files = []
-    for number, text in enumerate(("new job", "bench", "bench new job", "pump rebuild")):
+    said = ("new job", "bench", "bench new job", "pump rebuild", "new job unwritten")
+    for number, text in enumerate(said):
         files.append(tmp_path / f"{number}.wav")
         pcm.write_wav(Pcm(voices.speak(text, "heart", 0.3)), files[-1])
     recordings.play(at, TwoPassRecogniser(PocketSphinx()), files, Addressing(Way.CALL_WORD))
@@ -48,6 +49,7 @@ def test_between_jobs_it_is_called_by_its_word_too(tmp_path: Path) -> None:
         "Listening",
         "Which procedure? Cylinder head, pump rebuild and winch gearbox",
         "New job, pump rebuild",
+        "New job, unwritten",
     ]
 
 

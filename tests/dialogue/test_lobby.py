@@ -107,6 +107,30 @@ def test_a_job_is_taken_up_only_if_it_is_open(at: AtShift) -> None:
     assert refused.replies[0].text == "Job two is not open."
 
 
+def test_a_job_without_a_procedure_is_begun_and_found_again(at: AtShift) -> None:
+    assert at.say("new job unwritten") == "New job, unwritten. Affirm?"
+    assert at.say("negative") == "No new job."
+    assert "Which procedure?" in at.say("new job")
+    assert at.say("unwritten") == "New job, unwritten. Affirm?"
+    assert at.journal.jobs() == ()
+    assert "Is the machine safe" in at.say("affirm")
+    assert at.say("affirm", "removed six long bolts") == "Six long bolts off."
+    at.say("set job aside")
+    assert at.say("what jobs are open") == "Job one, Unwritten job, at step two of two."
+    at.restart(days=2)
+    assert "Take off six long bolts" in at.say("open job one")
+    assert "Fit six long bolts" in at.say("start build up")
+    assert "Job closed." in at.say("next step", "close job")
+
+
+def test_a_procedure_by_the_word_for_none_is_left_out(tmp_path: Path) -> None:
+    for name in ("unwritten", "good"):
+        (tmp_path / f"{name}.yaml").write_text(SMALL, encoding="utf-8")
+    told: list[str] = []
+    assert list(on_offer(tmp_path, told.append)) == ["good"]
+    assert "unwritten.yaml" in told[0] and "rename it" in told[0]
+
+
 def test_what_is_asked_is_answered_or_dropped(at: AtShift) -> None:
     assert "Which procedure?" in at.say("new job")
     assert "Which procedure?" in at.say("resume")
@@ -233,6 +257,7 @@ def test_nothing_that_is_meant_trips_it() -> None:
         TakeUp(1),
         between.NewJob(),
         between.NewJob("box"),
+        between.NewJob(between.UNWRITTEN),
         between.Procedure("box"),
         *map(intents.Speak, Change),
     ]

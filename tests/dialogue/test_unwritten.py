@@ -47,6 +47,28 @@ def test_nothing_comes_off_before_the_machine_is_safe(hands: Hands) -> None:
     assert hands.say("removed end cover") == "End cover off."
 
 
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("removed the end cover", "End cover off."),
+        ("removed one end cover", "End cover off."),
+        ("removed a pair of dowels", "Two dowels off."),
+        ("removed 12 long bolts", "Twelve long bolts off."),
+        ("removed twelve long bolts", "Twelve long bolts off."),
+        ("removed 3 dowels", "Three dowels off."),
+    ],
+)
+def test_how_many_came_off_can_be_said_in_several_ways(hands: Hands, said: str, told: str) -> None:
+    hands.say("affirm")
+    assert hands.say(said) == told
+
+
+@pytest.mark.parametrize("said", ["removed a dowels", "removed one dowels", "removed zero dowels"])
+def test_what_nobody_says_is_not_listened_for(hands: Hands, said: str) -> None:
+    hands.say("affirm", said)
+    assert hands.events("piece removed") == []
+
+
 def test_the_last_off_goes_on_first(hands: Hands) -> None:
     hands.say("affirm", "removed six long bolts", "bag one", "removed end cover")
     hands.say("removed two dowels", "bag two")
@@ -91,6 +113,9 @@ def test_a_number_and_a_name_are_put_right(hands: Hands) -> None:
     assert hands.say("what is in bag one") == "No bag one is recorded."
     hands.say("disregard")
     assert hands.say("what is still off") == "Eight short bolts, bag one."
+    assert hands.say("make that 12") == "Twelve short bolts, not eight."
+    assert hands.say("make that one") == "One short bolt, not twelve."
+    hands.say("disregard", "disregard")
     hands.say("disregard", "disregard")
     assert hands.say("what is still off") == "Six long bolts, bag one."
 
@@ -149,6 +174,7 @@ def test_what_is_condemned_and_not_received_comes_first(hands: Hands) -> None:
     hands.say("affirm", "removed bearing", "bearing pitted renew", "removed end cover")
     said = hands.say("start build up")
     assert said.index("bearing that is condemned") < said.index("Fit the end cover")
+    assert said.count("bearing that is condemned") == 1
     assert "bearing that is condemned: say order bearing" in hands.say("next step")
     assert "We stay at step five" in hands.say("next step")
     hands.say("order bearing", "bearing received")
@@ -182,6 +208,21 @@ def test_out_of_turn_it_is_put_on_and_the_rest_is_chased(hands: Hands) -> None:
     assert hands.say("what is left") == "Step four of build-up not done."
     hands.say("next step")
     assert hands.say("what is still off") == "Nothing is off."
+
+
+def test_what_was_left_off_on_purpose_is_named_at_closing(hands: Hands) -> None:
+    hands.say("affirm", "removed rear bolt", "size m eight", "bag three", "removed end cover")
+    hands.say("start build up", "next step", "skip step")
+    assert "skipped, not needed" in hands.say("not needed")
+    said = hands.say("close job")
+    assert "step five skipped, not needed, one rear bolt left over" in said
+    assert "bag three was not opened" in said
+    hands.say("negative", "go to step five", "next step")
+    assert "rear bolt" not in hands.say("close job")
+    hands.say("affirm")
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed)
+    assert {one.place for one in closed.left} == {"in the kit"}  # type: ignore[union-attr]
 
 
 def test_a_job_closed_with_the_machine_in_pieces_says_so(hands: Hands) -> None:

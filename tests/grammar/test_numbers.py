@@ -371,6 +371,7 @@ def _sentences(rule: str, count: int) -> list[list[str]]:
         ("fraction_of", parse),
         ("step_number", parse),
         ("count", parse_count),
+        ("several", parse_count),
     ],
 )
 def test_all_that_the_grammar_generates_is_understood(
@@ -408,6 +409,7 @@ def test_every_value_of_a_bench_can_be_said_both_ways() -> None:
         for words in (cardinal(n).split(), spell_digits(n).split()):
             assert _network("step_number").accepts(words)
             assert _network("count").accepts(words)
+        assert _network("several").accepts(cardinal(n).split()) == (n > 1)
 
 
 def test_metric_numbers_leave_out_what_a_time_could_be_taken_for() -> None:
