@@ -315,6 +315,8 @@ class Whisper:
         for ids, score in zip(results.sequences_ids, results.scores, strict=True):
             text = self._tokens.decode(ids).strip()
             once = _once(text)
+            if len(ids) >= most and once == text:
+                once = _before_loop(text)
             # A text that repeats itself was complete before the repetition.
             cut = len(ids) >= most and once == text
             ways = dict.fromkeys([text, once])
@@ -391,6 +393,10 @@ def find_model() -> Path | None:
     return folder if (folder / "model.bin").is_file() else None
 
 
+_ROUNDS = 3
+"""How often the end of a text has to come again to be a loop of the model's."""
+
+
 def _once(text: str) -> str:
     """Return the text without its repetition. The model repeats itself on short sounds.
 
@@ -405,6 +411,23 @@ def _once(text: str) -> str:
         if rest[:-1] == again[:-1] and again[-1].startswith(rest[-1]):
             return " ".join(words[:size])
     return words[0] if words and len(set(plain)) == 1 else text
+
+
+def _before_loop(text: str) -> str:
+    """Return a text that ran into its limit without the loop at its end: "skip step step step" is
+    "skip step". Of no loop, or one of fewer rounds than three: the text as it is.
+    """
+    words = text.split()
+    plain = [re.sub(r"[^a-z']", "", word.lower()) for word in words]
+    # The last word may be cut off.
+    for end in (len(plain), len(plain) - 1):
+        for size in range(1, end // _ROUNDS + 1):
+            start = end - size
+            while start >= size and plain[start - size : start] == plain[start : start + size]:
+                start -= size
+            if end - start >= _ROUNDS * size:
+                return " ".join(words[: start + size])
+    return text
 
 
 def _not_letters(tokens: Any) -> list[int]:

@@ -124,3 +124,18 @@ def test_more_phones_than_are_aligned_are_told() -> None:
 )
 def test_what_whisper_says_again_is_said_once(heard: str, once: str) -> None:
     assert whisper._once(heard) == once
+
+
+@pytest.mark.parametrize(
+    ("heard", "said"),
+    [
+        ("skip step, step, step, step, st", "skip step,"),
+        ("Skip step, step, step, step.", "Skip step,"),
+        ("bag two and then and then and then and", "bag two and then and"),
+        ("four four", "four four"),
+        ("reading two two point five", "reading two two point five"),
+        ("", ""),
+    ],
+)
+def test_a_loop_at_the_limit_is_no_speech(heard: str, said: str) -> None:
+    assert whisper._before_loop(heard) == said
