@@ -56,7 +56,7 @@ stages:
 
 def _started(room: Room, folder: Path, *options: str) -> Program:
     program = Program(room, folder, PLATE, *options)
-    program.wait_for("Listening. Say:", timeout=120)
+    program.wait_for("Listening. To hear", timeout=120)
     return program
 
 
