@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assistant.dialogue import events, intents, remaining, wording
-from assistant.dialogue.moving import done, enter
+from assistant.dialogue.moving import done, enter, finished
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
 from assistant.dialogue.supplying import say_lacks
@@ -43,16 +43,8 @@ def on_not_begun(turn: Turn, intent: intents.Intent) -> None:
 
 def on_next(turn: Turn, intent: intents.Next) -> None:
     """Go on with the first that is not on yet; stay where something is outstanding."""
-    step = turn.state.step
-    if step.id in _on_steps(turn.state) and step.id not in turn.state.done:
-        items = turn.outstanding()
-        if items:
-            say_outstanding(turn, items)
-            if step.id in turn.state.skipped:
-                turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
-            return
-        done(turn)
-    _go_on(turn)
+    if turn.state.step.id not in _on_steps(turn.state) or finished(turn):
+        _go_on(turn)
 
 
 def _go_on(turn: Turn) -> None:

@@ -33,16 +33,23 @@ def enter(turn: Turn, step: Step) -> None:
 
 def on_next(turn: Turn, intent: intents.Next) -> None:
     """Go on, if nothing is outstanding; else say what is, and stay."""
+    if finished(turn):
+        onward(turn)
+
+
+def finished(turn: Turn) -> bool:
+    """Return whether the step is done now; where something is outstanding, say what, and stay."""
     step = turn.state.step
-    if step.id not in turn.state.done:
-        items = turn.outstanding()
-        if items:
-            say_outstanding(turn, items)
-            if step.id in turn.state.skipped:
-                turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
-            return
-        done(turn)
-    onward(turn)
+    if step.id in turn.state.done:
+        return True
+    items = turn.outstanding()
+    if items:
+        say_outstanding(turn, items)
+        if step.id in turn.state.skipped:
+            turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
+        return False
+    done(turn)
+    return True
 
 
 def done(turn: Turn) -> None:
