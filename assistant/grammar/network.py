@@ -175,7 +175,52 @@ def _deterministic(network: Network) -> Network:
 
 
 def _minimal(network: Network) -> Network:
-    """Join states that allow the same words ahead, by refining a partition (Moore, 1956)."""
+    """Join the states that allow the same words ahead.
+
+    Without cycles one pass from the ends to the start does, since what is ahead of a state is
+    joined before it (Revuz, 1992); otherwise a partition is refined (Moore, 1956).
+    """
+    order = _ends_first(network)
+    group = _refined(network) if order is None else _joined(network, order)
+    count = max(group) + 1
+    kept: dict[tuple[int, str | None], Arc] = {}
+    for arc in network.arcs:
+        joined = Arc(group[arc.source], group[arc.target], arc.probability, arc.word)
+        earlier = kept.setdefault((joined.source, joined.word), joined)
+        if joined.probability > earlier.probability:
+            kept[joined.source, joined.word] = joined
+    finals = frozenset(group[state] for state in network.finals)
+    return Network(group[network.start], finals, tuple(kept.values()), count)
+
+
+def _ends_first(network: Network) -> list[int] | None:
+    """Return every state, each after all that can follow it; None if the network has a cycle."""
+    ahead = [len(arcs) for arcs in network.leaving]
+    sources: list[list[int]] = [[] for _ in range(network.states)]
+    for arc in network.arcs:
+        sources[arc.target].append(arc.source)
+    order = [state for state, count in enumerate(ahead) if not count]
+    for state in order:  # grows meanwhile
+        for source in sources[state]:
+            ahead[source] -= 1
+            if not ahead[source]:
+                order.append(source)
+    return order if len(order) == network.states else None
+
+
+def _joined(network: Network, order: Sequence[int]) -> list[int]:
+    """Return the number of each state's group, given the states with the ends first."""
+    group = [0] * network.states
+    signatures: dict[object, int] = {}
+    for state in order:
+        ahead = frozenset((arc.word, group[arc.target]) for arc in network.leaving[state])
+        signature = (state in network.finals, ahead)
+        group[state] = signatures.setdefault(signature, len(signatures))
+    return group
+
+
+def _refined(network: Network) -> list[int]:
+    """Return the number of each state's group, by splitting groups until all in one are alike."""
     group = [int(state in network.finals) for state in range(network.states)]
     count = len(set(group))
     while True:
@@ -186,16 +231,8 @@ def _minimal(network: Network) -> Network:
             refined.append(signatures.setdefault((group[state], ahead), len(signatures)))
         group = refined
         if len(signatures) == count:
-            break
+            return group
         count = len(signatures)
-    kept: dict[tuple[int, str | None], Arc] = {}
-    for arc in network.arcs:
-        joined = Arc(group[arc.source], group[arc.target], arc.probability, arc.word)
-        earlier = kept.setdefault((joined.source, joined.word), joined)
-        if joined.probability > earlier.probability:
-            kept[joined.source, joined.word] = joined
-    finals = frozenset(group[state] for state in network.finals)
-    return Network(group[network.start], finals, tuple(kept.values()), count)
 
 
 def cover(network: Network, limit: int = 5000, garbage: str | None = None) -> list[str]:

@@ -11,9 +11,11 @@ phrase.
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Protocol, TypeVar
 
 from assistant.audio import suppression
@@ -71,6 +73,7 @@ class FirstPass:
 
 
 FIRST_PASS = FirstPass()
+_PROCESSORS = os.cpu_count() or 1
 
 
 class Second(Protocol):
@@ -80,6 +83,9 @@ class Second(Protocol):
 
     def listen_for(self, grammar: Grammar) -> None:
         """Prepare for a grammar; quick if it was prepared before."""
+
+    def begin(self, sound: Pcm) -> None:
+        """Begin, on another processor, with what will be the first of the next `ways`."""
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         """Return the sentences of the grammar that the phrase may be, with their scores.
@@ -139,7 +145,10 @@ class TwoPassRecogniser:
             heard: Utterance[M] = Utterance((), None, Verdict.REJECTED, 0.0, self.name)
         else:
             known = MeaningCache(understanding)
-            first, ways = self._first_pass(sound, grammar, pause_s)
+            ways = self._ways(sound)
+            if self.second is not None and not both and _PROCESSORS > 1:
+                self.second.begin(ways.second)
+            first = self._first_pass(sound, ways.first, grammar, pause_s)
             if not for_us(first.words) or (early and self.second and not first.is_sentence):
                 heard = _alone(replace(first, verdict=Verdict.REJECTED), known)
             else:
@@ -149,13 +158,12 @@ class TwoPassRecogniser:
         took_s = time.perf_counter() - started
         return replace(heard, sound=sound, audio_s=sound.seconds, took_s=took_s)
 
-    def _first_pass(self, sound: Pcm, grammar: Grammar, pause_s: float) -> tuple[Hypothesis, _Ways]:
-        ways = self._ways(sound)
+    def _first_pass(self, sound: Pcm, way: Pcm, grammar: Grammar, pause_s: float) -> Hypothesis:
         self.first.listen_for(grammar)
-        first = hear_all(self.first, ways.first)
+        first = hear_all(self.first, way)
         # Speech after the last recognised word is free speech, such as the text of a note.
         after_s = sound.seconds - pause_s - first.times[-1][2] if first.times else 0.0
-        return replace(first, free_speech=after_s > self.tuning.free_speech_s), ways
+        return replace(first, free_speech=after_s > self.tuning.free_speech_s)
 
     def _second_pass(
         self,
@@ -175,7 +183,7 @@ class TwoPassRecogniser:
         if sure and meaning is not None and not known.at_stake(meaning):
             return _alone(first, known)
         also = first.words if first.is_sentence else ()
-        opinion = self.second.opinion(ways.second, grammar, also)
+        opinion = self.second.opinion(ways.for_second(), grammar, also)
         if not both and ways.quiet and self._found_nothing(opinion) and self._trusted(first):
             return _alone(first, known)
         loss = self.first.loss if isinstance(self.first, Rescoring) else _never_as_good
@@ -205,15 +213,16 @@ class TwoPassRecogniser:
         tuning = self.tuning
         silent = suppression.floor_ratio(sound) >= tuning.silent_db
         if not self.suppressor:
-            return _Ways(sound, iter((sound,)), silent, silent)
+            return _Ways(sound, sound, silent, silent)
         if silent:
-            return _Ways(sound, _and_cleaned(sound, self.suppressor), True, True)
+            return _Ways(sound, sound, True, True, partial(self.suppressor.clean, sound))
         clean = self.suppressor.clean(sound)
         return _Ways(
             suppression.blend(clean, sound, tuning.noise_share),
-            iter((suppression.blend(clean, sound, tuning.second_noise_share), sound)),
+            suppression.blend(clean, sound, tuning.second_noise_share),
             suppression.noise_ratio(clean, sound) >= tuning.quiet_db,
             False,
+            lambda: sound,
         )
 
 
@@ -222,15 +231,17 @@ class _Ways:
     """The sound of one phrase for each pass, and how quiet the room is."""
 
     first: Pcm
-    second: Iterator[Pcm]
+    second: Pcm
     quiet: bool
     silent: bool
+    other: Callable[[], Pcm] | None = None
+    """Makes the second pass's other version of it, which is not always needed."""
 
-
-def _and_cleaned(sound: Pcm, suppressor: Suppressor) -> Iterator[Pcm]:
-    """Yield the sound and then, if asked for more, the sound with its noise suppressed."""
-    yield sound
-    yield suppressor.clean(sound)
+    def for_second(self) -> Iterator[Pcm]:
+        """Yield the versions for the second pass."""
+        yield self.second
+        if self.other is not None:
+            yield self.other()
 
 
 def _alone(first: Hypothesis, known: MeaningCache[M]) -> Utterance[M]:

@@ -159,10 +159,10 @@ class Whisper:
             ) from None
         self._view: Any = ctranslate2.StorageView
         self._features: Any = FeatureExtractor(feature_size=self._model.n_mels)
-        self._begin = [self._token("startoftranscript")]
+        self._prompt = [self._token("startoftranscript")]
         if self._model.is_multilingual:
-            self._begin += [self._token("en"), self._token("transcribe")]
-        self._begin.append(self._token("notimestamps"))
+            self._prompt += [self._token("en"), self._token("transcribe")]
+        self._prompt.append(self._token("notimestamps"))
         self._unsaid = _not_letters(self._tokens)
         self._lexicon = Lexicon(respellings, "whisper")
         self._tuning = tuning
@@ -170,6 +170,7 @@ class Whisper:
         self._priors: LRUCache[str, float] = LRUCache(tuning.priors)
         hiss = np.random.default_rng(0).normal(0, 10, RATE * 3 // 2).astype(np.int16)
         self._nothing = self._encode(Pcm(hiss))
+        self._ahead: tuple[Pcm, _Begun] | None = None
 
     def listen_for(self, grammar: Grammar) -> None:
         """Prepare for a grammar, so that its first phrase does not have to wait."""
@@ -180,6 +181,17 @@ class Whisper:
         if aligner is None:
             aligner = self._aligners[grammar] = Aligner(grammar.network(), self._lexicon)
         return aligner
+
+    def begin(self, sound: Pcm) -> None:
+        """Begin with the first version of a phrase; its opinion will go on from there.
+
+        It runs on another processor while the first pass listens.
+        """
+        self._ahead = None
+        if sound.samples.any():
+            spoken = self._spoken(sound)
+            if spoken.seconds <= self._tuning.longest_s:
+                self._ahead = sound, self._begin(spoken)
 
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: Sequence[str] = ()) -> Opinion:
         """Return the sentences of the grammar that the phrase may be, with their scores.
@@ -209,11 +221,12 @@ class Whisper:
                 # The noise around a phrase may only make this version too long; others still count.
                 too_long = not encoded
                 break
-            encoded.append(self._encode(spoken))
-            heard = self._texts(encoded[-1], spoken.seconds, length)
+            begun = self._taken_up(sound) or self._begin(spoken)
+            encoded.append(begun.encoded)
+            heard = self._texts(begun, length)
             texts += heard
-            for text in heard:
-                phones = self._phones(text.words)[:longest]
+            # Texts that differ in their full stops only sound the same.
+            for phones in dict.fromkeys(self._phones(text.words)[:longest] for text in heard):
                 for match in aligner.nearest(phones, tuning.sentences) if phones else ():
                     known = near.get(match.words)
                     if match.words and (known is None or match.distance < known.distance):
@@ -248,10 +261,10 @@ class Whisper:
         encoded = self._encode(Pcm(window))
         found = self._model.generate(
             encoded,
-            [self._begin],
+            [self._prompt],
             beam_size=5,
             suppress_tokens=[-1],
-            max_length=len(self._begin) + int(8 + 8 * min(30.0, pcm.seconds)),
+            max_length=len(self._prompt) + int(8 + 8 * min(30.0, pcm.seconds)),
             no_repeat_ngram_size=4,
         )
         return str(self._tokens.decode(found[0].sequences_ids[0])).strip()
@@ -287,31 +300,45 @@ class Whisper:
         tokens = [self._encoded(f" {text}") for text in texts]
         sound = np.array(encoded)
         each = self._view.from_array(np.repeat(sound, len(texts), 0))
-        results = self._model.align(each, self._begin, tokens, sound.shape[1])
+        results = self._model.align(each, self._prompt, tokens, sound.shape[1])
         scores = [
             float(np.log(np.maximum(result.text_token_probs, 1e-9)).sum()) for result in results
         ]
         return scores, [len(row) for row in tokens]
 
-    def _texts(self, encoded: Any, seconds: float, length: int) -> "list[_Text]":
-        """Return the hypotheses for a sound with `seconds` of speech.
-
-        A text that repeats itself has two readings: whole, and without the repetition. The one
-        closer to `length`, the phones of the first pass's sentence, counts; both if that is 0.
-        """
-        most = int(self._tuning.tokens_besides + self._tuning.tokens_a_second * seconds)
-        found: list[_Text] = []
-        results = self._model.generate(
+    def _begin(self, spoken: Pcm) -> "_Begun":
+        """Begin to transcribe a sound; this returns before the texts are there."""
+        tuning = self._tuning
+        most = int(tuning.tokens_besides + tuning.tokens_a_second * spoken.seconds)
+        encoded = self._encode(spoken)
+        (results,) = self._model.generate(
             encoded,
-            [self._begin],
-            beam_size=self._tuning.beam,
-            num_hypotheses=self._tuning.beam,
+            [self._prompt],
+            asynchronous=True,
+            beam_size=tuning.beam,
+            num_hypotheses=tuning.beam,
             return_scores=True,
             length_penalty=0,
             # CTranslate2 generates half of this, and keeps the other half for a prompt.
             max_length=2 * most,
             suppress_tokens=self._unsaid,
-        )[0]
+        )
+        return _Begun(encoded, most, results)
+
+    def _taken_up(self, sound: Pcm) -> "_Begun | None":
+        """Return what was begun ahead for this very sound."""
+        ahead, self._ahead = self._ahead, None
+        return ahead[1] if ahead is not None and ahead[0] is sound else None
+
+    def _texts(self, begun: "_Begun", length: int) -> "list[_Text]":
+        """Return the hypotheses for a sound, once they are there.
+
+        A text that repeats itself has two readings: whole, and without the repetition. The one
+        closer to `length`, the phones of the first pass's sentence, counts; both if that is 0.
+        """
+        most = begun.most_tokens
+        found: list[_Text] = []
+        results = begun.results.result()
         for ids, score in zip(results.sequences_ids, results.scores, strict=True):
             text = self._tokens.decode(ids).strip()
             once = _once(text)
@@ -364,6 +391,16 @@ class Whisper:
 
     def _token(self, name: str) -> int:
         return int(self._tokens.token_to_id(f"<|{name}|>"))
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """A transcription that is under way."""
+
+    encoded: Any
+    most_tokens: int
+    results: Any
+    """CTranslate2's promise of the hypotheses."""
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,8 @@ class Given:
         times = tuple((word, 0.0, self.ends_s) for word in self.words)
         return Hypothesis(self.words, True, 0.95, self.name, Verdict.ACCEPTED, times=times)
 
+    def begin(self, sound: Pcm) -> None: ...
+
     def opinion(self, ways: Iterable[Pcm], grammar: Grammar, also: tuple[str, ...] = ()) -> Opinion:
         self.asked += 1
         assert len(list(ways)) == 1
