@@ -46,19 +46,45 @@ class Names:
     def named(self, words: Sequence[str]) -> Noun | None:
         """Return the part that the words name, with its qualifiers in order; None if they do not.
 
-        `words` are those of <one_part> or <many_parts>, or a name that was kept. The longest name
-        at their end counts, so of "long bolt" and "bolt" in the kit it is the first.
+        `words` are those of <one_part> or <many_parts>, or a name that was kept. Of the names that
+        are in them the one with the most qualifiers counts: of "long bolt" and "bolt" in the kit
+        it is the first. The order in which the qualifiers were said makes no difference.
         """
-        words = tuple(words)
-        for start in range(len(words)):
+        parsed = self._parsed(tuple(words))
+        if parsed is None or len(parsed[0]) > MOST_QUALIFIERS:
+            return None
+        before, noun = parsed
+        own, base = self._taken_apart[noun]
+        told = own | set(before)
+        chosen, its_own = max(
+            ((n, q) for n, (q, b) in self._taken_apart.items() if b == base and q <= told),
+            key=lambda one: (len(one[1]), one[0].name),
+        )
+        ahead = " ".join(sorted(told - its_own, key=self._place.__getitem__))
+        return Noun(f"{ahead} {chosen.name}".strip(), f"{ahead} {chosen.plural}".strip())
+
+    def _parsed(
+        self, words: tuple[str, ...], first: int = 0
+    ) -> tuple[tuple[str, ...], Noun] | None:
+        """Return the qualifiers and the longest name that the words are, from a place on."""
+        for start in range(first, len(words)):
             noun = self._by_words.get(words[start:])
-            if noun is None:
-                continue
             before = self._split(words[:start])
-            if before is not None and len(before) <= MOST_QUALIFIERS:
-                ahead = " ".join(sorted(set(before), key=self._place.__getitem__))
-                return Noun(f"{ahead} {noun.name}".strip(), f"{ahead} {noun.plural}".strip())
+            if noun is not None and before is not None:
+                return before, noun
         return None
+
+    @cached_property
+    def _taken_apart(self) -> dict[Noun, tuple[frozenset[str], Noun]]:
+        """Each name's own qualifiers, and the name that is left without them."""
+        apart: dict[Noun, tuple[frozenset[str], Noun]] = {}
+        for noun in self.nouns:
+            own: frozenset[str] = frozenset()
+            base = noun
+            while (inner := self._parsed(tuple(base.name.split()), 1)) is not None:
+                own, base = own | set(inner[0]), inner[1]
+            apart[noun] = own, base
+        return apart
 
     @cached_property
     def _by_words(self) -> dict[tuple[str, ...], Noun]:
