@@ -50,7 +50,7 @@ def present(turn: Turn) -> None:
         turn.say(wording.job.STEP_DONE)
     elif step.id in turn.state.skipped:
         turn.say(wording.job.already_skipped(turn.state.skipped[step.id]))
-    if not any(h.signal.must_be_affirmed for h in step.hazards):
+    if not any(map(turn.state.procedure.must_be_affirmed, step.hazards)):
         say_hazards(turn)
     for sentence in wording.steps.briefing(
         turn.state.procedure, step, turn.state.answers, fitting.fits_of(turn.state, step)
