@@ -59,9 +59,9 @@ def _framing(text: str) -> str:
 
 
 def _unit(text: str) -> str:
-    if text not in units.DIMENSION:
+    if text not in units.WRITTEN:
         raise ValueError(f"{text!r} is no unit, such as mm or N·m")
-    return text
+    return units.WRITTEN[text]
 
 
 class Attached(BaseModel):

@@ -6,10 +6,10 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Protocol
 
 from assistant.bench.attached import Attached
 from assistant.bench.cutting import TypedLines, of_line
-from assistant.bench.protocols import Attended
 from assistant.bench.serial_port import SerialPort
 from assistant.dialogue import tag_codes
 
@@ -27,6 +27,23 @@ class Received:
     line: str | None
     """None for one that was cut off."""
     at: float
+
+
+class Receiver(Protocol):
+    """Takes what devices send, as `Attended` does."""
+
+    @property
+    def over(self) -> bool:
+        """Whether there is nothing left to listen for."""
+
+    def sent(self, by: Attached, line: str | None) -> None:
+        """Act on a line; None for one that was cut off."""
+
+    def tell(self, text: str) -> None:
+        """Say something about a device."""
+
+    def not_taken(self, words: str, why: str) -> None:
+        """Show a line that is not acted on, and why."""
 
 
 class Inputs:
@@ -79,7 +96,7 @@ class Inputs:
             device = next((one for one in self._typing if one.kind == "scanner"), None)
         return None if device is None else Received(device, line, self._clock())
 
-    def attend(self, bench: Attended) -> bool:
+    def attend(self, bench: Receiver) -> bool:
         """Hand to a bench what has come, and say which device went or came back; never waits.
 
         Returns whether anything was handed over.
@@ -95,7 +112,7 @@ class Inputs:
             taken = self.hand_over(received, bench) or taken
         return taken
 
-    def hand_over(self, received: Received, bench: Attended) -> bool:
+    def hand_over(self, received: Received, bench: Receiver) -> bool:
         """Hand one line to a bench, if it is no bounce of the line before. Returns whether it was.
 
         What is left out is shown, and said where it was another value than the one before.
