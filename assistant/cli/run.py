@@ -201,7 +201,7 @@ def _bench(
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant.audio.voice import PrintedVoice
     from assistant.bench import ears as bench_ears
-    from assistant.bench import microphone, recordings, settings, technicians
+    from assistant.bench import microphone, recordings, settings, technicians, typed
     from assistant.bench.conversation import Conversation
     from assistant.bench.keeper import Keeper
     from assistant.bench.presenter import Presenter
@@ -210,10 +210,12 @@ def _bench(
 
     remembered = settings.read_or_usual(_log.warning)
     people = technicians.choose(args.technicians, remembered.technicians)
-    attend: Callable[[Conversation], None] = _typed
+    attend: Callable[[Conversation], None]
     transcriber = None
     voice: Voice = PrintedVoice()
-    if not args.typed:
+    if args.typed:
+        attend = partial(typed.attend, lines=sys.stdin, inputs=live.inputs(typed=True))
+    else:
         addressing = live.addressing(args)
         own = {**respell, **people.respell}
         ears = bench_ears.build(args.recogniser, args.model, args.respell, own)
@@ -247,13 +249,6 @@ def _remember_manner(manner: Manner) -> None:
         settings.remember(manner=manner)
     except AssistantError as error:
         _log.warning("The voice is not remembered. %s", error)
-
-
-def _typed(bench: Conversation) -> None:
-    for line in sys.stdin:
-        bench.typed(line)
-        if bench.over:
-            break
 
 
 def _warn_of_call_word(

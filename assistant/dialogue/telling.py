@@ -177,6 +177,9 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
     match turn.state.pending:
         case events.ValueQuestioned() as asked:
             turn.say(wording.questions.value(asked), Tone.QUESTION)
+        case events.ValueSent() as asked:
+            what = wording.sent.value(asked.value, asked.unit, asked.instrument)
+            turn.say(wording.sent.which(what, asked.readings, asked.fasteners), Tone.QUESTION)
         case events.SkipAsked():
             ask_reason(turn, intents.Skip())
         case events.NoteOpened():

@@ -213,7 +213,11 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             taken=reading.taken,
             set=reading.set,
             status=None if reading.stands else "earlier set",
-            note=_notes(_first(reading.first_heard), _CLOSE if reading.too_close else None),
+            note=_notes(
+                _first(reading.first_heard),
+                _CLOSE if reading.too_close else None,
+                wording.sent_by(reading),
+            ),
         )
     for value in record.worked_out:
         yield _of(
@@ -286,6 +290,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "all said as one" if torque.as_one else None,
                 torque.wrench,
                 torque.warning,
+                wording.sent_by(torque),
             ),
         )
     for order in record.orders:

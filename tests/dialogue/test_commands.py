@@ -24,7 +24,14 @@ from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import AUDIO
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
-UNSAID = {intents.Tick, intents.PictureReady, intents.PictureFailed}
+UNSAID = {
+    intents.Tick,
+    intents.PictureReady,
+    intents.PictureFailed,
+    intents.Sent,
+    intents.ScannedTag,
+    intents.ScannedNumber,
+}
 PROCEDURE = reading.parse(SMALL, "small.yaml")
 
 
