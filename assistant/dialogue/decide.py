@@ -45,11 +45,12 @@ def open_job(
     remark: str | None = None,
     follows: facts.FollowedJob | None = None,
     before: EarlierJob | None = None,
+    practice: bool = False,
 ) -> Decision:
     """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
 
     `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
-    found and left, which is told and not kept.
+    found and left, which is told and not kept. In `practice` it is said that nothing is kept.
     """
     turn = Turn(job_state.start(procedure), now, RULEBOOK)
     turn.record(
@@ -63,6 +64,8 @@ def open_job(
         remark=remark,
         follows=follows,
     )
+    if practice:
+        turn.say(wording.job.PRACTICE, Tone.ALERT)
     turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
     if before is not None:
         for words in wording.last_time.followed(before):

@@ -17,6 +17,8 @@ from assistant.dialogue.wording.quantities import (
 
 SAMPLE = "This is an invented sample. Do not work from it."
 DRAFT = "This is a draft that nobody has approved."
+PRACTICE = "This is practice. Nothing that is said is kept, and nothing counts."
+PRACTICE_OVER = "That was practice. Nothing of it was kept."
 CARE = "The maker's current data, local codes and licensed practice come before what I read out."
 CLOSED = "Job closed."
 STAYS_OPEN = "The job stays open."
