@@ -32,6 +32,49 @@ SET = (
     "and locker."
 )
 
+EQUIPMENT = "The machine: its kind, and where you want, its maker and model."
+SKELETON = (
+    "That line gives completion and help in editors that know YAML.",
+    "Lines that begin with # are for you; delete them as you go. What each key means: assistant "
+    "guide procedure-keys. How it is done: assistant guide writing-procedures.",
+    "See what is wrong with it: assistant check FILE. Hear it: assistant preview FILE. Try it, "
+    "with nothing kept: assistant run FILE --typed --practice.",
+)
+REVISION = (
+    "While this is draft, the bench says at the start of each job that nobody has approved it."
+)
+EXAMPLE_OF_LISTS = (
+    "Every part that can be named at the bench, what is dangerous, and the shop's wrenches:",
+    "parts: [{name: cover, number: OP-1}, {name: gasket, count: 2}]",
+    "hazards: [{signal: warning, say: The line may hold pressure. Let it off first.}]",
+    "wrenches: [{name: small wrench, least: 5 N·m, most: 50 N·m, graduation: 0.5 N·m}]",
+)
+EXAMPLE_OF_STEP = (
+    "Under its say, a step brings only what it needs. What comes off, and into which bag:",
+    "remove: [{part: cover}]",
+    "fasteners: [{name: cover screw, count: 4, thread: M6}]",
+    "bag: 1",
+    "What is looked at and measured:",
+    "readings: [{name: depth, unit: mm, limits: {least: 19.90 mm, most: 20.00 mm}}]",
+    "What goes on again, and how tight:",
+    "from_bag: 1",
+    "fit: [{part: gasket, new: true}, {part: cover}]",
+    "tighten: [{fastener: cover screw, torque: 9 N·m, order: star}]",
+)
+WORK = "work"
+"""The stage of steps for which none was told."""
+ASK_TITLE = "What is the job called, such as Oil pump overhaul?"
+ASK_MACHINE = "What kind of machine is it for, such as gear oil pump?"
+ASK_STEPS = (
+    "The steps, a line each, as you would say them across the bench. A line that ends with a "
+    "colon, such as build-up: begins a stage. An empty line ends them; none at all gives examples."
+)
+
+
+def not_one_line(what: str, most: int) -> str:
+    """Say what a title, a machine or a step can be."""
+    return f"A {what} is one line of 1 to {most} characters."
+
 
 def _counted(count: int, name: str, plural: str | None = None) -> str:
     return f"{count} {nouns.counted(count, name, plural)}"

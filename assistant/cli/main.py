@@ -33,6 +33,7 @@ from assistant.cli import (
     sums,
     transcripts,
     verification,
+    writing,
 )
 from assistant.errors import AssistantError
 
@@ -124,6 +125,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     devices.add_parser(commands)
     procedures.add_parsers(commands)
     drafts.add_parser(commands)
+    writing.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands
