@@ -6,7 +6,7 @@ shown without control characters.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import assert_never
 
 from assistant.authoring import comparing
@@ -14,7 +14,7 @@ from assistant.authoring.worked import Job, Note, Worked
 from assistant.dialogue import events, facts
 from assistant.dialogue.pieces import Piece
 from assistant.grammar import nouns
-from assistant.procedure.model import Part, Quantity
+from assistant.procedure.model import Part, Procedure, Quantity
 from assistant.text import plain
 
 DRAFT = "DRAFT. Nobody has approved this procedure; do not work from it until somebody has."
@@ -74,6 +74,34 @@ ASK_STEPS = (
 def not_one_line(what: str, most: int) -> str:
     """Say what a title, a machine or a step can be."""
     return f"A {what} is one line of 1 to {most} characters."
+
+
+def seconds(of: float) -> str:
+    """Write how long something takes to hear: "12 s", "3 min 20 s"."""
+    minutes, left = divmod(round(of), 60)
+    return f"{minutes} min {left} s" if minutes else f"{left} s"
+
+
+def text_of(of: Procedure) -> str:
+    """Write which text this is: its revision, who wrote and who approved it, its day."""
+    told = [f"{of.procedure}, revision {of.revision}"]
+    told += [f"of {of.date}"] if of.date else []
+    told += [f"in place of revision {of.supersedes}"] if of.supersedes else []
+    told += [f"by {of.author}"] if of.author else []
+    told.append(f"approved by {of.approver}" if of.approved else "not approved")
+    return ", ".join(told)
+
+
+def about_preview(answers: Mapping[str, str], left_out: Sequence[int], taken: float) -> str:
+    """Write how questions were answered, which steps are not heard then, how long it all takes."""
+    told = [f"All of it takes about {seconds(taken)} to hear."]
+    if answers:
+        given = _joined(f"{name}: {answer}" for name, answer in answers.items())
+        told.append(f"Questions answered: {given}.")
+    if left_out:
+        kind = "step" if len(left_out) == 1 else "steps"
+        told.append(f"Not heard with these answers: {kind} {_joined(map(str, left_out))}.")
+    return " ".join(told)
 
 
 def _counted(count: int, name: str, plural: str | None = None) -> str:

@@ -23,6 +23,7 @@ from assistant.cli import (
     orders,
     pages,
     photos,
+    preview,
     procedures,
     publication,
     records,
@@ -126,6 +127,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     procedures.add_parsers(commands)
     drafts.add_parser(commands)
     writing.add_parser(commands)
+    preview.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands
