@@ -13,7 +13,7 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
-from assistant.procedure import model, reference
+from assistant.procedure import fragments, model, reference
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 FILE = "procedure.schema.json"
@@ -41,12 +41,20 @@ def procedure() -> dict[str, Any]:
     """Return the schema of a procedure file, with a sentence or two for each key."""
     schema = model.Procedure.model_json_schema(schema_generator=_AsWritten)
     defined = schema["$defs"]
-    for cls in reference.classes():
+    defined["Include"] = fragments.Include.model_json_schema()
+    defined["Stage"]["properties"]["steps"]["items"] = {
+        "if": {"type": "object", "required": ["include"]},
+        "then": {"$ref": "#/$defs/Include"},
+        "else": {"$ref": "#/$defs/Step"},
+    }
+    parts: list[type[model.Model]] = [*reference.classes(), fragments.Include]
+    for cls in parts:
         described = schema if cls is model.Procedure else defined[cls.__name__]
         _describe(described, cls)
     for name in reference.OURS & schema["properties"].keys():
         del schema["properties"][name]
-    kept = {cls.__name__ for cls in reference.classes()} | {model.Signal.__name__}
+    kept = {cls.__name__ for cls in parts}
+    kept.add(model.Signal.__name__)
     schema["$defs"] = {name: one for name, one in defined.items() if name in kept}
     return {"$schema": DIALECT, **schema}
 

@@ -18,7 +18,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic.fields import FieldInfo
 
-from assistant.procedure import model
+from assistant.procedure import fragments, model
 
 PLACE = Path(__file__).parents[1] / "guide" / "procedure-keys.md"
 
@@ -49,7 +49,7 @@ The words in the second column:
 def markdown() -> str:
     """Return the whole reference as Markdown. Raises KeyError for a key without a docstring."""
     parts = [_HEAD]
-    for cls in classes():
+    for cls in (*classes(), *fragments.PARTS):
         about = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
         parts.append(f"## {cls.__name__}\n\n{about}\n")
         hints = get_type_hints(cls, include_extras=True)
@@ -80,7 +80,9 @@ def meaning(cls: type[model.Model], key: str) -> str:
 def _docstrings() -> dict[tuple[str, str], str]:
     """Return the docstrings of the attributes of the model's classes, by class and attribute."""
     found = {}
-    for cls in ast.parse(inspect.getsource(model)).body:
+    parts = [*ast.parse(inspect.getsource(model)).body]
+    parts += ast.parse(inspect.getsource(fragments)).body
+    for cls in parts:
         if isinstance(cls, ast.ClassDef):
             for attribute, text in zip(cls.body, cls.body[1:], strict=False):
                 if (
