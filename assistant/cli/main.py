@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from assistant import __version__
 from assistant.cli import (
     archives,
+    compare,
     devices,
     diagnostics,
     drafts,
@@ -128,6 +129,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     drafts.add_parser(commands)
     writing.add_parser(commands)
     preview.add_parser(commands)
+    compare.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

@@ -70,10 +70,7 @@ def open_job(
     if before is not None:
         for words in wording.last_time.followed(before):
             turn.say(words)
-    if procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
         if not hazard.signal.must_be_affirmed:
@@ -88,10 +85,7 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
     turn.say(wording.job.taken_up(state.procedure.title, ago))
-    if state.procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if state.procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
@@ -100,6 +94,15 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     if turn.state.pending is not None:
         ask_pending(turn, None)
     return turn.decision()
+
+
+def _say_standing(turn: Turn) -> None:
+    """Say where a text is invented, a draft or not approved."""
+    if turn.state.procedure.sample:
+        turn.say(wording.job.SAMPLE, Tone.ALERT)
+    told = wording.job.standing(turn.state.procedure)
+    if told is not None:
+        turn.say(told, Tone.ALERT)
 
 
 TABLE = RULEBOOK.table(

@@ -647,8 +647,8 @@ class Procedure(Model):
     title: Spoken
     """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
-    """Which issue of the text this is. It is kept with each job. At a `draft` the assistant says at
-    the start of each job that nobody has approved it."""
+    """Which issue of the text this is. It is kept with each job. `draft` is one that nobody has
+    approved, whatever is written for `approver`."""
     author: Name | None = None
     """Who wrote this revision."""
     approver: Name | None = None
