@@ -397,7 +397,7 @@ def _figures_in_name(figures: str) -> str:
     one_number = whole < 100 or (whole % 100 == 0 and whole < 10_000)
     if one_number and (figures == "0" or figures[0] != "0"):
         return cardinal(whole)
-    return spell_digits(figures)
+    return " ".join(_DIGITS[int(figure)] for figure in figures)
 
 
 def _worded(match: re.Match[str]) -> str:

@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from ruamel.yaml.composer import ComposerError
 from ruamel.yaml.error import MarkedYAMLError
 
 _KEY = re.compile(r"(?P<lead>[ \t]*(?:- +)*)(?P<key>[A-Za-z_][\w-]*):(?P<gap>[ \t]*)(?P<value>.*)")
@@ -42,6 +43,10 @@ def mend(text: str, error: MarkedYAMLError) -> Mend:
     opened = error.context_mark.line if error.context_mark else at
     problem = str(error.problem or "not YAML").splitlines()[0]
     look = _Look(lines, at, min(opened, at), problem)
+    if isinstance(error, ComposerError) and "undefined alias" not in problem:
+        # What is refused for safety's sake, such as a tag or too many nodes, is not mended.
+        is_text = ". If it is text, put it in quotes" if "tags such as" in problem else ""
+        return Mend(at + 1, f"{problem}{is_text}", None)
     for cause in _CAUSES:
         found = cause(look)
         if found is not None:
@@ -163,8 +168,6 @@ def _special(look: _Look) -> _Found:
             return None
         else:
             what = f"put this text in quotes, because it begins with {value[0]}"
-        if value[0] == "!":
-            what = f"{look.problem}. If it is text, put it in quotes, because it begins with !"
         return look.at, what, _quoted(match, value)
     if match and value[:1] in ("{", "["):
         for one in _FLOW_VALUE.finditer(look.line):
@@ -219,18 +222,16 @@ def _no_blank_after_colon(look: _Look) -> _Found:
 
 
 def _colon(look: _Look) -> _Found:
-    match = _KEY.match(look.line)
-    if match is None or not match["gap"]:
-        return None
-    value = _COMMENT.sub("", match["value"]).rstrip()
     what = "put this text in quotes, because it has a colon in it"
+    match = _KEY.match(look.line)
+    value = _COMMENT.sub("", match["value"] if match else look.line.strip(" -")).rstrip()
     if value[:1] in ("{", "["):
         for one in re.finditer(
             r"(?<=[{,])\s*[a-z_]+: +(?P<value>[^'\"\[{,}]*?: [^,}]*)", look.line
         ):
             return look.at, what, _quoted_part(look.line, *one.span("value"))
         return None
-    if value[:1] not in ("'", '"', "") and re.search(r":(\s|$)", value):
+    if match and match["gap"] and value[:1] not in ("'", '"', "") and re.search(r":(\s|$)", value):
         return look.at, what, _quoted(match, value)
     return None
 

@@ -77,7 +77,7 @@ def _quantity(value: Any) -> Any:
             f"expected a number and a unit, at most {_LONGEST_QUANTITY} characters together"
         )
     match = _QUANTITY.fullmatch(text)
-    if match is None or match[2][0] in ",-–−~+±":
+    if match is None or re.match(r"[-,–−~+±…]|to\s", match[2]):
         raise ValueError(_no_quantity(text))
     return {"value": match[1], "unit": _unit(match[2])}
 

@@ -78,7 +78,7 @@ class Inspection:
     """The procedure; None where there is an error."""
     problems: tuple[Problem, ...]
     """In the order of the lines."""
-    places: Callable[[Place], int]
+    line: Callable[[Place], int]
     """Gives the line of a place, for further checks."""
 
 

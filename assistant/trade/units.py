@@ -46,7 +46,7 @@ class Unit:
 # torque written "ft lb" or "kg m", lb and kg are units of force. A fluid ounce without "imp" is the
 # US one.
 UNITS = (
-    Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "mN")),
+    Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "m·N")),
     Unit("cN·m", "centinewton*meter", "cN.m", "torque"),
     Unit(
         "lbf·ft",
