@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from assistant import __version__
 from assistant.cli import (
     archives,
+    customer,
     devices,
     diagnostics,
     drafts,
@@ -115,6 +116,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    customer.add_parser(commands)
     sign_off.add_parser(commands)
     photos.add_parser(commands)
     publication.add_parser(commands)

@@ -11,13 +11,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
+from assistant.desk import entering
 from assistant.dialogue import events, facts, photos
 from assistant.dialogue.events import Event
 from assistant.dialogue.withdrawal import place_of, what_stands
 from assistant.errors import AssistantError
 from assistant.imaging.pictures import Picture
 from assistant.journal.clock import local_now
-from assistant.journal.store import CannotRecord, Journal
+from assistant.journal.store import Journal
 
 
 @dataclass(frozen=True)
@@ -94,28 +95,20 @@ def _append(
     jpeg: bytes | None = None,
 ) -> Numbered:
     """Record an event that is made from those that are there; return what it is about."""
-    history = journal.events(job)
-    if journal.seal(job) is not None:
-        raise AssistantError(
-            f"Job {job} is closed and sealed: its photos stay as they are. Keep the file beside "
-            "the report, or begin another job on the unit and put the photo there."
-        )
-    about, event = made(history)
-    try:
-        journal.append(job, len(history), [event], picture=jpeg)
-    except CannotRecord:
-        raise
-    except AssistantError:
-        head = journal.head(job)
-        if head is None or head.place == len(history):
-            raise
-        # Something was recorded at the bench meanwhile: look again.
-        return _append(journal, job, made, jpeg)
-    return about
+    while True:
+        history = journal.events(job)
+        if journal.seal(job) is not None:
+            raise AssistantError(
+                f"Job {job} is closed and sealed: its photos stay as they are. Keep the file "
+                "beside the report, or begin another job on the unit and put the photo there."
+            )
+        about, event = made(history)
+        if entering.append(journal, job, history, event, jpeg):
+            return about
 
 
 def _entered(history: tuple[Event, ...], by: str | None) -> dict[str, object]:
-    return {"at": local_now(), "turn": max(event.turn for event in history) + 1, "by": by}
+    return {"at": local_now(), "turn": entering.turn(history), "by": by}
 
 
 def _shown(history: tuple[Event, ...], job: int, number: int | None) -> Numbered:

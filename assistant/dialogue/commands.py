@@ -16,6 +16,7 @@ from assistant.dialogue import (
     attention,
     building_up,
     corrections,
+    customer,
     events,
     handing_over,
     intents,
@@ -571,6 +572,15 @@ COMMANDS = (
         },
         records=(events.NoteRecorded, events.Conceded),
         other=(events.NoteOpened,),
+    ),
+    Command(
+        intents.AskCustomer,
+        Theme.FIND,
+        customer.on_ask,
+        phrases="ask [the] customer",
+        rule="ask_customer",
+        help=("ask customer",),
+        records=(events.CustomerAsked,),
     ),
     Command(
         intents.Photo,

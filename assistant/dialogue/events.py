@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
 from assistant.dialogue import facts
+from assistant.dialogue.facts import Disposition as Disposition
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
 
@@ -416,9 +417,6 @@ class OrderMoved(Base):
         )
 
 
-Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
-
-
 class FindingRecorded(Base):
     """A part was found in some condition."""
 
@@ -434,6 +432,35 @@ class FindingRecorded(Base):
     """What is to be done about it, where that was said."""
     taken: facts.Taken | None = None
     """Whether it was said to be as found or as left."""
+
+
+class CustomerAsked(Base):
+    """The customer has to agree to extra work; it waits for the desk, which asks them."""
+
+    kind: Literal["customer asked"] = "customer asked"
+    of: facts.EventRef
+    """The finding or the order that it is about; see `assistant.dialogue.customer`."""
+    work: facts.ExtraWork
+    """What it came to when it was asked."""
+
+
+class CustomerAnswered(Base):
+    """The desk has the customer's answer, and entered it (`by`)."""
+
+    kind: Literal["customer answered"] = "customer answered"
+    of: facts.EventRef
+    """The question."""
+    about: facts.EventRef
+    """The finding or the order that stood when it was answered."""
+    work: facts.ExtraWork
+    """What it came to then."""
+    answer: facts.CustomerAnswer
+    name: str | None = None
+    """Who answered for the customer; None only where an answer is taken back."""
+    note: str | None = None
+    """As typed, such as the number of the customer's order."""
+    at_desk: bool = True
+    """The desk alone enters it."""
 
 
 class KitOpened(Base):
@@ -672,6 +699,8 @@ Event = Annotated[
     | BagRecorded
     | PartOrdered
     | OrderMoved
+    | CustomerAsked
+    | CustomerAnswered
     | KitOpened
     | KitItemChecked
     | KitChecked

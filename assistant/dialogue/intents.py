@@ -336,6 +336,11 @@ class Note(Intent):
 
 
 @dataclass(frozen=True)
+class AskCustomer(Intent):
+    """Have the customer asked whether they agree to what was found last and what it needs."""
+
+
+@dataclass(frozen=True)
 class Photo(Intent):
     """Take a picture of what was said last."""
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from assistant.dialogue import events, facts, nonconformities, outstanding_work
+from assistant.dialogue import customer, events, facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.lacking import Lack
 from assistant.dialogue.state import State
@@ -102,9 +102,13 @@ def failures(state: State) -> tuple[facts.Failed, ...]:
     return tuple(map(nonconformities.failed, nonconformities.still_open(state)))
 
 
-def of_job(state: State) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep, ...]:
-    """Return what fails, and the steps that keep the job from being complete."""
-    return (*failures(state), *steps_left(state))
+def of_job(
+    state: State,
+) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep | facts.CustomerToAnswer, ...]:
+    """Return what fails, the steps that keep the job from being complete, and what the customer has
+    still to answer.
+    """
+    return (*failures(state), *steps_left(state), *customer.to_answer(state))
 
 
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:

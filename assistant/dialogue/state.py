@@ -127,6 +127,7 @@ Pending = (
 _OF_NO_SET = (
     events.PartOrdered,
     events.OrderMoved,
+    events.CustomerAsked,
     events.FindingRecorded,
     events.NoteRecorded,
     events.PictureTaken,

@@ -426,6 +426,7 @@ class Journal(Records):
         before: int | None = None,
         closed: bool | None = None,
         ordered: bool = False,
+        asked: bool = False,
     ) -> tuple[JobSummary, ...]:
         """Return the jobs that are asked for, the latest first; see `Records.jobs`."""
         where = ["head.job < ?"]
@@ -436,11 +437,12 @@ class Journal(Records):
             where.append(f"head.job IN ({', '.join(map(str, numbers))})")
         if closed is not None:
             where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
-        if ordered:
-            where.append(
-                "EXISTS (SELECT 1 FROM event INDEXED BY event_of_orders "
-                f"WHERE event.job = head.job AND ({schema.OF_ORDERS}) AND {schema.ORDERED})"
-            )
+        kinds = [schema.ORDERED] * ordered + [schema.ASKED] * asked
+        where += [
+            "EXISTS (SELECT 1 FROM event INDEXED BY event_of_orders "
+            f"WHERE event.job = head.job AND ({schema.OF_ORDERS}) AND {kind})"
+            for kind in kinds
+        ]
         # Open jobs are few among many: only these are looked at.
         heads = "head INDEXED BY head_open" if closed is False else "head"
         with self._reading():

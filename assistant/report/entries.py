@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import bags, events, ledger, nonconformities, photos, results
+from assistant.dialogue import bags, customer, events, ledger, nonconformities, photos, results
 from assistant.dialogue.replaying import replay_stored
 from assistant.dialogue.withdrawal import what_stands
+from assistant.journal.additions import Entry as Added
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Judged, Procedure, Step, Taken
 from assistant.report import wording
@@ -46,10 +47,11 @@ class Sources:
         history: Sequence[events.Event],
         procedure: Procedure,
         transcripts: Mapping[str, tuple[Transcript, ...]],
-        afterwards: Sequence[events.OrderMoved],
+        afterwards: Sequence[Added],
     ) -> None:
         self.transcripts = transcripts
-        self.afterwards = afterwards
+        self.afterwards = [e for e in afterwards if isinstance(e, events.OrderMoved)]
+        self.questions = customer.questions(history, afterwards)
         self.events = history
         self.procedure = procedure
         self.state = replay_stored(procedure, history)

@@ -420,6 +420,23 @@ class Afterwards(Entry):
     state: events.OrderState
 
 
+class ExtraWork(Entry):
+    """Extra work that the customer was to agree to, and what they answered."""
+
+    work: str
+    """What they have to agree to, as it stands."""
+    stand: Literal["waiting", "agrees", "declines", "taken back"]
+    """Taken back: what it is about was withdrawn at the bench."""
+    answered: AwareDatetime | None
+    name: str | None
+    """Who answered for the customer."""
+    entered_by: str | None
+    note: str | None
+    """What was noted with the answer."""
+    after_closing: bool
+    """Whether it was answered when the job was closed already, beside its record, under no seal."""
+
+
 class KitItem(Entry):
     """Something that was looked for when the kit was gone through."""
 
@@ -690,6 +707,7 @@ class Record(Model):
     parts: tuple[PartLife, ...]
     orders: tuple[Order, ...]
     afterwards: tuple[Afterwards, ...]
+    extra_work: tuple[ExtraWork, ...]
     kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]

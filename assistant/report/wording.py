@@ -226,6 +226,10 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked():
+            return f"customer to be asked: {extra_work(of.work)}"
+        case events.CustomerAnswered():
+            return f"customer {answered(of)}: {extra_work(of.work)}"
         case events.KitOpened():
             return "kit check begun"
         case events.KitItemChecked():
@@ -288,6 +292,22 @@ def event(of: events.Base) -> str:
         case events.Resumed():
             return "listening again"
     raise TypeError(f"nothing to write for {of!r}")
+
+
+def extra_work(of: facts.ExtraWork) -> str:
+    """Write what a customer has to agree to: "gear worn, upper, renew"."""
+    if of.condition is None:
+        return f"order {parts(of.parts)}"
+    found = parts(of.parts) if of.parts.count > 1 else of.parts.name
+    return ", ".join(words for words in (f"{found} {of.condition}", of.place, of.needs) if words)
+
+
+def answered(of: events.CustomerAnswered) -> str:
+    """Write what a customer answered, who for them, and what was noted."""
+    if of.answer == "waiting":
+        return "answer taken back"
+    note = f" ({of.note})" if of.note else ""
+    return f"{of.answer}, says {of.name}{note}"
 
 
 def _piece(of: events.PieceChanged) -> str:
@@ -600,6 +620,9 @@ def left(of: facts.Left) -> str:
             return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            where = f", at step {of.number}" if of.number is not None else ""
+            return f"customer to answer: {extra_work(of.work)}{where}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():

@@ -53,6 +53,8 @@ class _View:
     """What is shown if it is empty."""
     jobs: dict[str, Any]
     """Which jobs, as `Records.jobs` takes it."""
+    waits: Callable[[Standing], Sequence[str]] | None = None
+    """What its jobs wait for: those that wait for nothing any more are left out."""
 
 
 _START = "Start one at the bench with: assistant run PROCEDURE"
@@ -62,6 +64,13 @@ _VIEWS = {
         "Open jobs waiting for parts",
         "No open job waits for a part.",
         {"closed": False, "ordered": True},
+        lambda standing: standing.parts,
+    ),
+    "customer": _View(
+        "Open jobs waiting for the customer",
+        "No open job waits for the customer to agree to extra work.",
+        {"closed": False, "asked": True},
+        lambda standing: standing.customer,
     ),
     "closed": _View("Closed jobs", "No job is closed yet.", {"closed": True}),
     "all": _View("All jobs", f"No jobs yet. {_START}", {}),
@@ -109,8 +118,8 @@ class _Jobs:
         while len(lines) <= PAGE:
             part = self.records.jobs(PAGE + 1, before=before, **view.jobs)
             found = [self._line(job) for job in part]
-            # An order may have been taken back.
-            lines += [one for one in found if view is not _VIEWS["parts"] or _waits(one)]
+            # An order, or a question, may have been taken back.
+            lines += [one for one in found if view.waits is None or _waits(one, view.waits)]
             if len(part) <= PAGE:
                 break
             before = part[-1].job
@@ -172,7 +181,7 @@ class _Jobs:
         return f"{head.place if head else 0}-{made}-{len(self.records.addition_texts(job))}"
 
 
-def _entered(event: events.OrderMoved) -> str:
+def _entered(event: events.Base) -> str:
     by = f", {event.by}" if event.by else ""
     return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
@@ -181,8 +190,8 @@ def _signed(event: events.SignedOff) -> str:
     return f"{wording.signed_off(event)} ({event.at:%Y-%m-%d %H:%M})"
 
 
-def _waits(line: _Line) -> bool:
-    return line.standing is not None and bool(line.standing.parts)
+def _waits(line: _Line, waits: Callable[[Standing], Sequence[str]]) -> bool:
+    return line.standing is not None and bool(waits(line.standing))
 
 
 def app(open_records: Callable[[], Records]) -> Starlette:

@@ -363,6 +363,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
+    intents.AskCustomer: _always(intents.AskCustomer()),
     intents.Photo: _always(intents.Photo()),
     intents.PictureReady: lambda state: some.builds(
         intents.PictureReady,

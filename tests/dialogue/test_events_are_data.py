@@ -25,6 +25,7 @@ HANDLERS = (
         "attention",
         "bags",
         "corrections",
+        "customer",
         "decide",
         "kit",
         "moving",

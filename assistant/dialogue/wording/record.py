@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
-from assistant.dialogue.wording import failures, pieces, remaining, steps
+from assistant.dialogue.wording import customer, failures, pieces, remaining, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -73,6 +73,8 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{steps.parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked() | events.CustomerAnswered():
+            return customer.event(of)
         case events.KitOpened():
             return "kit check"
         case events.KitItemChecked():

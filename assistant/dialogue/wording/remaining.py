@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from assistant.dialogue import facts
-from assistant.dialogue.wording import failures, steps
+from assistant.dialogue.wording import customer, failures, steps
 from assistant.dialogue.wording.quantities import (
     count,
     duration,
@@ -168,6 +168,8 @@ def left(of: facts.Left) -> str:
             return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"{steps.name(of.number)} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            return customer.to_answer(of)
         case facts.BagNotOpened():
             return f"bag {count(of.number)} was not opened"
         case facts.BagUneven():
