@@ -23,6 +23,7 @@ from assistant.dialogue import (
     moving,
     photos,
     recording,
+    second_check,
     settling,
     supplying,
     taking_down,
@@ -177,7 +178,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: taking_down.on_next,
             Mode.BUILDING_UP: building_up.on_next,
         },
-        progress=(events.StepDone, events.StepEntered),
+        progress=(events.StepDone, events.StepEntered, events.ReadyForCheck),
     ),
     Command(
         intents.Previous,
@@ -418,6 +419,15 @@ COMMANDS = (
         other=(events.ValueQuestioned,),
         corrects=events.TorqueRecorded,
         corrects_by_number=True,
+    ),
+    Command(
+        intents.SecondCheck,
+        Theme.RECORD,
+        second_check.on_second_check,
+        phrases="second check",
+        rule="second_check",
+        help=("second check",),
+        records=(events.SecondChecked,),
     ),
     Command(
         intents.NextBolt,

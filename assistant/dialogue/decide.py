@@ -10,7 +10,7 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import takewhile
 
-from assistant.dialogue import events, facts, intents, ledger, remaining, wording
+from assistant.dialogue import events, facts, intents, ledger, remaining, second_check, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -29,6 +29,7 @@ def decide(state: State, intent: intents.Intent, now: datetime) -> Decision:
     """Decide what an intent leads to in a state. `now` is local time, with its offset."""
     turn = Turn(state, now, RULEBOOK)
     TABLE[state.mode][type(intent)](turn, intent)
+    second_check.say_void(turn, state)
     return turn.decision()
 
 

@@ -116,6 +116,20 @@ class ConditionAffirmed(Base):
     """As the procedure words it."""
 
 
+class ReadyForCheck(Base):
+    """Somebody said that a step is done which records no work, and waits for its second check."""
+
+    kind: Literal["ready for check"] = "ready for check"
+
+
+class SecondChecked(Base):
+    """Somebody other than who did the step has checked it (`by`)."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...]
+    """Who did it."""
+
+
 class PieceRemoved(Base):
     """Something came off in a job without a procedure; `step` is the step that it makes."""
 
@@ -673,7 +687,9 @@ class SignedOff(Base):
 
 
 Event = Annotated[
-    PieceRemoved
+    ReadyForCheck
+    | SecondChecked
+    | PieceRemoved
     | PieceChanged
     | TorqueSet
     | BuildUpBegun

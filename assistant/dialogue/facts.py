@@ -500,6 +500,14 @@ class TimeToPass(Fact):
     """Seconds until it is due; None where it was not started."""
 
 
+class SecondCheckToMake(Fact):
+    """Somebody other than who did the step has to check it."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...] = ()
+    """Who did it, as far as they were signed on."""
+
+
 class GateToPass(Fact):
     """A gate that was not passed: lock-out, prove dead, pressure let off."""
 
@@ -529,7 +537,8 @@ Outstanding = Annotated[
     | ReadingToTake
     | TorqueToRecord
     | BagToRecord
-    | TimeToPass,
+    | TimeToPass
+    | SecondCheckToMake,
     Field(discriminator="kind"),
 ]
 

@@ -183,6 +183,11 @@ class Tightened(Intent):
 
 
 @dataclass(frozen=True)
+class SecondCheck(Intent):
+    """Whoever is signed on has checked what somebody else did at this step."""
+
+
+@dataclass(frozen=True)
 class NextBolt(Intent):
     """Say which bolt is next in the order of tightening."""
 

@@ -179,6 +179,10 @@ def event(of: events.Base) -> str:
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
             return f"{of.fastener}{tightened} {value}{one}{over}"
+        case events.ReadyForCheck():
+            return "said to be done, and ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{parts(of.parts)} off"
         case events.PieceChanged():
@@ -592,6 +596,11 @@ def outstanding(item: facts.Outstanding) -> str:
             if item.due is None:
                 return f"{item.purpose}, {duration(item.seconds)}, not started"
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
+        case facts.SecondCheckToMake():
+            who = f" than {listing(item.done_by)}" if item.done_by else ""
+            return (
+                f"second check by somebody other{who}" if who else "second check by somebody else"
+            )
 
 
 def _fails(of: facts.Failed) -> str:

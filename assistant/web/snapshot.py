@@ -443,6 +443,10 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
                 length = wording.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
             return _Focus("wait", purpose, "", due=ms(due))
+        case outstanding_work.SecondCheckToMake(done_by):
+            label = wording.upper_first(wording.outstanding(remaining.item(item)))
+            way = "sign on, and say second check" if done_by else "say step done when it is"
+            return _Focus("question", label, "Check", notes=(way,))
     raise TypeError(f"nothing to show for {item!r}")
 
 

@@ -28,6 +28,7 @@ from assistant.dialogue.wording import (
     record,
     refusals,
     remaining,
+    second_check,
     steps,
     timers,
 )
@@ -71,6 +72,7 @@ __all__ = [
     "record",
     "refusals",
     "remaining",
+    "second_check",
     "sentence",
     "several",
     "steps",

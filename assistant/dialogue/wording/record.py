@@ -40,6 +40,10 @@ def event(of: events.Base) -> str:
             return _leak_test(of)
         case events.FluidMeasured():
             return _fluid(of)
+        case events.ReadyForCheck():
+            return "ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{steps.parts(of.parts)} off"
         case events.PieceChanged():
