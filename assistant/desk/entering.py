@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from assistant.dialogue import events
 from assistant.dialogue.events import Event
 from assistant.errors import AssistantError
-from assistant.journal.additions import Entry
 from assistant.journal.store import CannotRecord, Journal
 
-E = TypeVar("E", bound=Entry)
+E = TypeVar("E", events.OrderMoved, events.CustomerAnswered)
 
 
 def turn(history: Sequence[Event]) -> int:

@@ -670,6 +670,20 @@ class JobClosed(Base):
     left: tuple[facts.Left, ...] = ()
 
 
+class PictureTakenBack(Base):
+    """A picture that was put in when the job was closed already is taken out of what stands.
+
+    It is no event of a job, and stands beside it, as the picture's own entry does.
+    """
+
+    kind: Literal["picture taken back"] = "picture taken back"
+    of: facts.EventRef
+    """What it shows."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """The picture."""
+    at_desk: Literal[True] = True
+
+
 class SignedOff(Base):
     """Somebody who answers for the work has signed off a closed job (`by`).
 

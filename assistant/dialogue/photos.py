@@ -82,6 +82,20 @@ def _standing(state: State, ref: facts.EventRef) -> events.Base | None:
     return of if stands else None
 
 
+def put_in_later(afterwards: Sequence[events.Base]) -> tuple[events.PictureTaken, ...]:
+    """Return the pictures that stand of those that were put in when the job was closed already.
+
+    `afterwards` is all that was entered then, in order.
+    """
+    found: list[events.PictureTaken] = []
+    for event in afterwards:
+        if isinstance(event, events.PictureTaken):
+            found.append(event)
+        elif isinstance(event, events.PictureTakenBack):
+            found = [o for o in found if (o.of, o.sha256) != (event.of, event.sha256)]
+    return tuple(found)
+
+
 def shown_with(log: Sequence[events.Base]) -> Mapping[int, tuple[events.PictureTaken, ...]]:
     """Return the pictures that stand, by the `id` of the event of `log` that each now goes with.
 

@@ -1,8 +1,12 @@
 """What is added to a job after it was closed: it stands beside the chain, and is under no seal.
 
-An addition is what the desk enters of orders, an `OrderMoved`, the customer's answer to extra work,
-a `CustomerAnswered`, or a sign-off, a `SignedOff`; it is stored as an event is. It is known by its
-own text, so the same addition can arrive by any way and any number of times, and is kept once.
+An addition is what the desk enters: of orders, an `OrderMoved`; the customer's answer to extra
+work, a `CustomerAnswered`; a picture from a file, a `PictureTaken`, or that one is taken back, a
+`PictureTakenBack`; or a sign-off, a `SignedOff`. It is stored as an event is, and known by its own
+text, so the same addition can arrive by any way and any number of times, and is kept once.
+
+A picture's addition carries the picture's hash. Nothing proves that the addition was not removed
+together with its picture; a picture that is altered, or that is there without it, shows.
 
 A sign-off carries the hash of what it follows: of the event that closed the job, or of the sign-off
 before it. So it cannot be moved to another job or to a record that was made anew, and one that
@@ -20,7 +24,7 @@ from pydantic import Field, TypeAdapter
 
 from assistant.dialogue import events
 
-Entry = events.OrderMoved | events.CustomerAnswered
+Entry = events.OrderMoved | events.CustomerAnswered | events.PictureTaken | events.PictureTakenBack
 """What the desk enters."""
 Addition = Entry | events.SignedOff
 _ADDITION: TypeAdapter[Addition] = TypeAdapter(Annotated[Addition, Field(discriminator="kind")])
@@ -46,6 +50,18 @@ def fits(event: events.SignedOff) -> bool:
 def digest(text: str) -> str:
     """Return what an addition is known by: the SHA-256 of its text, in hex."""
     return sha256(text.encode()).hexdigest()
+
+
+def pictures(texts: Iterable[str]) -> dict[str, events.PictureTaken]:
+    """Return the additions that put in a picture, the first of each, by the picture's SHA-256.
+
+    Raises ValueError where a text is no addition.
+    """
+    found: dict[str, events.PictureTaken] = {}
+    for event in read(texts):
+        if isinstance(event, events.PictureTaken):
+            found.setdefault(event.sha256, event)
+    return found
 
 
 def last_sign_off(texts: Iterable[str], seal: str) -> str:

@@ -253,21 +253,25 @@ class Journal(Records):
             )
         return True
 
-    def add(self, job: int, event: Addition) -> None:
-        """Put what became of a closed job's orders, or a sign-off, beside the job, in no chain.
+    def add(self, job: int, event: Addition, jpeg: bytes | None = None) -> None:
+        """Put what was entered after a job was closed beside the job, in no chain, with the picture
+        that it names.
 
         Raises CannotRecord where it cannot be written, and AssistantError where the job is open.
         """
-        self.add_stored(job, [_body(event)])
+        self.add_stored(job, [_body(event)], [jpeg] if jpeg else [])
 
-    def add_stored(self, job: int, additions: Iterable[str]) -> int:
-        """Put those additions beside a closed job that are not there; return how many that were.
+    def add_stored(self, job: int, additions: Iterable[str], pictures: Iterable[bytes] = ()) -> int:
+        """Put those additions beside a closed job that are not there, and the pictures that they
+        name; return how many additions that were.
 
         The caller has verified them. Raises as `add` does.
         """
         with self._writing():
             if self.seal(job) is None:
                 raise AssistantError(f"Job {job} is open; this belongs into its own record.")
+            for jpeg in pictures:
+                self._keep_picture(job, jpeg)
             return self._keep_additions(job, additions)
 
     def _keep_additions(self, job: int, additions: Iterable[str]) -> int:

@@ -61,6 +61,7 @@ class Sources:
         self.superseded = superseded(history, self.effective, self.state)
         """By place in `events`, what was told of results and is no longer so."""
         self.photos = photos.shown_with(history)
+        self.photos_later = photos.put_in_later(afterwards)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
     def entry(

@@ -106,11 +106,13 @@ def failures(found: Sequence[Nonconformity]) -> Iterator[str]:
 _HEADS = {"open": "OPEN", "conceded": "CONCEDED", "settled": "settled", "taken back": "taken back"}
 
 
-def afterwards(entries: Sequence[events.Base]) -> Iterator[str]:
-    """Yield one line for each thing that was entered when the job was closed already."""
+def afterwards(entries: Sequence[events.Base], history: Sequence[events.Base]) -> Iterator[str]:
+    """Yield one line for each thing that was entered when the job was closed already; `history` is
+    the job's events.
+    """
     for event in entries:
         by = f"  [by {event.by}]" if event.by else ""
-        yield plain(f"{_time(event)}  {wording.event(event)}{by}")
+        yield plain(f"{_time(event)}  {wording.afterwards(event, history)}{by}")
 
 
 def _time(event: events.Base) -> str:

@@ -162,6 +162,8 @@ class Photo(Entry):
     """In pixels."""
     at_desk: bool
     """Whether it was put in from a file, and not taken at the bench."""
+    after_closing: bool
+    """Whether it was put in when the job was closed already, beside its record, under no seal."""
 
 
 class Reading(Entry):

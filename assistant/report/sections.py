@@ -584,7 +584,12 @@ class _Sections:
                     Cell(
                         text=wording.upper_first(one.of),
                         strong=True,
-                        small=_some(None if one.of_stands else "withdrawn since"),
+                        small=_some(
+                            None if one.of_stands else "withdrawn since",
+                            "put in after closing, not part of the sealed record"
+                            if one.after_closing
+                            else None,
+                        ),
                     ),
                     Cell(photo=one),
                     self.when(one),
@@ -593,7 +598,9 @@ class _Sections:
             for one in photos.apart(self.record)
         ]
         heads = ("Step", grid.words("Of"), Column("Photo", "plot"), grid.WHEN)
-        caption = "Those of findings and notes are shown there"
+        caption = (
+            "Those of findings and notes are shown there, but for what was put in after closing"
+        )
         return grid.table("photos", caption, heads, rows)
 
     def timers(self) -> Table:

@@ -199,6 +199,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             note=_notes(
                 f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
                 None if photo.of_stands else "what it shows was withdrawn since",
+                "put in after closing, under no seal" if photo.after_closing else None,
             ),
         )
     for reading in record.readings:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from assistant.dialogue import events, facts, pieces
+from assistant.dialogue.withdrawal import named
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
@@ -296,6 +297,16 @@ def event(of: events.Base) -> str:
         case events.Resumed():
             return "listening again"
     raise TypeError(f"nothing to write for {of!r}")
+
+
+def afterwards(of: events.Base, history: Sequence[events.Base]) -> str:
+    """Write what was entered after a job was closed, in one phrase; `history` is its events."""
+    if isinstance(of, events.PictureTaken):
+        shown = named(history, of.of)
+        return f"photo put in{f' of {event(shown)}' if shown else ''}, {of.sha256[:16]}…"
+    if isinstance(of, events.PictureTakenBack):
+        return f"photo taken back, {of.sha256[:16]}…"
+    return event(of)
 
 
 def extra_work(of: facts.ExtraWork) -> str:

@@ -134,7 +134,9 @@ class _Jobs:
         try:
             if not job.closed:
                 return _Line(job, self._standing(job), hits=hits)
-            entered = tuple(map(_entered, self.records.additions(job.job)))
+            added = self.records.additions(job.job)
+            history = self.records.events(job.job) if added else ()
+            entered = tuple(_entered(one, history) for one in added)
             signed = tuple(map(_signed, self.records.sign_offs(job.job)))
             return _Line(job, self._standing(job), hits=hits, afterwards=entered, signed=signed)
         except AssistantError as error:
@@ -181,9 +183,9 @@ class _Jobs:
         return f"{head.place if head else 0}-{made}-{len(self.records.addition_texts(job))}"
 
 
-def _entered(event: events.Base) -> str:
+def _entered(event: events.Base, history: Sequence[events.Base]) -> str:
     by = f", {event.by}" if event.by else ""
-    return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+    return f"{wording.afterwards(event, history)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
 
 def _signed(event: events.SignedOff) -> str:

@@ -153,9 +153,15 @@ _STATEMENTS = (
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         IF (said ->> 'kind') IS DISTINCT FROM 'signed off'
-            AND ((said ->> 'kind') IN ('order moved', 'customer answered')
+            AND ((said ->> 'kind') IN
+                ('order moved', 'customer answered', 'picture taken', 'picture taken back')
                 AND (said ->> 'at_desk') = 'true') IS DISTINCT FROM true THEN
             RAISE EXCEPTION 'only what the desk enters, or a sign-off, is kept here'
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF said ->> 'kind' = 'picture taken' AND NOT EXISTS
+            (SELECT FROM picture WHERE job = NEW.job AND sha256 = said ->> 'sha256') THEN
+            RAISE EXCEPTION 'the picture of what was put in after closing is missing'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         RETURN NEW;
