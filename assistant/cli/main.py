@@ -27,6 +27,7 @@ from assistant.cli import (
     procedures,
     publication,
     records,
+    recurring,
     reports,
     run,
     sign_off,
@@ -113,6 +114,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     run.add_parsers(commands)
     records.add_parsers(commands)
     reports.add_parsers(commands)
+    recurring.add_parser(commands)
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)

@@ -17,7 +17,7 @@ from assistant.journal.earlier import on_unit
 from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, photos, steps, summary, wording
+from assistant.report import failures, measured, parts, photos, recurring, steps, summary, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -112,7 +112,6 @@ def _follows(opened: events.JobOpened, here: int | None) -> FollowedJob | None:
 
 def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -> Record:
     closed = of.state.of_job(events.JobClosed)
-    equipment = of.procedure.equipment
     gone_through = tuple(steps.steps(of))
     questions = tuple(second_thoughts.questioned(of))
     withdrawn = tuple(second_thoughts.withdrawn(of))
@@ -126,9 +125,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         title=opened.title,
         procedure=opened.procedure,
         revision=opened.revision,
-        equipment=" ".join(
-            text for text in (equipment.maker, equipment.model, equipment.kind) if text
-        ),
+        equipment=recurring.named(of.procedure.equipment),
         unit=opened.unit,
         sample=opened.sample,
         remark=opened.remark,

@@ -31,6 +31,7 @@ from assistant.journal.clock import local_now
 from assistant.journal.records import Hit, JobSummary, Records
 from assistant.report import page, record, wording
 from assistant.web import guard, guide, pages, standing
+from assistant.web.recurrence import RECENT, Recurrence
 from assistant.web.standing import Standing
 
 T = TypeVar("T")
@@ -111,6 +112,8 @@ class _Jobs:
             ttu=lambda key, one, now: one.until.timestamp() if one.until else math.inf,
             timer=lambda: local_now().timestamp(),
         )
+
+        self.recurrence = Recurrence(records)
 
     def listed(self, view: _View, before: int | None) -> list[_Line]:
         """Return a page of jobs of one view, and one more where there are more."""
@@ -230,6 +233,11 @@ def app(open_records: Callable[[], Records]) -> Starlette:
         values |= {"nothing": _NOT_FOUND if words else _TYPE, "query": query}
         return _html("jobs.html.j2", tally=tally, **values)
 
+    async def recurs(request: Request) -> Response:
+        (rows, bad), tally = await ask(lambda: (jobs.recurrence.listed(), jobs.records.tally()))
+        values: dict[str, Any] = {"rows": rows, "unreadable": bad, "recent": RECENT}
+        return _html("recurring.html.j2", tally=tally, view="recurring", query="", **values)
+
     async def shown(request: Request) -> Response:
         text = await ask(jobs.record, _within(request))
         if text is None:
@@ -264,6 +272,7 @@ def app(open_records: Callable[[], Records]) -> Starlette:
         routes=[
             Route("/", listed),
             Route("/search", found),
+            Route("/recurring", recurs),
             Route("/jobs/{number:int}", shown),
             Route("/clips/{number:int}.flac", clip),
             Route("/jobs/{number:int}/photos/{digest}.jpg", photo),
