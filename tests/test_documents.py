@@ -192,7 +192,7 @@ def test_commands_do_what_they_are_shown_for(
     sample = reading.load(reading.find("winch-gearbox")).text
     Path("my-pump.yaml").write_text(sample, encoding="utf-8")
     snapshots.file(Path("race.jpg"))
-    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
+    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\nask customer\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0
     unwritten_job = (

@@ -17,6 +17,7 @@ from assistant import __version__
 from assistant.cli import (
     archives,
     compare,
+    customer,
     devices,
     diagnostics,
     drafts,
@@ -28,6 +29,7 @@ from assistant.cli import (
     procedures,
     publication,
     records,
+    recurring,
     reports,
     run,
     sign_off,
@@ -115,9 +117,11 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     run.add_parsers(commands)
     records.add_parsers(commands)
     reports.add_parsers(commands)
+    recurring.add_parser(commands)
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    customer.add_parser(commands)
     sign_off.add_parser(commands)
     photos.add_parser(commands)
     publication.add_parser(commands)

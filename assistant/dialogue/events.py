@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
 from assistant.dialogue import facts
+from assistant.dialogue.facts import Disposition as Disposition
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
 from assistant.dialogue.instrument import Instrument
@@ -114,6 +115,20 @@ class ConditionAffirmed(Base):
     kind: Literal["condition affirmed"] = "condition affirmed"
     condition: str
     """As the procedure words it."""
+
+
+class ReadyForCheck(Base):
+    """Somebody said that a step is done which records no work, and waits for its second check."""
+
+    kind: Literal["ready for check"] = "ready for check"
+
+
+class SecondChecked(Base):
+    """Somebody other than who did the step has checked it (`by`)."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...]
+    """Who did it."""
 
 
 class PieceRemoved(Base):
@@ -431,9 +446,6 @@ class OrderMoved(Base):
         )
 
 
-Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
-
-
 class FindingRecorded(Base):
     """A part was found in some condition."""
 
@@ -449,6 +461,35 @@ class FindingRecorded(Base):
     """What is to be done about it, where that was said."""
     taken: facts.Taken | None = None
     """Whether it was said to be as found or as left."""
+
+
+class CustomerAsked(Base):
+    """The customer has to agree to extra work; it waits for the desk, which asks them."""
+
+    kind: Literal["customer asked"] = "customer asked"
+    of: facts.EventRef
+    """The finding or the order that it is about; see `assistant.dialogue.customer`."""
+    work: facts.ExtraWork
+    """What it came to when it was asked."""
+
+
+class CustomerAnswered(Base):
+    """The desk has the customer's answer, and entered it (`by`)."""
+
+    kind: Literal["customer answered"] = "customer answered"
+    of: facts.EventRef
+    """The question."""
+    about: facts.EventRef
+    """The finding or the order that stood when it was answered."""
+    work: facts.ExtraWork
+    """What it came to then."""
+    answer: facts.CustomerAnswer
+    name: str | None = None
+    """Who answered for the customer; None only where an answer is taken back."""
+    note: str | None = None
+    """As typed, such as the number of the customer's order."""
+    at_desk: bool = True
+    """The desk alone enters it."""
 
 
 class KitOpened(Base):
@@ -660,6 +701,20 @@ class JobClosed(Base):
     left: tuple[facts.Left, ...] = ()
 
 
+class PictureTakenBack(Base):
+    """A picture that was put in when the job was closed already is taken out of what stands.
+
+    It is no event of a job, and stands beside it, as the picture's own entry does.
+    """
+
+    kind: Literal["picture taken back"] = "picture taken back"
+    of: facts.EventRef
+    """What it shows."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """The picture."""
+    at_desk: Literal[True] = True
+
+
 class SignedOff(Base):
     """Somebody who answers for the work has signed off a closed job (`by`).
 
@@ -677,7 +732,9 @@ class SignedOff(Base):
 
 
 Event = Annotated[
-    PieceRemoved
+    ReadyForCheck
+    | SecondChecked
+    | PieceRemoved
     | PieceChanged
     | TorqueSet
     | BuildUpBegun
@@ -703,6 +760,8 @@ Event = Annotated[
     | BagRecorded
     | PartOrdered
     | OrderMoved
+    | CustomerAsked
+    | CustomerAnswered
     | KitOpened
     | KitItemChecked
     | KitChecked

@@ -188,6 +188,11 @@ class Tightened(Intent):
 
 
 @dataclass(frozen=True)
+class SecondCheck(Intent):
+    """Whoever is signed on has checked what somebody else did at this step."""
+
+
+@dataclass(frozen=True)
 class NextBolt(Intent):
     """Say which bolt is next in the order of tightening."""
 
@@ -375,6 +380,11 @@ class Note(Intent):
     text: str | None = None
     clipped: bool = False
     """Whether the speech itself is in the clip of this phrase."""
+
+
+@dataclass(frozen=True)
+class AskCustomer(Intent):
+    """Have the customer asked whether they agree to what was found last and what it needs."""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from assistant.dialogue import (
     lacking,
     ledger,
     remaining,
+    second_check,
     wording,
 )
 from assistant.dialogue.supplying import say_lacks
@@ -44,7 +45,8 @@ def finished(turn: Turn) -> bool:
         return True
     items = turn.outstanding()
     if items:
-        say_outstanding(turn, items)
+        second_check.claim(turn, items)
+        say_outstanding(turn, turn.outstanding())
         if step.id in turn.state.skipped:
             turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
         return False

@@ -130,6 +130,7 @@ Pending = (
 _OF_NO_SET = (
     events.PartOrdered,
     events.OrderMoved,
+    events.CustomerAsked,
     events.FindingRecorded,
     events.NoteRecorded,
     events.PictureTaken,
@@ -140,6 +141,14 @@ _OF_NO_SET = (
     events.Conceded,
 )
 """What stays true of a step though it is done again."""
+
+WORK = (
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.QuestionAnswered,
+)
+"""What a step asks for: where some of it is recorded, the step is begun."""
 
 _MODES: dict[type[events.Base], Mode] = {
     events.ValueQuestioned: Mode.QUESTIONING,
@@ -304,6 +313,10 @@ class State:
                         until = self.procedure.index(answer.go_to)
         return tuple(taken)
 
+    def checked_twice(self, step: str) -> bool:
+        """Return whether a step needs a second check."""
+        return any(one.id == step and one.second_check for one in self.procedure.steps)
+
     def readings(self) -> tuple[Reading, ...]:
         """Return the readings of the present step that apply."""
         return tuple(r for r in self.step.readings if r.applies(self.answers))
@@ -438,6 +451,9 @@ def _follow(state: State, event: events.Event, place: int) -> State:
 
     `place` is where it goes in the history, from 0.
     """
+    if isinstance(event, WORK) and event.step in state.done and state.checked_twice(event.step):
+        # What was checked is not what stands now.
+        state = replace(state, done=state.done - {event.step})
     match event:
         case events.Withdrawn(at_desk=True):
             return state

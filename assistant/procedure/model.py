@@ -590,6 +590,8 @@ class Step(Variants):
     """A fluid that is drained or filled."""
     mix: Mix | None = None
     """A mixture to make up."""
+    second_check: bool = False
+    """Whether somebody other than who did the step has to check it before it is done."""
 
 
 class Stage(Model):

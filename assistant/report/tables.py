@@ -199,6 +199,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             note=_notes(
                 f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
                 None if photo.of_stands else "what it shows was withdrawn since",
+                "put in after closing, under no seal" if photo.after_closing else None,
             ),
         )
     for reading in record.readings:
@@ -305,6 +306,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             )
     for entry in record.afterwards:
         yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
+    for extra in record.extra_work:
+        told = (extra.name, extra.note, "under no seal" if extra.after_closing else None)
+        yield _of(extra, "extra work", what=extra.work, note=_notes(extra.stand, *told))
     for signed in record.sign_offs:
         yield (
             signed.at,

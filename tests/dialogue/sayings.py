@@ -175,6 +175,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Order(lack.key.name, lack.count)
         case outstanding_work.TimeToPass():
             return intents.StartTimer()
+        case outstanding_work.SecondCheckToMake():
+            return _checked(state)
         case other:
             raise AssertionError(f"nobody knows what to say to {other}")
 
@@ -191,6 +193,21 @@ def _further(state: State, now: datetime) -> intents.Intent:
     if bolts:
         return intents.Removed("long bolt", "long bolts", 6)
     return intents.Removed("gasket", "gaskets")
+
+
+def _checked(state: State) -> intents.Intent:
+    """Return what leads to the second check of a step, of which nothing else is outstanding."""
+    did = [event.by for event in outstanding_work.done_here(state, state.step)]
+    if not did:
+        return intents.Next()
+    if state.technician is None:
+        return intents.SignOn("Ann")
+    if None in did:
+        return intents.Rework(state.number)
+    other = next((name for name in ("Ann", "Bob") if name not in did), None)
+    if other is None:
+        return intents.Rework(state.number)  # Both have worked on it.
+    return intents.SecondCheck() if state.technician == other else intents.SignOn(other)
 
 
 def _settled(state: State, failure: Nonconformity, now: datetime) -> intents.Intent:
@@ -394,6 +411,8 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
+    intents.SecondCheck: _always(intents.SecondCheck()),
+    intents.AskCustomer: _always(intents.AskCustomer()),
     intents.Photo: _always(intents.Photo()),
     intents.PictureReady: lambda state: some.builds(
         intents.PictureReady,
