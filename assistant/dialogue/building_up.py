@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import events, intents, remaining, wording
-from assistant.dialogue.moving import done, enter, finished
+from assistant.dialogue import build_order, events, intents, wording
+from assistant.dialogue.moving import done, finished, onward, skip_for
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
 from assistant.dialogue.supplying import say_lacks
@@ -44,19 +44,18 @@ def on_not_begun(turn: Turn, intent: intents.Intent) -> None:
 def on_next(turn: Turn, intent: intents.Next) -> None:
     """Go on with the first that is not on yet; stay where something is outstanding."""
     if turn.state.step.id not in _on_steps(turn.state) or finished(turn):
-        _go_on(turn)
+        onward(turn)
 
 
-def _go_on(turn: Turn) -> None:
-    """Go to the first that is not on yet, or say that all is."""
-    settled = turn.state.done | turn.state.skipped.keys()
-    for step in turn.state.procedure.stages[-1].steps:
-        if step.id not in settled:
-            enter(turn, step)
-            return
-    left = remaining.of_job(turn.state)
-    turn.say(wording.remaining.still_open(left) if left else wording.pieces.ALL_OFF_AGAIN)
-    turn.say(wording.remaining.SAY_CLOSE)
+def on_not_yet(turn: Turn, intent: intents.NotYet) -> None:
+    """Leave what would go on now for later: it comes again when the rest is on."""
+    here = turn.state.step.id
+    if here not in _on_steps(turn.state):
+        turn.say(wording.pieces.NOT_OF_BUILD_UP, Tone.REFUSED)
+    elif here in turn.state.done:
+        turn.say(wording.refusals.DONE_ALREADY, Tone.REFUSED)
+    else:
+        skip_for(turn, build_order.LATER)
 
 
 def on_installed(turn: Turn, intent: intents.Installed) -> None:
@@ -78,7 +77,7 @@ def on_installed(turn: Turn, intent: intents.Installed) -> None:
         return
     done(turn)
     turn.say(wording.pieces.on(piece.called), Tone.RECORDED)
-    _go_on(turn)
+    onward(turn)
 
 
 def on_set_torque(turn: Turn, intent: intents.SetTorque) -> None:

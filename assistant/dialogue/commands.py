@@ -759,6 +759,19 @@ COMMANDS = (
         },
         progress=(events.StepEntered, events.StepDone),
     ),
+    Command(
+        intents.NotYet,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="not yet",
+        help=("not yet",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_not_begun,
+            Mode.BUILDING_UP: building_up.on_not_yet,
+        },
+        progress=(events.StepSkipped, events.StepEntered),
+    ),
     # settle what fails
     Command(
         intents.WhatFailed,

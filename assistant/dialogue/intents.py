@@ -536,6 +536,11 @@ class SetTorque(Intent):
 
 
 @dataclass(frozen=True)
+class NotYet(Intent):
+    """Leave what would go on now until the rest is on."""
+
+
+@dataclass(frozen=True)
 class Installed(Intent):
     """Something is on again, whether or not it was its turn."""
 

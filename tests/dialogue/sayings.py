@@ -426,6 +426,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.NotYet: _always(intents.NotYet()),
     intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),
     intents.Resume: _always(intents.Resume()),

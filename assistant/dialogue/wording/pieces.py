@@ -22,6 +22,7 @@ NOT_REWORKED = (
     "That is no step of the build up. To put right what came off, say make that, or call it."
 )
 NOT_BUILDING = "The build up has not begun. Say start build up."
+NOT_OF_BUILD_UP = "Nothing goes on at this step. Say next step to go on with the build up."
 ALL_OFF_AGAIN = "All that came off is on again."
 BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."
 BAG_NUMBER = "Bags have a number from one up. Say bag, and its number."
