@@ -12,10 +12,12 @@ from typing import Literal, get_args
 from assistant.audio.manner import Change
 from assistant.dialogue import (
     answers_about_parts,
+    answers_about_pieces,
     asking,
     attention,
     building_up,
     corrections,
+    counting,
     events,
     handing_over,
     intents,
@@ -269,7 +271,7 @@ COMMANDS = (
         always=True,
         modes={
             Mode.CLOSED: telling.on_what_is_left,
-            Mode.TAKING_DOWN: taking_down.on_what_is_left,
+            Mode.TAKING_DOWN: answers_about_pieces.on_what_is_left,
         },
     ),
     Command(
@@ -653,8 +655,20 @@ COMMANDS = (
         means=lambda said: intents.Recount(said.whole("several")),
         help=("make that eight",),
         heard_in=_UNWRITTEN,
-        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_recount),
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_recount),
         records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.SomeOf,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="<came_off> of <belong>",
+        means=lambda said: intents.SomeOf(said.whole("came_off"), said.whole("belong")),
+        rule="some_of",
+        help=("four of six",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_some_of),
+        records=(events.PieceChanged, events.FindingRecorded),
     ),
     Command(
         intents.Rename,
@@ -694,7 +708,7 @@ COMMANDS = (
     Command(
         intents.LastOff,
         Theme.TAKE_DOWN,
-        taking_down.on_what_came_off_last,
+        answers_about_pieces.on_what_came_off_last,
         phrases="what came off last",
         rule="last_off",
         help=("what came off last",),
@@ -704,7 +718,7 @@ COMMANDS = (
     Command(
         intents.StillOff,
         Theme.TAKE_DOWN,
-        taking_down.on_still_off,
+        answers_about_pieces.on_still_off,
         phrases="what is still off",
         rule="still_off",
         help=("what is still off",),
@@ -714,7 +728,7 @@ COMMANDS = (
     Command(
         intents.HowManyOff,
         Theme.TAKE_DOWN,
-        taking_down.on_how_many,
+        answers_about_pieces.on_how_many,
         phrases="how many <many_parts>",
         means=lambda said: intents.HowManyOff(said.noun().name),
         rule="how_many_off",

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue import events, facts, intents, ledger, wording
+from assistant.dialogue import counting, events, facts, intents, ledger, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.recording import (
     after_reading,
@@ -94,6 +94,9 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     instead = intent.instead
     if isinstance(instead, intents.Value):
         kinds = turn.rules.corrected_by_number
+        if counting.said_last(turn.state, kinds):
+            counting.on_other_count(turn, instead)
+            return
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
@@ -102,7 +105,9 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
     if wrong is None or ledger.from_desk(wrong):
-        turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
+        came_off = turn.state.piece is not None
+        told = wording.pieces.PUT_RIGHT if came_off else wording.refusals.NOTHING_TO_CORRECT
+        turn.say(told, Tone.REFUSED)
         return
     if isinstance(instead, intents.Value):
         meant = _as_intent(wrong, instead)

@@ -482,6 +482,14 @@ class Recount(Intent):
 
 
 @dataclass(frozen=True)
+class SomeOf(Intent):
+    """So many came off of so many that belong there; the rest is missing."""
+
+    found: int
+    of: int
+
+
+@dataclass(frozen=True)
 class Rename(Intent):
     """What came off is called something else."""
 

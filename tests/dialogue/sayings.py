@@ -405,6 +405,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
     intents.Removed: lambda state: _REMOVED,
     intents.Recount: lambda state: some.builds(intents.Recount, some.sampled_from([0, 1, 5])),
+    intents.SomeOf: lambda state: some.builds(
+        intents.SomeOf, some.sampled_from([0, 1, 4, 6]), some.sampled_from([2, 6])
+    ),
     intents.Rename: lambda state: some.builds(
         intents.Rename, some.just("upper cover"), some.just("upper covers")
     ),

@@ -103,3 +103,85 @@ def test_skipped_for_another_reason_it_is_named_and_not_gone_to(down: Hands) -> 
 def test_skipped_out_of_turn_the_next_is_what_is_not_on_yet(down: Hands) -> None:
     down.say("start build up", "installed end cover", "skip step")
     assert "Step seven. Fit four long bolts." in down.say("not needed")
+
+
+# How many came off
+
+
+def test_a_bare_correction_is_of_the_number_that_was_said_last(hands: Hands) -> None:
+    hands.say("affirm", "removed five long bolts")
+    assert hands.say("correction six") == "Six long bolts, not five."
+    assert hands.say("correction 12") == "Twelve long bolts, not six."
+    hands.say("bag one")
+    assert "Long bolts in bag two." in hands.say("correction two")
+    assert hands.say("what is still off") == "Twelve long bolts, bag two."
+    hands.say("make that seven")
+    assert hands.say("correction eight") == "Eight long bolts, not seven."
+    hands.say("disregard", "disregard", "disregard", "disregard")
+    assert hands.say("what is still off") == "Twelve long bolts, no bag."
+    hands.say("disregard", "disregard")
+    assert hands.say("what is still off") == "Five long bolts, no bag."
+
+
+def test_a_correction_that_is_no_number_of_things_names_the_way(hands: Hands) -> None:
+    hands.say("affirm", "removed five long bolts")
+    for said in ("correction two millimetres", "correction zero point five"):
+        assert "say make that" in hands.say(said)
+    assert "Say removed" in hands.say("correction zero")
+    assert "say make that" in hands.say("correction bag two")
+    assert hands.events("piece changed") == []
+    hands.say("removed end cover", "go to step one")
+    assert "nothing at this step to correct" in hands.say("correction six")
+
+
+def test_four_of_six_means_that_two_are_missing(hands: Hands) -> None:
+    hands.say("affirm", "removed four long bolts")
+    assert hands.say("four of six") == "Four of six long bolts, two missing."
+    hands.say("bag one")
+    assert hands.say("how many long bolts") == (
+        "Four of six long bolts came off, bag one, two missing."
+    )
+    assert hands.say("what came off last") == (
+        "Last off: four long bolts, bag one, and two missing."
+    )
+    assert hands.say("what is in bag one") == "In bag one: four long bolts."
+    said = hands.say("start build up")
+    assert "two long bolts that are missing" in said
+    assert "We stay at step three" in hands.say("next step")
+    hands.say("order two long bolts", "long bolts received")
+    assert "All that came off is on again" in hands.say("next step")
+    hands.say("close job", "affirm")
+    (closed,) = hands.events("job closed")
+    assert isinstance(closed, events.JobClosed)
+    assert [one.place for one in closed.left] == ["in the kit"]  # type: ignore[union-attr]
+
+
+def test_four_of_six_is_the_same_after_all_six_were_said(hands: Hands) -> None:
+    hands.say("affirm", "removed six long bolts", "four of six")
+    other = hands.bench.state.holdings
+    hands.say("disregard", "disregard", "removed six long bolts", "two long bolts missing")
+    assert hands.bench.state.holdings.counts == other.counts
+
+
+def test_four_of_six_is_counted_once_and_put_right_by_name(hands: Hands) -> None:
+    hands.say("affirm", "removed four long bolts", "four of six")
+    assert hands.say("four of six") == "Four of six long bolts, two missing."
+    assert len(hands.events("finding")) == 1
+    for said in ("five of six", "six of six", "correction five"):
+        assert "Say correction, and how many are missing" in hands.say(said)
+    hands.say("correction one long bolt missing")
+    assert hands.say("how many long bolts") == "Five of six long bolts came off, one missing."
+    hands.say("disregard", "disregard")
+    assert hands.say("how many long bolts") == "Four long bolts came off."
+    assert hands.bench.state.nonconformities == ()
+
+
+def test_so_many_of_so_many_that_cannot_be_is_refused(hands: Hands) -> None:
+    hands.say("affirm")
+    assert "Nothing has come off yet" in hands.say("four of six")
+    hands.say("removed four long bolts")
+    assert "as in four of six" in hands.say("six of four")
+    assert hands.say("four of four") == "Four of four long bolts, none missing."
+    hands.say("removed end cover", "start build up")
+    assert "Go to what came off first" in hands.say("four of six")
+    assert hands.events("finding") == hands.events("piece changed") == []

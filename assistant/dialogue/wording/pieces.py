@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from assistant.dialogue import facts
@@ -28,6 +29,9 @@ BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."
 BAG_NUMBER = "Bags have a number from one up. Say bag, and its number."
 SET_FIRST = "No torque is set here. Say set torque, and the value in the manual, before it is used."
 NOT_A_TORQUE = "That is no torque. Say set torque, what it is for, and the value."
+SAY_SOME_OF = "Say how many came off, of how many, as in four of six."
+SAY_WHICH_COUNT = "Say correction, and how many are missing, or make that, and how many in all."
+PUT_RIGHT = "To put right what came off, say make that, call it, or size, and the right one."
 NOT_HERE = "Go to what came off first. Say go to step, and its number."
 
 
@@ -57,6 +61,17 @@ def recounted(of: facts.Parts, before: int) -> str:
     return sentence(f"{steps.parts(of)}, not {count(before)}")
 
 
+def some_of(of: facts.Parts, lost: int) -> str:
+    """Say how many came off of how many; `of` are those that belong there."""
+    missing = f"{count(lost)} missing" if lost else "none missing"
+    return sentence(f"{count(of.count - lost)} of {steps.parts(of)}, {missing}")
+
+
+def missing_already(of: facts.Parts) -> str:
+    """Refuse other counts than those by which some are missing already."""
+    return sentence(f"recorded already: {steps.parts(of)} missing. {SAY_WHICH_COUNT}")
+
+
 def renamed(of: facts.Parts, before: facts.Parts) -> str:
     """Say what it is called now, and what it was called before."""
     return sentence(f"{steps.parts(of)}, not {steps.called(before)}")
@@ -73,21 +88,38 @@ def bagged(number: int) -> str:
     return f"It is in bag {count(number)}. To change it, say correction, bag, and the number."
 
 
-def one(of: facts.Parts, bag: int | None) -> str:
-    """Word so much of one thing, and the bag that it is in."""
-    return f"{_so_many(of)}, {'no bag' if bag is None else f'bag {count(bag)}'}"
+@dataclass(frozen=True)
+class Off:
+    """What came off together, as it is told."""
+
+    parts: facts.Parts
+    """All that belong there."""
+    bag: int | None
+    missing: int = 0
+    """How many of them are."""
 
 
-def came_off_last(of: facts.Parts, bag: int | None) -> str:
+def one(of: Off) -> str:
+    """Word so much of one thing, the bag that it is in, and how many of it are missing."""
+    bag = "no bag" if of.bag is None else f"bag {count(of.bag)}"
+    left = of.parts.model_copy(update={"count": of.parts.count - of.missing})
+    if not of.missing:
+        return f"{_so_many(left)}, {bag}"
+    if not left.count:
+        return f"{_so_many(of.parts)}, missing"
+    return f"{_so_many(left)}, {bag}, and {count(of.missing)} missing"
+
+
+def came_off_last(of: Off) -> str:
     """Say what came off last."""
-    return sentence(f"last off: {one(of, bag)}")
+    return sentence(f"last off: {one(of)}")
 
 
-def still_off(things: Sequence[tuple[facts.Parts, int | None]]) -> Sequence[str]:
+def still_off(things: Sequence[Off]) -> Sequence[str]:
     """Say what is still off, the last off first, so many of them."""
     if not things:
         return ("Nothing is off.",)
-    told = [sentence(one(of, in_bag)) for of, in_bag in things[:TOLD_AT_ONCE]]
+    told = [sentence(one(of)) for of in things[:TOLD_AT_ONCE]]
     more = len(things) - TOLD_AT_ONCE
     return (
         (*told, f"And {count(more)} more before {'that' if more == 1 else 'those'}.")
@@ -96,9 +128,14 @@ def still_off(things: Sequence[tuple[facts.Parts, int | None]]) -> Sequence[str]
     )
 
 
-def how_many(of: facts.Parts, bags: Sequence[int]) -> str:
-    """Say how many of one thing came off, and the bags that they are in."""
+def how_many(of: facts.Parts, bags: Sequence[int], missing: int) -> str:
+    """Say how many of one thing came off, the bags that they are in, and how many are missing of
+    those that belong there (`of`).
+    """
     where = f", bag {listing([count(number) for number in bags])}" if bags else ""
+    if missing:
+        there = f"{count(of.count - missing)} of {steps.parts(of)}"
+        return sentence(f"{there} came off{where}, {count(missing)} missing")
     return sentence(f"{steps.parts(of)} came off{where}")
 
 
