@@ -308,6 +308,8 @@ def _went_on(job: Job, of: Worked) -> list[str]:
         said.append(wording.tightened(job.number, of.tightened))
     elif of.piece.torque is not None and of.is_on:
         said.append(wording.not_tightened(job.number))
+    if of.together:
+        said.append(wording.together(job.number, of.together))
     if of.is_on:
         fitted = wording.fitted(job.number, of)
         said += [fitted] if fitted else []

@@ -20,7 +20,12 @@ def on_still_off(turn: Turn, intent: intents.StillOff) -> None:
     """Say what is off, the last off first."""
     state = turn.state
     off = [_told(state, p) for p in reversed(state.pieces) if p.on not in state.done]
-    for words in wording.pieces.still_off(off):
+    groups = [
+        tuple(p.parts for p in state.pieces if p.on in group.members and p.on in state.done)
+        for group in state.arrangement.groups
+        if group.id not in state.done
+    ]
+    for words in wording.pieces.still_off(off, [group for group in groups if len(group) > 1]):
         turn.say(words)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from assistant.dialogue import build_order, events, intents, wording
 from assistant.dialogue.moving import done, finished, onward, skip_for
 from assistant.dialogue.pieces import Piece
-from assistant.dialogue.state import State
 from assistant.dialogue.supplying import say_lacks
 from assistant.dialogue.telling import present, say_outstanding
 from assistant.dialogue.turn import Tone, Turn
@@ -21,9 +20,13 @@ def on_start(turn: Turn, intent: intents.StartBuildUp) -> None:
     if not off:
         turn.say(wording.pieces.NOTHING_OFF, Tone.REFUSED)
         return
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN, Tone.REFUSED)
+        return
     turn.record(events.BuildUpBegun)
     turn.say(wording.pieces.build_up(len(off)), Tone.RECORDED)
-    turn.record(events.StepEntered, step=off[-1].on, came_from=turn.state.step_id)
+    first = turn.state.procedure.stages[-1].steps[0]
+    turn.record(events.StepEntered, step=first.id, came_from=turn.state.step_id)
     say_lacks(turn)
     loose = [piece.parts for piece in reversed(off) if piece.bag is None]
     if loose:
@@ -43,14 +46,14 @@ def on_not_begun(turn: Turn, intent: intents.Intent) -> None:
 
 def on_next(turn: Turn, intent: intents.Next) -> None:
     """Go on with the first that is not on yet; stay where something is outstanding."""
-    if turn.state.step.id not in _on_steps(turn.state) or finished(turn):
+    if turn.state.step.id not in build_order.steps(turn.state) or finished(turn):
         onward(turn)
 
 
 def on_not_yet(turn: Turn, intent: intents.NotYet) -> None:
     """Leave what would go on now for later: it comes again when the rest is on."""
     here = turn.state.step.id
-    if here not in _on_steps(turn.state):
+    if here not in build_order.steps(turn.state):
         turn.say(wording.pieces.NOT_OF_BUILD_UP, Tone.REFUSED)
     elif here in turn.state.done:
         turn.say(wording.refusals.DONE_ALREADY, Tone.REFUSED)
@@ -60,7 +63,9 @@ def on_not_yet(turn: Turn, intent: intents.NotYet) -> None:
 
 def on_installed(turn: Turn, intent: intents.Installed) -> None:
     """Put something on out of its turn."""
-    named = [piece for piece in reversed(turn.state.pieces) if piece.name == intent.name]
+    order = turn.state.procedure.index
+    named = [piece for piece in turn.state.pieces if piece.name == intent.name]
+    named.sort(key=lambda piece: order(piece.on))
     if not named:
         turn.say(wording.pieces.not_off(intent.name), Tone.REFUSED)
         return
@@ -120,7 +125,3 @@ def _named(turn: Turn, name: str | None) -> list[Piece]:
         turn.say(wording.pieces.BEFORE_TIGHTENED, Tone.REFUSED)
         return []
     return [piece for piece in turn.state.pieces if piece.name == at[0].name]
-
-
-def _on_steps(state: State) -> frozenset[str]:
-    return frozenset(piece.on for piece in state.pieces)

@@ -13,6 +13,7 @@ from assistant.audio.manner import Change
 from assistant.dialogue import (
     answers_about_parts,
     answers_about_pieces,
+    arranging,
     asking,
     attention,
     building_up,
@@ -774,6 +775,45 @@ COMMANDS = (
         progress=(events.StepEntered, events.StepDone),
     ),
     Command(
+        intents.StartGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="start group",
+        rule="start_group",
+        help=("start group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_start_group),
+        records=(events.GroupBegun,),
+    ),
+    Command(
+        intents.EndGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="end group",
+        rule="end_group",
+        help=("end group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_end_group),
+        records=(events.GroupEnded,),
+        progress=(events.StepEntered,),
+    ),
+    Command(
+        intents.PutBefore,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="before [the] <goes_after> the <goes_first>",
+        means=lambda said: intents.PutBefore(
+            said.piece("goes_first").name, said.piece("goes_after").name
+        ),
+        rule="put_before",
+        help=("before the end cover, the seal",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_put_before),
+        records=(events.BuildOrderSaid,),
+        progress=(events.StepEntered,),
+        corrects=events.BuildOrderSaid,
+    ),
+    Command(
         intents.NotYet,
         Theme.BUILD_UP,
         taking_down.on_written,
@@ -853,7 +893,7 @@ COMMANDS = (
         Theme.MEND,
         corrections.on_correct,
         phrases="correction (<tightened> | <reading> | <bag> | <order> | <supply> | <finding>"
-        " | <chosen> | <bare_value>)",
+        " | <chosen> | <put_before> | <bare_value>)",
         means=lambda said: intents.Correction(said.inner()),
         help=("correction one four",),
         modes={

@@ -12,6 +12,7 @@ from typing import Any
 
 from assistant.dialogue import counting, events, facts, intents, ledger, wording
 from assistant.dialogue import state as job_state
+from assistant.dialogue.arranging import on_put_before
 from assistant.dialogue.recording import (
     after_reading,
     on_bag,
@@ -100,7 +101,10 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
-    found = [e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)]
+    # What goes on before what is of no step.
+    of_job = isinstance(instead, intents.PutBefore)
+    said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
+    found = [e for e in reversed(said) if _is_about(instead, e)]
     # The part itself may have been misheard; only where the same was said, it is that.
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
@@ -127,11 +131,12 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | No
     """
     ref = facts.EventRef(turn=wrong.turn, place=place_of(wrong, turn.state.log))
     withdrawn = _withdrawn(turn, wrong.step, ref)
-    without = replace(job_state.apply(turn.state, withdrawn), step_id=wrong.step)
+    step = wrong.step or turn.state.step_id
+    without = replace(job_state.apply(turn.state, withdrawn), step_id=step)
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
     trial.told, trial.failed = turn.told, turn.failed
-    elsewhere = wrong.step != turn.state.step_id
+    elsewhere = step != turn.state.step_id
     trial.correcting, trial.elsewhere = True, elsewhere or reviewing is not None
     _decide_anew(trial, wrong, instead, _value_of(wrong))
     asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
@@ -255,6 +260,8 @@ def _decide_anew(
             on_finding(turn, instead)
         case intents.Chosen(), _, _:
             on_chosen(turn, instead)
+        case intents.PutBefore(), _, _:
+            on_put_before(turn, instead)
         case _:
             raise TypeError(f"{instead!r} cannot stand in place of {record!r}")
 

@@ -160,6 +160,34 @@ class BuildUpBegun(Base):
     kind: Literal["build-up begun"] = "build-up begun"
 
 
+class GroupBegun(Base):
+    """What comes off, or is put on, from here on belongs together, and goes on as one."""
+
+    kind: Literal["group begun"] = "group begun"
+
+
+class GroupEnded(Base):
+    """The group that was begun last is complete."""
+
+    kind: Literal["group ended"] = "group ended"
+    parts: tuple[facts.Parts, ...] = ()
+    """What is in it."""
+
+
+class BuildOrderSaid(Base):
+    """Something goes on before another thing, which came off after it."""
+
+    kind: Literal["build order said"] = "build order said"
+    goes: str
+    """Its step of the build-up."""
+    before: str
+    """The step of the build-up that it goes before."""
+    parts: facts.Parts
+    """What goes on first."""
+    before_parts: facts.Parts
+    """What goes on after it."""
+
+
 class RetestBegun(Base):
     """Results are taken anew, as a new set; the first set stays in the record."""
 
@@ -650,6 +678,9 @@ Event = Annotated[
     | PieceChanged
     | TorqueSet
     | BuildUpBegun
+    | GroupBegun
+    | GroupEnded
+    | BuildOrderSaid
     | RetestBegun
     | ReworkBegun
     | ConcessionAsked

@@ -499,6 +499,12 @@ class FailureToSettle(Fact):
     """Whether it is a result of this step."""
 
 
+class GroupToEnd(Fact):
+    """A group that goes on as one is not ended yet."""
+
+    kind: Literal["group"] = "group"
+
+
 Outstanding = Annotated[
     GateToPass
     | FailureToSettle
@@ -510,7 +516,8 @@ Outstanding = Annotated[
     | ReadingToTake
     | TorqueToRecord
     | BagToRecord
-    | TimeToPass,
+    | TimeToPass
+    | GroupToEnd,
     Field(discriminator="kind"),
 ]
 

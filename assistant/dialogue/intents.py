@@ -544,6 +544,24 @@ class SetTorque(Intent):
 
 
 @dataclass(frozen=True)
+class StartGroup(Intent):
+    """What comes off or goes together from here on is to go on as one."""
+
+
+@dataclass(frozen=True)
+class EndGroup(Intent):
+    """The group is complete."""
+
+
+@dataclass(frozen=True)
+class PutBefore(Intent):
+    """Something goes on before another thing."""
+
+    name: str
+    before: str
+
+
+@dataclass(frozen=True)
 class NotYet(Intent):
     """Leave what would go on now until the rest is on."""
 

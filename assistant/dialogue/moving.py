@@ -85,6 +85,9 @@ def _onward_in_build_up(turn: Turn) -> None:
     if step is not None:
         enter(turn, step)
         return
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN)
+        return
     left = remaining.of_job(turn.state)
     turn.say(wording.remaining.still_open(left) if left else wording.pieces.ALL_OFF_AGAIN)
     turn.say(wording.remaining.SAY_CLOSE)

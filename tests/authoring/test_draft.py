@@ -557,3 +557,15 @@ def test_a_job_reads_the_same_from_its_journal(tmp_path: Path) -> None:
     again = worked.read(Journal(tmp_path / "journal.db", create=False), 1)
     assert drafting.draft([again]).text == text
     assert pieces.UNNAMED not in text
+
+
+def test_what_goes_on_as_one_and_in_another_order_is_in_the_draft(tmp_path: Path) -> None:
+    hands = job(tmp_path, "affirm", "start group", "removed shaft", "removed two bearings")
+    hands.say("end group", "removed end cover", "before the end cover, the shaft")
+    text = drafted(hands)
+    steps = [step.id for step in loaded(text, tmp_path).stages[-1].steps]
+    assert steps == ["fit-bearings", "fit-shaft", "fit-end-cover"]
+    assert "put together with shaft off the machine, and goes on as one with it" in text
+    hands.say("start build up", *["next step"] * 4)
+    built = [step.id for step in loaded(drafted(hands), tmp_path).stages[-1].steps]
+    assert built == steps

@@ -96,6 +96,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
         facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
         for why in get_args(facts.Lacking)
     ),
+    facts.GroupToEnd(),
 )
 
 LEFT: tuple[facts.Left, ...] = (
@@ -234,6 +235,15 @@ EVENTS: tuple[events.Event, ...] = (
     ),
     events.TorqueSet(**_OF, name="bolt", plural="bolts", value=Decimal(25), unit="N·m"),
     events.BuildUpBegun(**_OF),
+    events.GroupBegun(**_OF),
+    events.GroupEnded(**_OF, parts=(BUSHES, facts.Parts(name="end plate", count=1))),
+    events.BuildOrderSaid(
+        **_OF,
+        goes="close",
+        before="close",
+        parts=BUSHES,
+        before_parts=facts.Parts(name="end plate", count=1),
+    ),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
     TORQUE,

@@ -45,6 +45,7 @@ def correction(state: State) -> Saying:
         intents.Supply,
         intents.Finding,
         intents.Chosen,
+        intents.PutBefore,
     )
     said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
     return some.builds(intents.Correction, said)
@@ -157,6 +158,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.GoTo(number)
         case outstanding_work.FailureToSettle(failure=failure):
             return _settled(state, failure, now)
+        case outstanding_work.GroupToEnd():
+            return intents.EndGroup()
         case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
@@ -429,6 +432,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.StartGroup: _always(intents.StartGroup()),
+    intents.EndGroup: _always(intents.EndGroup()),
+    intents.PutBefore: lambda state: some.builds(intents.PutBefore, _off(state), _off(state)),
     intents.NotYet: _always(intents.NotYet()),
     intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),

@@ -185,3 +185,159 @@ def test_so_many_of_so_many_that_cannot_be_is_refused(hands: Hands) -> None:
     hands.say("removed end cover", "start build up")
     assert "Go to what came off first" in hands.say("four of six")
     assert hands.events("finding") == hands.events("piece changed") == []
+
+
+# What is put together and goes on as one
+
+
+def test_what_comes_off_as_a_group_is_put_together_and_goes_on_as_one(hands: Hands) -> None:
+    hands.say("affirm", "removed end cover")
+    assert hands.say("start group") == (
+        "Group started. What comes off now goes on as one. Say end group when it is complete."
+    )
+    hands.say("removed shaft", "removed two bearings")
+    said = hands.say("end group")
+    assert said == "Group ended. Shaft and two bearings go on as one."
+    hands.say("removed two dowels", "start build up", "next step")
+    assert "Step eight. Fit the shaft." in hands.say("next step")
+    said = hands.say("next step")
+    assert said == "Step nine. Fit as one the shaft and two bearings."
+    assert hands.say("what is still off") == (
+        "End cover, no bag. Put together: shaft and two bearings."
+    )
+    assert hands.say("next step") == "Step ten. Fit the end cover."
+    assert hands.say("what is still off") == "End cover, no bag."
+    assert "All that came off" in hands.say("next step")
+
+
+def test_what_is_put_together_in_the_build_up_goes_on_as_one(down: Hands) -> None:
+    down.say("start build up", "start group", "next step")
+    assert "Fit four long bolts." in down.say("next step")
+    said = down.say("end group")
+    assert said.startswith("Group ended. End cover and two dowels go on as one. Step seven.")
+    assert "Fit as one the end cover and two dowels." in said
+    assert "Step eight. Fit four long bolts." in down.say("next step")
+    assert "All that came off" in down.say("next step")
+
+
+def test_a_group_that_is_not_on_is_named_at_closing(down: Hands) -> None:
+    down.say("start build up", "start group", "next step", "next step", "end group", "not yet")
+    assert "Fit as one" in down.say("next step")
+    down.say("not yet")
+    assert "step seven skipped, to be done later" in down.say("close job")
+
+
+def test_a_group_that_is_not_ended_is_told_and_closing_names_it(down: Hands) -> None:
+    down.say("start build up", "start group", "next step", "next step", "next step")
+    said = down.stop_and_take_up(days=3)
+    assert "A group is open. Say end group" in said
+    assert "A group is open" in down.say("next step")
+    assert "A group is open" in down.say("start group")
+    down.say("go to step five", "go to step eight")
+    assert "the group to end: say end group" in down.say("next step")
+    down.say("close job")
+    (asked,) = down.events("close asked")
+    assert isinstance(asked, events.CloseAsked)
+    assert asked.left[0].kind == "steps not done"
+    down.say("negative", "end group", "next step")
+    assert "Nothing is off" in down.say("what is still off")
+
+
+def test_the_build_up_does_not_begin_within_a_group(down: Hands) -> None:
+    down.say("start group", "removed gasket")
+    assert "A group is open" in down.say("start build up")
+    said = down.say("end group")
+    assert said == "Group ended with gasket alone in it. That is no group."
+    assert "Step six. Fit the gasket." in down.say("start build up")
+
+
+def test_a_group_is_taken_back_like_anything_else(hands: Hands) -> None:
+    hands.say("affirm")
+    assert "No group is open" in hands.say("end group")
+    hands.say("start group", "removed shaft", "removed bearing", "end group")
+    assert hands.say("disregard").startswith("Disregarded: group ended, one shaft")
+    assert "A group is open" in hands.say("start group")
+    hands.say("disregard")
+    assert hands.say("end group") == "Group ended with shaft alone in it. That is no group."
+    hands.say("disregard", "disregard", "disregard")
+    assert "No group is open" in hands.say("end group")
+    assert hands.say("what is still off") == "Nothing is off."
+
+
+def test_a_thing_of_a_group_done_again_takes_the_group_off_again(down: Hands) -> None:
+    down.say("start build up", "start group", "next step", "next step", "end group", "next step")
+    said = down.say("rework step five")
+    assert "After it steps six and seven are to be done again." in said
+    assert down.say("what is left") == "Steps five to eight of build-up not done."
+    down.say("next step", "next step")
+    assert "Fit four long bolts" in down.say("next step")
+
+
+def test_a_part_of_a_group_that_is_left_off_does_not_hold_it(hands: Hands) -> None:
+    hands.say("affirm", "start group", "removed shaft", "removed two bearings", "end group")
+    hands.say("start build up")
+    assert "step four to do first" in hands.say("go to step six", "next step")
+    hands.say("go to step four", "skip step", "not needed")
+    assert "Step six. Fit as one" in hands.say("next step")
+    assert "step four skipped, not needed" in hands.say("next step")
+
+
+# What goes on before what
+
+
+def test_what_is_said_to_go_on_first_does(down: Hands) -> None:
+    assert down.say("before the end cover, the long bolts") == "Four long bolts before end cover."
+    down.say("start build up")
+    assert "Step six. Fit four long bolts." in down.say("next step")
+    assert "Step seven. Fit the end cover." in down.say("next step")
+
+
+def test_in_the_build_up_it_is_the_next_to_go_on(down: Hands) -> None:
+    down.say("start build up", "next step")
+    said = down.say("before the end cover, the long bolts")
+    assert said.startswith("Four long bolts before end cover. Step six. Fit four long bolts.")
+    assert "Step seven. Fit the end cover." in down.say("next step")
+    assert "Long bolts: on already." in down.say("before the end cover, the long bolts")
+    assert "Dowels: on already." in down.say("before the dowels the end cover")
+
+
+def test_what_comes_off_later_does_not_undo_what_was_said(down: Hands) -> None:
+    down.say("before the end cover, the long bolts", "removed gasket")
+    said = down.say("start build up")
+    assert "Fit the gasket." in said
+    assert "Fit two dowels." in down.say("next step")
+    assert "Fit four long bolts." in down.say("next step")
+
+
+def test_an_order_is_taken_back_and_put_right(down: Hands) -> None:
+    down.say("start build up", "before the dowels the long bolts")
+    assert down.say("where are we").startswith("Step five of seven, build-up. Fit four")
+    said = down.say("correction before the dowels the end cover")
+    assert "Was: four long bolts before two dowels." in said
+    assert "Step five. Fit the end cover." in said
+    assert "Step six. Fit two dowels." in down.say("next step")
+    down.say("disregard")
+    said = down.say("disregard")
+    assert "Four long bolts before two dowels stands again. Back at step five." in said
+    said = down.say("disregard")
+    assert said.startswith("Disregarded: four long bolts before two dowels.")
+    assert "Fit the end cover" in down.say("next step")
+
+
+def test_an_order_that_cannot_be_is_refused(down: Hands) -> None:
+    assert "already" in down.say("before the end cover the dowels")
+    assert "is the same thing" in down.say("before the dowels the dowels")
+    assert down.say("before the gasket the dowels") == ""
+    assert "nothing at this step" not in down.say("correction before the end cover the long bolts")
+    assert down.events("build order said") == []
+
+
+def test_a_group_is_moved_as_one(hands: Hands) -> None:
+    hands.say("affirm", "start group", "removed shaft", "removed bearing", "end group")
+    hands.say("removed end cover", "before the end cover the shaft", "start build up")
+    assert "Fit the shaft." in hands.say("next step")
+    assert "Fit as one" in hands.say("next step")
+    hands.say("before the shaft the end cover")
+    assert "Fit the end cover" in hands.say("where are we")
+    hands.say("next step", "next step")
+    assert "All that came off" in hands.say("next step")

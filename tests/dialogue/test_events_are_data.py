@@ -38,7 +38,7 @@ NAMES_AND_IDENTIFIERS = {
     *("by", "step", "came_from", "name", "part", "plural", "fastener", "wrench", "fluid", "unsure"),
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
-    *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
+    *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256", "goes", "before"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -74,6 +74,9 @@ _WORK = (
     events.PieceRemoved,
     events.PieceChanged,
     events.TorqueSet,
+    events.GroupBegun,
+    events.GroupEnded,
+    events.BuildOrderSaid,
 )
 """What a technician said that is kept."""
 

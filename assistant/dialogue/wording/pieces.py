@@ -23,6 +23,8 @@ NOT_REWORKED = (
     "That is no step of the build up. To put right what came off, say make that, or call it."
 )
 NOT_BUILDING = "The build up has not begun. Say start build up."
+GROUP_OPEN = "A group is open. Say end group when it is complete."
+NO_GROUP = "No group is open. Say start group before what belongs together."
 NOT_OF_BUILD_UP = "Nothing goes on at this step. Say next step to go on with the build up."
 ALL_OFF_AGAIN = "All that came off is on again."
 BEFORE_TIGHTENED = "Say set torque, what it is for, and the value."
@@ -115,17 +117,17 @@ def came_off_last(of: Off) -> str:
     return sentence(f"last off: {one(of)}")
 
 
-def still_off(things: Sequence[Off]) -> Sequence[str]:
-    """Say what is still off, the last off first, so many of them."""
-    if not things:
+def still_off(things: Sequence[Off], groups: Sequence[Sequence[facts.Parts]]) -> Sequence[str]:
+    """Say what is still off, the last off first, so many of them; `groups` are what was put
+    together and is to go on as one.
+    """
+    if not things and not groups:
         return ("Nothing is off.",)
     told = [sentence(one(of)) for of in things[:TOLD_AT_ONCE]]
     more = len(things) - TOLD_AT_ONCE
-    return (
-        (*told, f"And {count(more)} more before {'that' if more == 1 else 'those'}.")
-        if (more > 0)
-        else told
-    )
+    if more > 0:
+        told.append(f"And {count(more)} more before {'that' if more == 1 else 'those'}.")
+    return [*told, *(sentence(f"put together: {_listed(group)}") for group in groups)]
 
 
 def how_many(of: facts.Parts, bags: Sequence[int], missing: int) -> str:
@@ -152,6 +154,44 @@ def build_up(number: int) -> str:
 def no_bag(things: Sequence[facts.Parts]) -> str:
     """Say what lies in no bag."""
     return sentence(f"in no bag: {listing(map(_so_many, things))}")
+
+
+def group_begun(building: bool) -> str:
+    """Say that a group begins, and how it is ended."""
+    what = "goes together now" if building else "comes off now"
+    return f"Group started. What {what} goes on as one. Say end group when it is complete."
+
+
+def group_ended(parts: Sequence[facts.Parts]) -> str:
+    """Say what goes on as one, or that a group of less than two things is none."""
+    if len(parts) < 2:
+        what = f"{_so_many(parts[0])} alone" if parts else "nothing"
+        return sentence(f"group ended with {what} in it. That is no group")
+    return sentence(f"group ended. {_listed(parts).capitalize()} go on as one")
+
+
+def goes_before(of: facts.Parts, before: facts.Parts) -> str:
+    """Say back what goes on before what."""
+    return sentence(before_words(of, before))
+
+
+def before_words(of: facts.Parts, before: facts.Parts) -> str:
+    """Word what goes on before what; no full stop."""
+    return f"{_so_many(of)} before {_so_many(before)}"
+
+
+def before_already(of: facts.Parts, before: facts.Parts) -> str:
+    """Refuse an order that is there already."""
+    return sentence(f"{before_words(of, before)} already")
+
+
+def same_thing(of: facts.Parts, before: facts.Parts) -> str:
+    """Refuse to put a thing before itself."""
+    return sentence(f"{before_words(of, before)} is the same thing. Say before, and two things")
+
+
+def _listed(parts: Sequence[facts.Parts]) -> str:
+    return listing(map(_so_many, parts))
 
 
 def _so_many(of: facts.Parts) -> str:
