@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from assistant.dialogue import events, intents, remaining, wording
+from assistant.dialogue.effects import PlayNotes
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Turn
@@ -46,6 +47,26 @@ def on_how_many(turn: Turn, intent: intents.HowManyOff) -> None:
     numbers = sorted({piece.bag for piece in same if piece.bag is not None})
     missing = sum(missing_with(turn.state, piece) for piece in same)
     turn.say(wording.pieces.how_many(total, numbers, missing))
+
+
+def on_play_note(turn: Turn, intent: intents.PlayNote) -> None:
+    """Say what was noted with what comes off or goes on here; the bench plays what was spoken."""
+    state = turn.state
+    group = state.arrangement.group(state.step.id)
+    members = group.members if group else ()
+    here = {p.id: p.on for p in state.pieces if state.step_id in (p.id, p.on) or p.on in members}
+    steps = {state.step_id, *here.keys(), *here.values()}
+    notes = [e for e in state.of_job(events.NoteRecorded) if e.step in steps]
+    if not notes:
+        turn.say(wording.notes.NONE_HERE)
+        return
+    for note in notes:
+        if note.text is not None:
+            turn.say(wording.record.told(note))
+    spoken = [note.heard for note in notes if note.text is None]
+    if spoken:
+        turn.say(wording.notes.spoken(len(spoken)))
+        turn.ask_for(PlayNotes(tuple(heard.clip_sha256 if heard else None for heard in spoken)))
 
 
 def missing_with(state: State, piece: Piece) -> int:

@@ -738,6 +738,17 @@ COMMANDS = (
         low_stakes=True,
     ),
     Command(
+        intents.PlayNote,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="play note | play notes",
+        rule="play_note",
+        help=("play note",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+        modes=dict.fromkeys(_UNWRITTEN, answers_about_pieces.on_play_note),
+    ),
+    Command(
         intents.StartBuildUp,
         Theme.BUILD_UP,
         taking_down.on_written,

@@ -562,6 +562,11 @@ class PutBefore(Intent):
 
 
 @dataclass(frozen=True)
+class PlayNote(Intent):
+    """Play the notes that were kept with what came off, or goes on, at this step."""
+
+
+@dataclass(frozen=True)
 class NotYet(Intent):
     """Leave what would go on now until the rest is on."""
 

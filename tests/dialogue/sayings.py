@@ -432,6 +432,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.PlayNote: _always(intents.PlayNote()),
     intents.StartGroup: _always(intents.StartGroup()),
     intents.EndGroup: _always(intents.EndGroup()),
     intents.PutBefore: lambda state: some.builds(intents.PutBefore, _off(state), _off(state)),

@@ -100,6 +100,7 @@ _TELLING = (
     intents.LastOff,
     intents.StillOff,
     intents.HowManyOff,
+    intents.PlayNote,
     intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
