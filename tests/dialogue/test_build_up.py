@@ -341,3 +341,36 @@ def test_a_group_is_moved_as_one(hands: Hands) -> None:
     assert "Fit the end cover" in hands.say("where are we")
     hands.say("next step", "next step")
     assert "All that came off" in hands.say("next step")
+
+
+# A usual torque
+
+
+def test_a_usual_torque_is_told_as_no_more_than_that_and_never_set(hands: Hands) -> None:
+    hands.say("affirm", "removed six long bolts")
+    assert "say the size" in hands.say("what torque")
+    hands.say("size m eight by fifty five")
+    said = hands.say("what torque")
+    # Shigley, bolted joints: 0.75 of the proof load, nut factor 0.2.
+    assert "not the maker's: marked eight point eight, two five newton metres" in said
+    assert said.endswith("Say set torque, and the value in the manual, before it is used.")
+    assert "marked eight point eight, one eight foot pounds" in hands.say(
+        "what torque in foot pounds"
+    )
+    before = hands.bench.journal.events(1)
+    assert hands.say("what torque long bolt") == said
+    assert hands.bench.journal.events(1) == before
+    hands.say("start build up")
+    assert hands.say("what torque") == said
+    assert "No torque is set here" in hands.say("tightened two five")
+    hands.say("set torque two four")
+    assert hands.say("what torque") == "Long bolt, two four newton metres."
+    hands.say("disregard")
+    assert hands.say("what torque") == said
+
+
+def test_of_a_thread_that_no_table_has_nothing_is_usual(hands: Hands) -> None:
+    hands.say("affirm", "removed six long bolts", "size m nine")
+    assert "marked" not in hands.say("what torque")
+    hands.say("removed end cover")
+    assert "No torque is set here." in hands.say("what torque")
