@@ -158,6 +158,11 @@ def not_tightened(job: int) -> str:
     return f"job {job}: no tightening is recorded."
 
 
+def locker(job: int, strength: facts.LockerStrength) -> str:
+    """Write which thread-locker was used."""
+    return f"job {job}: thread-locker of {strength} strength was used."
+
+
 def together(job: int, others: Sequence[Piece]) -> str:
     """Write what a thing was put together with, to go on as one."""
     told = _joined([plain(one.called) for one in others])

@@ -54,6 +54,8 @@ class Worked:
     """Why it was left, where somebody skipped it."""
     together: tuple[Piece, ...]
     """What it was put together with off the machine, to go on as one."""
+    locker: facts.LockerStrength | None
+    """The thread-locker that was put on it, where that was said."""
     fitted: tuple[facts.Fitted, ...]
     """What went on, where it is on again."""
     tightened: tuple[events.TorqueRecorded, ...]
@@ -145,6 +147,7 @@ def from_state(
                 said_on=tuple(notes.get(piece.on, ())),
                 is_on=is_on,
                 skipped=state.skipped.get(piece.on),
+                locker=_locker(state, piece),
                 together=_together(state, piece),
                 fitted=done[-1].fitted if is_on and done else (),
                 tightened=state.of_step(events.TorqueRecorded, piece.on),
@@ -164,6 +167,11 @@ def from_state(
         down=tuple(down),
         up=_up(state, procedure, down),
     )
+
+
+def _locker(state: State, of: Piece) -> facts.LockerStrength | None:
+    applied = state.of_step(events.LockerApplied, of.on)
+    return applied[-1].strength if applied else None
 
 
 def _together(state: State, of: Piece) -> tuple[Piece, ...]:

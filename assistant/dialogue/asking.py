@@ -56,6 +56,8 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
         case intents.Topic.LOCKER:
             if procedure.unwritten is not None:
                 noted = [wording.sentence(fit.how) for fit in fits if fit.how]
+                applied = turn.state.of_step(events.LockerApplied)
+                noted += [wording.sentence(wording.event(event)) for event in applied]
                 return noted or [wording.sentence(wording.steps.NOT_STATED)]
             return [wording.answers.locker(t) for t in tightens]
         case intents.Topic.TOOL:

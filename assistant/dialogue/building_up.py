@@ -85,6 +85,29 @@ def on_installed(turn: Turn, intent: intents.Installed) -> None:
     onward(turn)
 
 
+def on_locker_too_early(turn: Turn, intent: intents.ThreadLocker) -> None:
+    """Say how thread-locker is recorded that was found on the way down."""
+    turn.say(wording.pieces.LOCKER_FOUND, Tone.REFUSED)
+
+
+def on_thread_locker(turn: Turn, intent: intents.ThreadLocker) -> None:
+    """Record the thread-locker that is on what goes on here."""
+    here = turn.state.step.id
+    piece = next((one for one in turn.state.pieces if one.on == here), None)
+    if piece is None:
+        turn.say(wording.pieces.NOT_OF_BUILD_UP, Tone.REFUSED)
+        return
+    before = turn.state.of_step(events.LockerApplied)
+    if before:
+        turn.say(wording.pieces.locker_already(before[-1].strength), Tone.REFUSED)
+        return
+    turn.record(
+        events.LockerApplied, name=piece.name, plural=piece.plural, strength=intent.strength
+    )
+    told = wording.pieces.said_of(piece.parts, wording.pieces.locker(intent.strength))
+    turn.say(told, Tone.RECORDED)
+
+
 def on_set_torque(turn: Turn, intent: intents.SetTorque) -> None:
     """Keep a torque out of a manual for what came off by a name, or at this step."""
     named = _named(turn, intent.name)

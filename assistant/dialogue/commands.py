@@ -33,7 +33,7 @@ from assistant.dialogue import (
     timers,
 )
 from assistant.dialogue.command import EVERYDAY, WAITING, Command, Rulebook, Theme
-from assistant.dialogue.facts import Threads
+from assistant.dialogue.facts import LockerStrength, Threads
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 from assistant.grammar import numbers
@@ -80,6 +80,11 @@ def _size(said: Said) -> intents.Intent:
 def _threads(said: Said) -> intents.Intent:
     tag = said.tag()
     return intents.ThreadsFound(next(each for each in get_args(Threads) if each == tag))
+
+
+def _thread_locker(said: Said) -> intents.Intent:
+    tag = said.tag()
+    return intents.ThreadLocker(next(one for one in get_args(LockerStrength) if one == tag))
 
 
 def _set_torque(said: Said) -> intents.Intent:
@@ -772,6 +777,22 @@ COMMANDS = (
         records=(events.TorqueSet,),
     ),
     Command(
+        intents.ThreadLocker,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="thread locker (low {low} | medium {medium} | high {high}) [strength]",
+        means=_thread_locker,
+        rule="thread_locker",
+        help=("thread locker medium",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_locker_too_early,
+            Mode.BUILDING_UP: building_up.on_thread_locker,
+        },
+        records=(events.LockerApplied,),
+        corrects=events.LockerApplied,
+    ),
+    Command(
         intents.Installed,
         Theme.BUILD_UP,
         taking_down.on_written,
@@ -904,7 +925,7 @@ COMMANDS = (
         Theme.MEND,
         corrections.on_correct,
         phrases="correction (<tightened> | <reading> | <bag> | <order> | <supply> | <finding>"
-        " | <chosen> | <put_before> | <bare_value>)",
+        " | <chosen> | <put_before> | <thread_locker> | <bare_value>)",
         means=lambda said: intents.Correction(said.inner()),
         help=("correction one four",),
         modes={

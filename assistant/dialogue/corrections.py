@@ -13,6 +13,7 @@ from typing import Any
 from assistant.dialogue import counting, events, facts, intents, ledger, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.arranging import on_put_before
+from assistant.dialogue.building_up import on_thread_locker
 from assistant.dialogue.recording import (
     after_reading,
     on_bag,
@@ -260,6 +261,8 @@ def _decide_anew(
             on_finding(turn, instead)
         case intents.Chosen(), _, _:
             on_chosen(turn, instead)
+        case intents.ThreadLocker(), _, _:
+            on_thread_locker(turn, instead)
         case intents.PutBefore(), _, _:
             on_put_before(turn, instead)
         case _:

@@ -154,6 +154,16 @@ class TorqueSet(Base):
     unit: str
 
 
+class LockerApplied(Base):
+    """Thread-locker was put on what goes on at a step of the build-up."""
+
+    kind: Literal["thread-locker applied"] = "thread-locker applied"
+    name: str
+    """The fastener: what one of them is called."""
+    plural: str
+    strength: facts.LockerStrength
+
+
 class BuildUpBegun(Base):
     """What came off goes on again from here on, the last off first."""
 
@@ -677,6 +687,7 @@ Event = Annotated[
     PieceRemoved
     | PieceChanged
     | TorqueSet
+    | LockerApplied
     | BuildUpBegun
     | GroupBegun
     | GroupEnded

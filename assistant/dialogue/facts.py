@@ -150,6 +150,10 @@ Threads = Literal["dry", "thread locker"]
 """What was found on the threads of what came off."""
 
 
+LockerStrength = Literal["low", "medium", "high"]
+"""The strength class of a thread-locker."""
+
+
 class Moved(Fact):
     """So many parts that came to a state."""
 

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
-from assistant.dialogue.facts import EventRef, Taken, Threads
+from assistant.dialogue.facts import EventRef, LockerStrength, Taken, Threads
 
 
 @dataclass(frozen=True)
@@ -564,6 +564,13 @@ class PutBefore(Intent):
 @dataclass(frozen=True)
 class PlayNote(Intent):
     """Play the notes that were kept with what came off, or goes on, at this step."""
+
+
+@dataclass(frozen=True)
+class ThreadLocker(Intent):
+    """Thread-locker of a strength is on what goes on here."""
+
+    strength: LockerStrength
 
 
 @dataclass(frozen=True)

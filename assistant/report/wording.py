@@ -185,6 +185,8 @@ def event(of: events.Base) -> str:
             return _piece(of)
         case events.TorqueSet():
             return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}: thread-locker, {of.strength} strength"
         case events.BuildUpBegun():
             return "build-up begun"
         case events.GroupBegun():

@@ -569,3 +569,11 @@ def test_what_goes_on_as_one_and_in_another_order_is_in_the_draft(tmp_path: Path
     hands.say("start build up", *["next step"] * 4)
     built = [step.id for step in loaded(drafted(hands), tmp_path).stages[-1].steps]
     assert built == steps
+
+
+def test_the_thread_locker_that_was_used_is_in_the_draft(tmp_path: Path) -> None:
+    hands = job(tmp_path, *DOWN, "start build up", *["next step"] * 3, "thread locker medium")
+    text = drafted(hands)
+    (tighten,) = loaded(text, tmp_path).step("fit-long-bolts").tighten
+    assert tighten.locker is not None and tighten.locker.strength == "medium"
+    assert "thread-locker of medium strength was used" in comments(text, "fit-long-bolts")

@@ -234,6 +234,7 @@ EVENTS: tuple[events.Event, ...] = (
         threads="dry",
     ),
     events.TorqueSet(**_OF, name="bolt", plural="bolts", value=Decimal(25), unit="N·m"),
+    events.LockerApplied(**_OF, name="bolt", plural="bolts", strength="medium"),
     events.BuildUpBegun(**_OF),
     events.GroupBegun(**_OF),
     events.GroupEnded(**_OF, parts=(BUSHES, facts.Parts(name="end plate", count=1))),

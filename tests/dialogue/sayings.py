@@ -46,6 +46,7 @@ def correction(state: State) -> Saying:
         intents.Finding,
         intents.Chosen,
         intents.PutBefore,
+        intents.ThreadLocker,
     )
     said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
     return some.builds(intents.Correction, said)
@@ -431,6 +432,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([Decimal(25), Decimal(0), Decimal(90000)]),
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
+    ),
+    intents.ThreadLocker: lambda state: some.builds(
+        intents.ThreadLocker, some.sampled_from(get_args(facts.LockerStrength))
     ),
     intents.PlayNote: _always(intents.PlayNote()),
     intents.StartGroup: _always(intents.StartGroup()),

@@ -374,3 +374,38 @@ def test_of_a_thread_that_no_table_has_nothing_is_usual(hands: Hands) -> None:
     assert "marked" not in hands.say("what torque")
     hands.say("removed end cover")
     assert "No torque is set here." in hands.say("what torque")
+
+
+# Thread-locker
+
+
+def test_thread_locker_is_recorded_with_what_goes_on(down: Hands) -> None:
+    assert "say thread locker found" in down.say("thread locker medium")
+    down.say("set torque long bolts two five", "start build up", "next step", "next step")
+    said = down.say("thread locker medium")
+    assert said == "Long bolts, thread locker, medium strength."
+    assert "is recorded. To change it, say correction" in down.say("thread locker high")
+    assert down.say("what thread locker") == "Long bolts, thread locker, medium strength."
+    assert "Was: long bolts, thread locker, medium strength." in (
+        down.say("correction thread locker high strength")
+    )
+    assert "high strength" in down.say("read back")
+    assert "medium strength stands again" in down.say("disregard")
+    down.say("disregard")
+    assert down.say("what thread locker") == "Thread locker not stated."
+    down.say("thread locker low", "tightened two five", "next step")
+    said = down.stop_and_take_up(days=3)
+    assert "low strength" in down.say("read back")
+
+
+def test_thread_locker_is_of_something_that_goes_on(down: Hands) -> None:
+    down.say("start build up", "go to step two")
+    assert "Nothing goes on at this step" in down.say("thread locker medium")
+    down.say("start group", "go to step five", "next step", "next step", "end group")
+    assert "Nothing goes on at this step" in down.say("thread locker medium")
+    assert down.events("thread-locker applied") == []
+
+
+def test_thread_locker_of_rework_is_said_anew(down: Hands) -> None:
+    down.say("start build up", "thread locker medium", "next step", "rework step five")
+    assert down.say("thread locker high") == "Dowels, thread locker, high strength."

@@ -74,6 +74,7 @@ _WORK = (
     events.PieceRemoved,
     events.PieceChanged,
     events.TorqueSet,
+    events.LockerApplied,
     events.GroupBegun,
     events.GroupEnded,
     events.BuildOrderSaid,

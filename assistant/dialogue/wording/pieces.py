@@ -35,6 +35,7 @@ NOT_A_TORQUE = "That is no torque. Say set torque, what it is for, and the value
 SAY_SOME_OF = "Say how many came off, of how many, as in four of six."
 SAY_WHICH_COUNT = "Say correction, and how many are missing, or make that, and how many in all."
 PUT_RIGHT = "To put right what came off, say make that, call it, or size, and the right one."
+LOCKER_FOUND = "The build up has not begun. For what was found, say thread locker found."
 NOT_HERE = "Go to what came off first. Say go to step, and its number."
 
 
@@ -51,6 +52,18 @@ def said_of(of: facts.Parts, told: str) -> str:
 def threads(of: facts.Threads) -> str:
     """Word what was found on the threads."""
     return "found dry" if of == "dry" else "thread locker found"
+
+
+def locker(strength: facts.LockerStrength) -> str:
+    """Word the thread-locker that was put on."""
+    return f"thread locker, {strength} strength"
+
+
+def locker_already(strength: facts.LockerStrength) -> str:
+    """Refuse a second thread-locker for one thing."""
+    return sentence(
+        f"{locker(strength)}, is recorded. To change it, say correction, thread locker, and which"
+    )
 
 
 def size(thread: str, length: facts.Amount | None) -> str:

@@ -46,6 +46,8 @@ def event(of: events.Base) -> str:
             return _piece(of)
         case events.TorqueSet():
             return f"torque for {of.plural}, {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}, {pieces.locker(of.strength)}"
         case events.BuildUpBegun():
             return "build up begun"
         case events.GroupBegun():
