@@ -170,10 +170,48 @@ class TorqueSet(Base):
     unit: str
 
 
+class LockerApplied(Base):
+    """Thread-locker was put on what goes on at a step of the build-up."""
+
+    kind: Literal["thread-locker applied"] = "thread-locker applied"
+    name: str
+    """The fastener: what one of them is called."""
+    plural: str
+    strength: facts.LockerStrength
+
+
 class BuildUpBegun(Base):
     """What came off goes on again from here on, the last off first."""
 
     kind: Literal["build-up begun"] = "build-up begun"
+
+
+class GroupBegun(Base):
+    """What comes off, or is put on, from here on belongs together, and goes on as one."""
+
+    kind: Literal["group begun"] = "group begun"
+
+
+class GroupEnded(Base):
+    """The group that was begun last is complete."""
+
+    kind: Literal["group ended"] = "group ended"
+    parts: tuple[facts.Parts, ...] = ()
+    """What is in it."""
+
+
+class BuildOrderSaid(Base):
+    """Something goes on before another thing, which came off after it."""
+
+    kind: Literal["build order said"] = "build order said"
+    goes: str
+    """Its step of the build-up."""
+    before: str
+    """The step of the build-up that it goes before."""
+    parts: facts.Parts
+    """What goes on first."""
+    before_parts: facts.Parts
+    """What goes on after it."""
 
 
 class RetestBegun(Base):
@@ -737,7 +775,11 @@ Event = Annotated[
     | PieceRemoved
     | PieceChanged
     | TorqueSet
+    | LockerApplied
     | BuildUpBegun
+    | GroupBegun
+    | GroupEnded
+    | BuildOrderSaid
     | RetestBegun
     | ReworkBegun
     | ConcessionAsked

@@ -169,6 +169,10 @@ Threads = Literal["dry", "thread locker"]
 """What was found on the threads of what came off."""
 
 
+LockerStrength = Literal["low", "medium", "high"]
+"""The strength class of a thread-locker."""
+
+
 class Moved(Fact):
     """So many parts that came to a state."""
 
@@ -533,6 +537,12 @@ class FailureToSettle(Fact):
     """Whether it is a result of this step."""
 
 
+class GroupToEnd(Fact):
+    """A group that goes on as one is not ended yet."""
+
+    kind: Literal["group"] = "group"
+
+
 Outstanding = Annotated[
     GateToPass
     | FailureToSettle
@@ -545,7 +555,8 @@ Outstanding = Annotated[
     | TorqueToRecord
     | BagToRecord
     | TimeToPass
-    | SecondCheckToMake,
+    | SecondCheckToMake
+    | GroupToEnd,
     Field(discriminator="kind"),
 ]
 

@@ -53,6 +53,11 @@ class StepBefore(Outstanding):
 
 
 @dataclass(frozen=True)
+class GroupToEnd(Outstanding):
+    """The group that the step puts on as one, which is not ended."""
+
+
+@dataclass(frozen=True)
 class ConditionToAffirm(Outstanding):
     """Something that must be true first."""
 
@@ -128,6 +133,7 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     of_step = grave(state.procedure, step.hazards)
     if of_step and not state.of_step(events.HazardsHeard):
         found.append(HazardsToHear(of_step))
+    found.extend(_of_group(state, step))
     affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
     for before in step.before:
         if before.step is not None and before.step not in state.done:
@@ -185,6 +191,19 @@ def second_check(state: State, step: Step) -> events.SecondChecked | None:
         return None
     told = state.of_step((*WORK, events.SecondChecked), step.id)
     return told[-1] if told and isinstance(told[-1], events.SecondChecked) else None
+
+
+def _of_group(state: State, step: Step) -> Iterator[Outstanding]:
+    """Yield what a group waits for that goes on as one: its end, and what is to be put together."""
+    group = state.arrangement.group(step.id)
+    if group is None:
+        return
+    if not group.ended:
+        yield GroupToEnd()
+    settled = state.done | state.skipped.keys()
+    for one in state.procedure.stage_of(step.id).steps:
+        if one.id in group.members and one.id not in settled:
+            yield StepBefore(one, state.procedure.number(one.id))
 
 
 def grave(procedure: Procedure, hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:

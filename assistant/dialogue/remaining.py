@@ -65,6 +65,8 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
             return facts.HazardsToHear(hazards=tuple(map(hazard, hazards)))
         case outstanding_work.StepBefore():
             return before(of)
+        case outstanding_work.GroupToEnd():
+            return facts.GroupToEnd()
         case outstanding_work.ConditionToAffirm():
             return facts.ConditionToAffirm(condition=of.before.affirm or "")
         case outstanding_work.QuestionToAnswer(step) if step.question:

@@ -88,6 +88,7 @@ from typing import TypeVar
 
 from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
 from assistant.dialogue import pieces as growing
+from assistant.dialogue.arrangement import Arrangement
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
@@ -204,6 +205,8 @@ class State:
     """Who may sign on by voice: the shop's list, no part of the record."""
     pieces: tuple[Piece, ...] = ()
     """What came off, in a job without a procedure; its steps are worked out from these."""
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    """What of it goes on as one, and what before what."""
     building: bool = False
     """Whether the build-up of such a job has begun."""
 
@@ -430,18 +433,20 @@ def _grow(state: State, standing: Iterable[events.Event]) -> State:
     """Return the state with the steps that events of an unwritten job bring."""
     if state.procedure.unwritten is None:
         return state
-    pieces, building = state.pieces, state.building
+    pieces, arranged, building = state.pieces, state.arrangement, state.building
     for event in standing:
         pieces = growing.follow(pieces, event)
+        arranged = arranged.follow(event)
         building = building or isinstance(event, events.BuildUpBegun)
-    if pieces == state.pieces and building == state.building:
+    if (pieces, arranged, building) == (state.pieces, state.arrangement, state.building):
         return state
-    procedure = growing.grown(state.procedure, pieces, building)
+    procedure = growing.grown(state.procedure, pieces, arranged, building)
     return replace(
         state,
         procedure=procedure,
         names=fitting.Names(procedure),
         pieces=pieces,
+        arrangement=arranged,
         building=building,
     )
 

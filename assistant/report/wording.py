@@ -191,8 +191,17 @@ def event(of: events.Base) -> str:
             return _piece(of)
         case events.TorqueSet():
             return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}: thread-locker, {of.strength} strength"
         case events.BuildUpBegun():
             return "build-up begun"
+        case events.GroupBegun():
+            return "group begun"
+        case events.GroupEnded():
+            together = f": {listing(map(parts, of.parts))}" if of.parts else ""
+            return f"group ended, to go on as one{together}"
+        case events.BuildOrderSaid():
+            return f"goes on before {parts(of.before_parts)}: {parts(of.parts)}"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -624,6 +633,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{listing(signals)} to affirm"
         case facts.StepBefore():
             return f"step {item.number} first: {item.text}"
+        case facts.GroupToEnd():
+            return "group not ended"
         case facts.ConditionToAffirm():
             return f"to affirm: {item.condition}"
         case facts.QuestionToAnswer():

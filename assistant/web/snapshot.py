@@ -335,6 +335,10 @@ def _unwritten(state: State) -> _Focus:
     """Return what is shown in a job without a procedure where nothing is outstanding."""
     if not state.pieces:
         return _Focus("done", "Safe to work on", "Take down", notes=("say removed, and what",))
+    group = state.arrangement.group(state.step.id)
+    if group is not None:
+        told = f"{len(group.members)} things as one"
+        return _Focus("done", "Goes on", told, notes=("say next step when it is on",))
     if state.mode is Mode.TAKING_DOWN:
         piece = state.piece or state.pieces[-1]
         label, way = "Came off", "say removed, and what; or start build up"
@@ -428,6 +432,8 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
             return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
         case outstanding_work.StepBefore(step, number):
             return _Focus("refused", f"To do first: {step.say}", f"Step {number}")
+        case outstanding_work.GroupToEnd():
+            return _Focus("refused", "The group is not ended", "Group", notes=("say end group",))
         case outstanding_work.ConditionToAffirm(before):
             notes = ("say affirm or negative",)
             return _Focus("affirm", before.affirm or "", "Affirm?", notes=notes)

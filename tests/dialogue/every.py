@@ -100,6 +100,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
         facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
         for why in get_args(facts.Lacking)
     ),
+    facts.GroupToEnd(),
 )
 
 LEFT: tuple[facts.Left, ...] = (
@@ -263,7 +264,17 @@ EVENTS: tuple[events.Event, ...] = (
         threads="dry",
     ),
     events.TorqueSet(**_OF, name="bolt", plural="bolts", value=Decimal(25), unit="N·m"),
+    events.LockerApplied(**_OF, name="bolt", plural="bolts", strength="medium"),
     events.BuildUpBegun(**_OF),
+    events.GroupBegun(**_OF),
+    events.GroupEnded(**_OF, parts=(BUSHES, facts.Parts(name="end plate", count=1))),
+    events.BuildOrderSaid(
+        **_OF,
+        goes="close",
+        before="close",
+        parts=BUSHES,
+        before_parts=facts.Parts(name="end plate", count=1),
+    ),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
     TORQUE,

@@ -46,6 +46,8 @@ def correction(state: State) -> Saying:
         intents.Supply,
         intents.Finding,
         intents.Chosen,
+        intents.PutBefore,
+        intents.ThreadLocker,
     )
     said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
     return some.builds(intents.Correction, said)
@@ -158,6 +160,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.GoTo(number)
         case outstanding_work.FailureToSettle(failure=failure):
             return _settled(state, failure, now)
+        case outstanding_work.GroupToEnd():
+            return intents.EndGroup()
         case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
@@ -455,6 +459,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
     intents.Removed: lambda state: _REMOVED,
     intents.Recount: lambda state: some.builds(intents.Recount, some.sampled_from([0, 1, 5])),
+    intents.SomeOf: lambda state: some.builds(
+        intents.SomeOf, some.sampled_from([0, 1, 4, 6]), some.sampled_from([2, 6])
+    ),
     intents.Rename: lambda state: some.builds(
         intents.Rename, some.just("upper cover"), some.just("upper covers")
     ),
@@ -476,6 +483,14 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.ThreadLocker: lambda state: some.builds(
+        intents.ThreadLocker, some.sampled_from(get_args(facts.LockerStrength))
+    ),
+    intents.PlayNote: _always(intents.PlayNote()),
+    intents.StartGroup: _always(intents.StartGroup()),
+    intents.EndGroup: _always(intents.EndGroup()),
+    intents.PutBefore: lambda state: some.builds(intents.PutBefore, _off(state), _off(state)),
+    intents.NotYet: _always(intents.NotYet()),
     intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),
     intents.Resume: _always(intents.Resume()),

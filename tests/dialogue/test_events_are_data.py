@@ -42,7 +42,7 @@ NAMES_AND_IDENTIFIERS = {
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("done_by", "clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
     *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
-    *("serial", "readings", "fasteners"),
+    *("serial", "readings", "fasteners", "goes", "before"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -75,6 +75,10 @@ _WORK = (
     events.PieceRemoved,
     events.PieceChanged,
     events.TorqueSet,
+    events.LockerApplied,
+    events.GroupBegun,
+    events.GroupEnded,
+    events.BuildOrderSaid,
 )
 """What a technician said that is kept."""
 
@@ -98,6 +102,7 @@ _TELLING = (
     intents.LastOff,
     intents.StillOff,
     intents.HowManyOff,
+    intents.PlayNote,
     intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,

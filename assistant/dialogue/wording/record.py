@@ -51,8 +51,16 @@ def event(of: events.Base) -> str:
             return _piece(of)
         case events.TorqueSet():
             return f"torque for {of.plural}, {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}, {pieces.locker(of.strength)}"
         case events.BuildUpBegun():
             return "build up begun"
+        case events.GroupBegun():
+            return "group started"
+        case events.GroupEnded():
+            return f"group ended, {steps.all_of(of.parts)}" if of.parts else "group ended"
+        case events.BuildOrderSaid():
+            return pieces.before_words(of.parts, of.before_parts)
         case events.RetestBegun():
             return f"retest of {_results(of.results)}"
         case events.ReworkBegun():

@@ -36,6 +36,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"the {listing(signals)} to affirm"
         case facts.StepBefore():
             return _first(item)
+        case facts.GroupToEnd():
+            return "the group to end: say end group"
         case facts.ConditionToAffirm():
             return f"the check, {inside(item.condition)}"
         case facts.QuestionToAnswer():
@@ -77,7 +79,8 @@ def _says_a_command(of: facts.Outstanding) -> bool:
         | facts.FailureToSettle
         | facts.PartsLacking
         | facts.QuestionToAnswer
-        | facts.SecondCheckToMake,
+        | facts.SecondCheckToMake
+        | facts.GroupToEnd,
     )
 
 
