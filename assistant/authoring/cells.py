@@ -13,6 +13,7 @@ from typing import Any
 
 from assistant.authoring.layout import Kind
 from assistant.errors import AssistantError
+from assistant.procedure.table import ERRORS
 from assistant.text import FORMULA, plain
 
 LONGEST = 32_767
@@ -32,8 +33,9 @@ def written(value: Any, kind: Kind) -> str:
     # What a spreadsheet would take for a formula is put in quotes too (OWASP, "CSV Injection").
     formula = kind != "amount" and text.startswith(FORMULA)
     whole = " ".join(plain(text).split()) == text and not formula
-    if not text or not whole or read(text, kind) != value:
-        text = json.dumps(value, ensure_ascii=True)
+    if not text or not whole or text in ERRORS or read(text, kind) != value:
+        # Readers of sheets make one blank of several.
+        text = json.dumps(value, ensure_ascii=True).replace("  ", " \\u0020")
     if len(text) > LONGEST:
         raise AssistantError(
             f"A value is longer than a cell of a workbook can be ({LONGEST} characters): "

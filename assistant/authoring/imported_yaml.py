@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from assistant.authoring.commented import Commented, flow, text_of
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.scalarstring import DoubleQuotedScalarString
+
+from assistant.authoring.commented import Commented, text_of
 from assistant.authoring.imported import Imported, Remark
 
 _LONGEST_ON_ONE_LINE = 76
@@ -56,28 +59,21 @@ def _step(step: dict[str, Any]) -> Commented:
 
 
 def _value(value: Any) -> Any:
-    """Return a value as it is written: short maps on one line, an entry of a list each."""
+    """Return a value as it is written: what is short on one line, an entry of a list on each."""
     if isinstance(value, dict):
-        return _short(value) if _fits(value) else {k: _value(v) for k, v in value.items()}
-    if isinstance(value, list):
-        if _fits(value) and not any(isinstance(one, dict) for one in value):
-            return _short(value)
-        return [_value(one) for one in value]
-    return value
-
-
-def _fits(value: Any) -> bool:
-    return len(str(value)) <= _LONGEST_ON_ONE_LINE and "\n" not in str(value)
-
-
-def _short(value: Any) -> Any:
-    return flow(value) if isinstance(value, dict) else flow_list(value)
-
-
-def flow_list(values: list[Any]) -> Any:
-    """Return a list of plain values to be written on one line."""
-    from ruamel.yaml.comments import CommentedSeq
-
-    found = CommentedSeq(values)
-    found.fa.set_flow_style()
+        found = CommentedMap((_quoted(key), _value(one)) for key, one in value.items())
+    elif isinstance(value, list):
+        found = CommentedSeq(map(_value, value))
+    else:
+        return _quoted(value)
+    maps = isinstance(value, list) and any(isinstance(one, dict) for one in value)
+    if not maps and len(str(value)) <= _LONGEST_ON_ONE_LINE:
+        found.fa.set_flow_style()
     return found
+
+
+def _quoted(value: Any) -> Any:
+    """Return a text in double quotes where YAML would change it otherwise (YAML 1.2.2, 5.4)."""
+    if isinstance(value, str) and not value.isprintable():
+        return DoubleQuotedScalarString(value)
+    return value
