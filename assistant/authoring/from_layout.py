@@ -162,8 +162,8 @@ class _Reader:
             tighten["fastener"] = entries["fasteners"]["name"]
         if "lubricated" not in tighten:
             tighten["lubricated"] = "not stated"
-            what = f"{layout.THREADS}: nothing is stated; write dry, oil, grease, paste or thread-locker"
-            self.found.tell(what, table.place(row, 0), at)
+            what = "nothing is stated; write dry, oil, grease, paste or thread-locker"
+            self.found.tell(f"{layout.THREADS}: {what}", table.place(row, 0), at)
 
     def _of_stages(self, table: Table) -> None:
         columns = _columns(table.rows[0])

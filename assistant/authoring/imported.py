@@ -45,6 +45,8 @@ class Imported:
     places: dict[Path, str] = field(default_factory=dict)
     """What cell or line each value comes from."""
     remarks: list[Remark] = field(default_factory=list)
+    notes: list[tuple[Path, str]] = field(default_factory=list)
+    """What else was written beside a step: it only stands in the file, as a comment."""
 
     def tell(self, text: str, place: str = "", at: Path = (), *, lost: bool = True) -> None:
         """Add a remark."""
@@ -148,7 +150,9 @@ def _said(tree: dict[str, Any], at: Path, fault: Any) -> str:
         )
     elif fault["type"] == "literal_error":
         value = str(_parent(tree, at)[at[-1]]) if at else ""
-        known = [one.strip("'") for one in fault["ctx"]["expected"].replace(" or ", ", ").split(", ")]
+        known = [
+            one.strip("'") for one in fault["ctx"]["expected"].replace(" or ", ", ").split(", ")
+        ]
         message += did_you_mean(value, known)
     value = _parent(tree, at)[at[-1]] if at else ""
     name = next((part for part in reversed(at) if isinstance(part, str)), "")

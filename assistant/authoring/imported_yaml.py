@@ -43,7 +43,8 @@ def _stage(read: Imported, number: int, stage: dict[str, Any]) -> Commented:
 
 
 def _marks(read: Imported, at: tuple[str | int, ...]) -> list[str]:
-    return [_mark(one) for one in read.remarks if one.at[:4] == at]
+    notes = [text for where, text in read.notes if where == at]
+    return [_mark(one) for one in read.remarks if one.at[:4] == at] + notes
 
 
 def _mark(one: Remark) -> str:
@@ -60,6 +61,7 @@ def _step(step: dict[str, Any]) -> Commented:
 
 def _value(value: Any) -> Any:
     """Return a value as it is written: what is short on one line, an entry of a list on each."""
+    found: CommentedMap | CommentedSeq
     if isinstance(value, dict):
         found = CommentedMap((_quoted(key), _value(one)) for key, one in value.items())
     elif isinstance(value, list):

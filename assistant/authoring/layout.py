@@ -190,7 +190,7 @@ def step_columns() -> tuple[tuple[str, Column], ...]:
     apart = tuple(one.field for one in furthers() if one.of_step)
     own = record(Step, "", ("id", *apart, *IN_ROWS)).columns
     found = [
-        ("", replace(column, heading=_HEADINGS.get(("step", *column.path), column.heading)))
+        ("", replace(column, heading=_HEADINGS.get(("step", column.path[0]), column.heading)))
         for column in own
     ]
     for field in IN_ROWS:

@@ -156,9 +156,7 @@ def _stages(whole: Tree) -> Sheet | None:
 
 def _once(whole: Tree) -> Sheet:
     rows = [(column.heading, _cell(whole, column)) for column in layout.procedure_keys()]
-    return Sheet(
-        layout.PROCEDURE, ((layout.KEY, layout.VALUE), *(row for row in rows if row[1]))
-    )
+    return Sheet(layout.PROCEDURE, ((layout.KEY, layout.VALUE), *(row for row in rows if row[1])))
 
 
 def _further(further: Further, entries: Sequence[tuple[str, Tree]]) -> Sheet:

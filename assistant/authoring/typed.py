@@ -248,10 +248,10 @@ def limits(text: str, unit: str | None = None) -> Limits:
     if ranged is None:
         amount(clean, unit)
         raise Unreadable(f"{text!r} is one value; write min or max beside it, or a range")
-    least, most = _number(ranged["least"]), _number(ranged["most"])
+    low, high = _number(ranged["least"]), _number(ranged["most"])
     found = _unit(ranged["after"] or ranged["unit"], unit, None, text)
     lower = _unit(ranged["unit"] or ranged["after"], unit, None, text)
-    return Limits(Amount(least[0], lower), Amount(most[0], found), least[1] or most[1])
+    return Limits(Amount(low[0], lower), Amount(high[0], found), low[1] or high[1])
 
 
 def _bound(words: str, signs: str) -> re.Pattern[str]:
@@ -261,5 +261,7 @@ def _bound(words: str, signs: str) -> re.Pattern[str]:
     )
 
 
-_MOST = _bound(r"max(?:imum)?|at most|not more than|up to|less than|below|under|or less", "<=|<|≤|=<")
+_MOST = _bound(
+    r"max(?:imum)?|at most|not more than|up to|less than|below|under|or less", "<=|<|≤|=<"
+)
 _LEAST = _bound(r"min(?:imum)?|at least|not less than|more than|above|over|or more", ">=|>|≥|=>")

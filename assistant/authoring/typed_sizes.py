@@ -12,6 +12,8 @@ from decimal import Decimal
 
 from assistant.authoring.typed import Amount, Unreadable, tidy
 from assistant.errors import AssistantError
+from assistant.grammar import nouns
+from assistant.procedure import part_names
 from assistant.trade import fasteners
 
 
@@ -160,3 +162,32 @@ def identifier(text: str, taken: Collection[str], otherwise: str) -> str:
         number += 1
         found = f"{name}-{number}"
     return found
+
+
+def spoken(text: str) -> str | None:
+    """Return a name that can be said, in the singular; None if there are no words in it."""
+    return part_names.spoken(text)
+
+
+def is_single(text: str) -> bool:
+    """Whether a name as written is of one thing: "drain plug", not "cap bolts"."""
+    last = re.sub(r"[^a-z ]", " ", text.casefold()).split()
+    return not last or not any(nouns.singular(word) != word for word in last[-1:])
+
+
+_STAR = ("star", "cross", "criss cross", "crisscross", "diagonal", "diagonally", "crosswise",
+         "criss cross pattern", "star pattern", "cross pattern")  # fmt: skip
+
+
+def order(text: str) -> str | list[int]:
+    """Return a tightening order: "star", "criss-cross", "spiral", "1-3-2-4". Raises Unreadable."""
+    clean = tidy(text).casefold()
+    figures = re.fullmatch(r"\d{1,3}(?:\s*[-,; ]\s*\d{1,3})+", clean)
+    if figures is not None:
+        return [int(one) for one in re.findall(r"\d+", clean)]
+    words = " ".join(re.findall(r"[a-z]+", clean))
+    if words in _STAR:
+        return "star"
+    if words in ("spiral", "circle", "as numbered"):
+        return words
+    raise Unreadable(f"{text!r}: write star, spiral, circle, as numbered, or the bolts' numbers")

@@ -7,8 +7,7 @@ import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant.cli.options import add_command, journal_option, open_records
-from assistant.errors import AssistantError
+from assistant.cli.options import add_command, journal_option, open_records, write_new
 from assistant.text import plain
 
 if TYPE_CHECKING:
@@ -68,21 +67,8 @@ def _run(args: argparse.Namespace) -> int:
     records = open_records(args)
     numbers = list(dict.fromkeys(args.jobs))
     draft = drafting.draft([worked.read(records, number) for number in numbers])
-    _write(args.out, draft.text, args.force)
+    write_new(args.out, draft.text.encode(), force=args.force)
     for told in draft.differences:
         _log.warning("%s", told)
     print(plain(wording.done(str(args.out), draft.steps, numbers)))
     return 0
-
-
-def _write(out: Path, text: str, force: bool) -> None:
-    """Write the draft; one that somebody has corrected is lost only where that was asked for."""
-    try:
-        with out.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise AssistantError(
-            f"There is a file {out} already. Give another name, or --force to write over it."
-        ) from None
-    except OSError as error:
-        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error

@@ -28,6 +28,7 @@ from assistant.cli import (
     records,
     reports,
     run,
+    sheets,
     sign_off,
     sound,
     sums,
@@ -124,6 +125,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     devices.add_parser(commands)
     procedures.add_parsers(commands)
     drafts.add_parser(commands)
+    sheets.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

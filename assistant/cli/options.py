@@ -30,6 +30,22 @@ def add_command(
     )
 
 
+def write_new(out: Path, contents: bytes, *, force: bool) -> None:
+    """Write a file; one that somebody has worked on is lost only where that was asked for.
+
+    Raises AssistantError where there is a file already, and where it cannot be written.
+    """
+    try:
+        with out.open("wb" if force else "xb") as file:
+            file.write(contents)
+    except FileExistsError:
+        raise AssistantError(
+            f"There is a file {out} already. Give another name, or --force to write over it."
+        ) from None
+    except OSError as error:
+        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error
+
+
 def journal_option(parser: argparse.ArgumentParser, *, shop: bool = False) -> None:
     """Add `--journal`; with `shop` the help names the shop's database too."""
     parser.add_argument(

@@ -94,7 +94,7 @@ class Loaded:
 
 
 def read(path: Path) -> tuple[KitLine, ...]:
-    """Return the parts of a kit from a CSV, XLSX or ODS file. Raises AssistantError as `load` does."""
+    """Return the parts of a kit from a CSV, XLSX or ODS file. Raises as `load` does."""
     return load(path).lines
 
 

@@ -60,7 +60,7 @@ def book(path: Path) -> Book:
         )
     if data.startswith(_ZIP):
         return _workbook(path, data)
-    return Book(_divided(path, _decoded(path, data)))
+    return Book(_divided(path, decoded(path, data)))
 
 
 def _workbook(path: Path, data: bytes) -> Book:
@@ -82,7 +82,8 @@ def _workbook(path: Path, data: bytes) -> Book:
         ) from None
 
 
-def _decoded(path: Path, data: bytes) -> str:
+def decoded(path: Path, data: bytes) -> str:
+    """Return the text in a file's bytes. Raises AssistantError where it is none."""
     for mark, encoding in (
         (codecs.BOM_UTF8, "utf-8-sig"),
         (codecs.BOM_UTF16_LE, "utf-16"),
