@@ -95,7 +95,17 @@ def _faults(tree: dict[str, Any]) -> Sequence[Any]:
     try:
         Procedure.model_validate(tree)
     except ValidationError as error:
-        return error.errors()
+        found = error.errors()
+        # A list is also said to be too short if its bad entries do not count; they are reported.
+        return [
+            fault
+            for fault in found
+            if fault["type"] != "too_short"
+            or not any(
+                other is not fault and other["loc"][: len(fault["loc"])] == fault["loc"]
+                for other in found
+            )
+        ]
     return ()
 
 
@@ -139,7 +149,9 @@ def _needed(tree: dict[str, Any], at: Path) -> bool:
 
 def _said(tree: dict[str, Any], at: Path, fault: Any) -> str:
     if fault["type"] == "missing":
-        return f"'{fault['loc'][-1]}' is missing here"
+        of = _parent(tree, (*at, ""))
+        name = next((of[key] for key in ("name", "part", "fastener") if key in of), None)
+        return f"{f'{name}: ' if name else ''}'{fault['loc'][-1]}' is missing; write it"
     message = str(fault["msg"]).removeprefix("Value error, ")
     message = message[:1].lower() + message[1:]
     if fault["type"] == "string_pattern_mismatch":

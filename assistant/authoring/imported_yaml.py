@@ -25,7 +25,7 @@ def text(read: Imported, head: Sequence[str] = ()) -> str:
             file.put_list(key, [(_stage(read, at, stage), []) for at, stage in enumerate(value)])
         else:
             file.put(key, _value(value), comments)
-    return text_of(file)
+    return text_of(file).rstrip("\n") + "\n"
 
 
 def _stage(read: Imported, number: int, stage: dict[str, Any]) -> Commented:
@@ -75,7 +75,9 @@ def _value(value: Any) -> Any:
 
 
 def _quoted(value: Any) -> Any:
-    """Return a text in double quotes where YAML would change it otherwise (YAML 1.2.2, 5.4)."""
-    if isinstance(value, str) and not value.isprintable():
+    """Return a text in double quotes where YAML would change it otherwise (YAML 1.2.2, 5.4), or
+    the library would write what it cannot read: {say: : hot}.
+    """
+    if isinstance(value, str) and not (value.isprintable() and value[:1].isalnum()):
         return DoubleQuotedScalarString(value)
     return value

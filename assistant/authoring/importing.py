@@ -81,7 +81,8 @@ def _text(path: Path) -> str:
 
 def _finished(read: Imported, path: Path, head: Sequence[str]) -> Written:
     text = imported_yaml.text(read, [line.format(source=path.name) for line in head])
-    told = tuple(f"{path}: {_ended(str(one))}" for one in read.remarks)
+    in_order = sorted(read.remarks, key=lambda one: [str(part).zfill(4) for part in one.at[:4]])
+    told = tuple(f"{path}: {_ended(str(one))}" for one in in_order)
     lost = sum(one.lost for one in read.remarks)
     return Written(text.encode(), told, lost, read.steps)
 

@@ -48,8 +48,11 @@ class FastenerNamed:
 _COUNT_AFTER = re.compile(r"\s*(?:M\S+\s*)?[(\[]?\s*(\d{1,3})\s*(?:off|x|pcs)\b")
 
 
-def fastener_in(text: str) -> FastenerNamed | None:
-    """Return the fastener that an instruction names: "tighten the four M8 cover bolts"."""
+def fasteners_in(text: str) -> list[FastenerNamed]:
+    """Return the fasteners that an instruction names: "tighten the four M8 cover bolts". Each name
+    once, in the order in which they are named.
+    """
+    found: dict[str, FastenerNamed] = {}
     for match in _FASTENER.finditer(text):
         words = [word.strip(".,") for word in match["before"].split()]
         count = match["count"]
@@ -63,16 +66,17 @@ def fastener_in(text: str) -> FastenerNamed | None:
                 break
         if match["noun"].casefold() == "screw" and not words and not count:
             continue  # "screw in": what is done, and no fastener
-        after = re.match(
-            r"\s*(?:M\S+\s*)?[(\[]?\s*(\d{1,3})\s*(?:off|x|pcs)\b", text[match.end() :]
-        )
+        after = _COUNT_AFTER.match(text, match.end())
         count = count or (after[1] if after else None)
         name = part_names.spoken(" ".join([*words, match["noun"]]))
         if name:
             single = nouns.singular(match["noun"].casefold()) == match["noun"].casefold()
             several = _NUMBERS.get(count.casefold()) or int(count) if count else None
-            return FastenerNamed(name, several or (1 if single else None))
-    return None
+            named = FastenerNamed(name, several or (1 if single else None))
+            # The one that was named last comes last.
+            known = found.pop(name, None)
+            found[name] = known if known is not None and known.count else named
+    return list(found.values())
 
 
 def count_of(name: str, text: str) -> int | None:
@@ -93,7 +97,7 @@ _OFF = re.compile(
 )
 _ON = re.compile(
     r"\b(?:fit|refit|install|reinstall|insert|replace|renew|mount|assemble|reassemble|attach|"
-    r"connect|reconnect|tighten|torque|screw in|put (?:on|back|in)|press (?:in|on)|close|"
+    r"connect|reconnect|tighten|torque|screw in|put (?:on|back|in)|press (?:in|on)|"
     r"bolt on)\b",
     re.IGNORECASE,
 )
@@ -106,13 +110,15 @@ Way = Literal["off", "on"]
 def way(text: str, stage: str = "") -> Way | None:
     """Return whether parts come off or go on in a step; None where neither is told."""
     off, on = _OFF.search(text), _ON.search(text)
-    if off and on:
-        return "off" if off.start() < on.start() else "on"
-    if off or on:
+    if (off is None) != (on is None):
         return "off" if off else "on"
     if _OFF_STAGE.search(stage):
         return "off"
-    return "on" if _ON_STAGE.search(stage) else None
+    if _ON_STAGE.search(stage):
+        return "on"
+    if off and on:
+        return "off" if off.start() < on.start() else "on"
+    return None
 
 
 def names_a_stage(text: str) -> bool:

@@ -25,12 +25,16 @@ _STEP = re.compile(
     re.IGNORECASE,
 )
 _HAZARD = re.compile(r"\W*(danger|warning|caution|notice|note|important)\b\s*[:!.-]?\s*", re.I)
-_TORQUE = re.compile(
-    r"(?:\d+(?:[.,]\d+)?\s*(?:-|–|to|/|±|then|,)\s*)*\d+(?:[.,]\d+)?\s*"
+_FIGURE = r"\d+(?:[.,]\d+)?"
+_UNIT = (
     r"(?:N\s?[·.⋅*-]?\s?m|(?:ft|in|lbf?|kgf?|oz|cN)[ .·⋅-]?\s?(?:lbf?s?|ft|in|cm|m|ozf?)s?)\b\.?"
-    r"(?:\s*[(\[]\s*\d+(?:[.,]\d+)?\s*[A-Za-z][A-Za-z .·⋅-]*[)\]])?"
-    r"(?:\s*(?:\+|plus|then|and)\s*\d+\s*(?:°|deg\w*))*"
 )
+_TORQUE = re.compile(
+    rf"(?:{_FIGURE}\s*(?:{_UNIT})?\s*(?:-|–|to|/|±|,?\s?then|,)\s*)*{_FIGURE}\s*{_UNIT}"
+    rf"(?:\s*[(\[]\s*{_FIGURE}\s*[A-Za-z][A-Za-z .·⋅-]*[)\]])?"
+    r"(?:,?\s*(?:\+|plus|then|and)\s*\d+\s*(?:°|deg\w*))*"
+)
+"""One torque, its passes, a range, or the same in another unit; with angles after it."""
 _THREAD = re.compile(r"\bM\d{1,2}(?:\s?[x×]\s?\d+(?:[.,]\d+)?){0,2}\b")
 
 
@@ -71,7 +75,7 @@ class _Pages:
                 self.waiting[-1] = (f"{self.waiting[-1][0]} {words}", self.waiting[-1][1])
             elif instructions.names_a_stage(words) and not title:
                 self._end()
-                self.reader.stage(words.capitalize() if words.isupper() else words)
+                self.reader.stage(words)
             elif self.say:
                 self.say.append(words)
             else:
@@ -90,6 +94,7 @@ class _Pages:
         """Take the first line as the title; tell of others that belong to no step."""
         tree = self.reader.read.tree
         if title and instructions.has_words(words) and not self.reader.read.steps:
+            words = words.capitalize() if words.isupper() else words
             tree["title"] = words.strip(" :.")[: instructions.LONGEST]
             tree["equipment"] = {"kind": tree["title"]}
             return
@@ -133,12 +138,13 @@ class _Pages:
             except typed.Unreadable as error:
                 read.tell(f"torque {error}", place, self.reader.at)
                 continue
-            named = instructions.fastener_in(before) or instructions.fastener_in(say)
-            if named is None:
+            # The one named last before it: "fit the plug, and tighten the bolts to 25 Nm".
+            named = (instructions.fasteners_in(before) or instructions.fasteners_in(say))[-1:]
+            if not named:
                 read.tell(f"confirm the torque {match[0]!r}: of which fastener? It is in no key",
                           place, self.reader.at)  # fmt: skip
                 continue
-            self._proposed(torque, named, match[0], before, place)
+            self._proposed(torque, named[0], match[0], before, place)
 
     def _proposed(
         self,
@@ -150,8 +156,14 @@ class _Pages:
     ) -> None:
         step, read = self.reader.step, self.reader.read
         if any(one["name"] == named.name for one in step.get("fasteners", ())):
-            read.tell(f"confirm the torque {text!r}: {named.name} has one already; it is in no key",
-                      place, self.reader.at)  # fmt: skip
+            # Which of them is the final one, nobody but the writer can tell.
+            step["tighten"] = [t for t in step.get("tighten", ()) if t["fastener"] != named.name]
+            read.tell(
+                f"{named.name} has more than one torque in this step ({text.strip(' .')!r}); write "
+                "its 'tighten', with 'passes' and the final 'torque'",
+                place, self.reader.at)  # fmt: skip
+            if not step["tighten"]:
+                del step["tighten"]
             return
         fastener: dict[str, Any] = {"name": named.name}
         fastener |= {"count": named.count} if named.count else {}
@@ -159,7 +171,9 @@ class _Pages:
             size = _size(thread[0])
             fastener |= {"thread": size.thread} if size else {}
             fastener |= {"length": str(size.length)} if size and size.length else {}
-        step.setdefault("fasteners", []).append(fastener)
+        fasteners = step.setdefault("fasteners", [])
+        fasteners.append(fastener)
+        read.places[(*self.reader.at, "fasteners", len(fasteners) - 1)] = place
         tighten: dict[str, Any] = {"fastener": named.name}
         tighten |= {"passes": list(map(str, torque.passes))} if torque.passes else {}
         tighten |= {"torque": str(torque.amount)}
@@ -167,9 +181,8 @@ class _Pages:
         tighten |= {"then_angles": list(map(str, torque.angles[1:]))} if torque.angles[1:] else {}
         step.setdefault("tighten", []).append(tighten | {"lubricated": "not stated"})
         told = f"; {torque.noticed}" if torque.noticed else ""
-        count = "" if named.count else "; how many are there? Write its 'count'"
         read.tell(
-            f"confirm: {named.name}, {text.strip()!r}, found in the text{told}{count}",
+            f"confirm: {named.name}, {text.strip(' .')!r}, found in the text{told}",
             place, self.reader.at)  # fmt: skip
 
 

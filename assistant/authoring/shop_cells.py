@@ -25,8 +25,15 @@ class Cells:
         """Return the texts in the columns of a kind, each with its place."""
         return [
             (self._row.text(column), self._found.table.place(self._row, column))
+            for column in self._held(kind)
+        ]
+
+    def _held(self, kind: str) -> list[int]:
+        """Return the columns of a kind in which the row has something that can be read."""
+        return [
+            column
             for column in self._found.of(kind)
-            if self._row.cell(column)
+            if self._row.cell(column) and column not in self._row.faults
         ]
 
     def one(self, kind: str) -> tuple[str, str]:
@@ -44,13 +51,13 @@ class Cells:
         return texts[0] + "".join(f" ({text})" for text in texts[1:]), found[0][1]
 
     def _with_unit(self, kind: str, number: int, text: str) -> str:
-        columns = [column for column in self._found.of(kind) if self._row.cell(column)]
+        columns = self._held(kind)
         unit = self._found.columns[columns[number]].unit
         return f"{text} {unit}" if len(columns) > 1 and unit and text[-1:].isdigit() else text
 
     def text(self, kind: str) -> str:
         """Return the text of a kind on one line; "" for none."""
-        return " ".join(self._row.cell(column) for column in self._found.of(kind)[:1])
+        return " ".join(self._row.cell(column) for column in self._held(kind)[:1])
 
     def place(self, *kinds: str) -> str:
         """Return what the first of these cells that holds something is called."""

@@ -32,11 +32,7 @@ def row(reader: Reader, cells: Cells) -> None:
         return
     entry: dict[str, Any] = {"name": name}
     count = count or (size.count if size else None)
-    if count is None:
-        reader.read.tell(
-            f"{name}: how many? Write its 'count'", cells.place("count", "fastener"), reader.at
-        )
-    else:
+    if count is not None:
         entry["count"] = count
     length = cells.value("length", lambda text, unit: typed.amount(text, unit or "mm", "length"))
     grade = cells.value("grade", lambda text, _: typed_sizes.grade(text))
@@ -46,7 +42,8 @@ def row(reader: Reader, cells: Cells) -> None:
     entry |= {"length": str(length)} if length else {}
     # Without a thread a class says nothing of the torque.
     entry |= {"grade": grade} if grade and size else {}
-    if cells.value("new", lambda text, _: typed_sizes.yes(text)):
+    parts = any(cells.every(kind) for kind in ("part", "fit", "remove"))
+    if not parts and cells.value("new", lambda text, _: typed_sizes.yes(text)):
         entry["new"] = True
     step = reader.step
     fasteners = step.setdefault("fasteners", [])
@@ -62,8 +59,7 @@ def _named(reader: Reader, cells: Cells) -> tuple[str | None, int | None]:
     say = reader.step.get("say", "")
     if text and typed.tidy(text):
         several, what = instructions.counted(text)
-        named = instructions.fastener_in(what)
-        name = typed_sizes.spoken(what) or (named.name if named else None)
+        name = typed_sizes.spoken(what)
         if name is None and re.match(r"\s*M\d", what):
             name = "bolt"
         count = count or several
@@ -71,10 +67,10 @@ def _named(reader: Reader, cells: Cells) -> tuple[str | None, int | None]:
             single = typed_sizes.is_single(what)
             count = instructions.count_of(name, say) or (1 if single else None)
         return name, count
-    said = instructions.fastener_in(say)
-    if said is None:
+    said = instructions.fasteners_in(say)
+    if len(said) != 1:
         return None, count
-    return said.name, count or said.count
+    return said[0].name, count or said[0].count
 
 
 def _tighten(reader: Reader, cells: Cells, name: str, torque: typed.Torque | None) -> None:

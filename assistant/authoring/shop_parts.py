@@ -27,16 +27,29 @@ class Parts:
         """Read the parts and the bag of a row."""
         step = reader.step
         way = instructions.way(step.get("say", ""), self._stage(reader))
-        for kind, where in (("remove", "off"), ("fit", "on"), ("part", way)):
-            for text, place in cells.every(kind):
-                for line in instructions.listed(text):
-                    self._part(reader, cells, line, place, where)
+        kinds = (("remove", "off"), ("fit", "on"), ("part", way))
+        found = [
+            (line, place, where)
+            for kind, where in kinds
+            for text, place in cells.every(kind)
+            for line in instructions.listed(text)
+        ]
+        number, place = cells.one("part number")
+        if number and len(found) != 1:
+            of = "several parts" if found else "no part"
+            self._read.tell(
+                f"{number!r} is the number of {of}; put it into 'parts'", place, reader.at
+            )
+        for line, place, where in found:
+            self._part(reader, cells, line, place, where, number if len(found) == 1 else "")
         self._bag(reader, cells, way)
 
     def _stage(self, reader: Reader) -> str:
         return str(self._read.tree["stages"][reader.at[1]]["name"])
 
-    def _part(self, reader: Reader, cells: Cells, text: str, place: str, way: str | None) -> None:
+    def _part(
+        self, reader: Reader, cells: Cells, text: str, place: str, way: str | None, number: str
+    ) -> None:
         if typed.tidy(text).casefold() in _NO_PART:
             return
         count, what = instructions.counted(text)
@@ -49,7 +62,7 @@ class Parts:
         new = (
             bool(cells.value("new", lambda said, _: typed_sizes.yes(said))) or "new " in f"{what} "
         )
-        self._known(name, count or 1, cells.text("part number"))
+        self._known(name, count or 1, number)
         if way is None:
             self._read.tell(
                 f"{text!r}: does it come off or go on? Put it into 'remove' or 'fit'",

@@ -78,6 +78,8 @@ class Reader:
         self._above(found)
         self._not_shown(found)
         for column, heading in found.others.items():
+            if not any(row.cell(column) for row in found.table.rows[found.begins :]):
+                continue
             self.read.tell(
                 f"the column {heading!r} is not known; what it holds stands in comments",
                 found.table.place(found.header, column),
@@ -104,6 +106,7 @@ class Reader:
         """Begin a stage."""
         stages = self.read.tree["stages"]
         name = " ".join(name.strip(" :").split())[: instructions.LONGEST]
+        name = name.capitalize() if name.isupper() else name
         if name and (not stages or stages[-1]["name"] != name):
             stages.append({"name": name, "steps": []})
             self.at = ()
@@ -182,11 +185,12 @@ class Reader:
         if len(filled) == 1 and not row.faults:
             text = row.cells[filled[0]]
             only = found.columns.get(filled[0])
-            if only is None or only.kind in ("number", "stage"):
+            apart = only is None and filled[0] not in found.others
+            if apart or (only is not None and only.kind in ("number", "stage")):
                 if instructions.has_words(text):
                     self.stage(text)
                 return
-            if only.kind == "say" and instructions.names_a_stage(text):
+            if only is not None and only.kind == "say" and instructions.names_a_stage(text):
                 self.stage(text)
                 return
         if self.at and number and number == self.number and say in ("", self.step.get("say")):

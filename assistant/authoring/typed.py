@@ -149,10 +149,7 @@ def torque(text: str, unit: str | None = None) -> Torque:
     told = "; ".join(filter(None, (one.noticed, noticed)))
     if tolerance is not None and not 0 < tolerance <= 30:
         raise Unreadable(f"{text!r} has a tolerance that cannot be right; give one up to 30 %")
-    percent = None
-    if tolerance is not None:
-        percent = tolerance if noticed else round(tolerance * 1, 2)
-    return Torque(one, (), angles, percent, told)
+    return Torque(one, (), angles, tolerance, told)
 
 
 def _positive(one: Amount) -> Amount:
@@ -172,7 +169,7 @@ def _angles(text: str) -> tuple[str, tuple[Amount, ...]]:
     while match := pattern.search(text):
         found.insert(0, Amount(_number(match["value"])[0], "°"))
         text = text[: match.start()]
-    return text.strip(), tuple(found)
+    return text.strip(" ,;"), tuple(found)
 
 
 def _tolerance(text: str) -> tuple[str, Decimal | None, str]:

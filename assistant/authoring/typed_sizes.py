@@ -156,7 +156,10 @@ def identifier(text: str, taken: Collection[str], otherwise: str) -> str:
     """Return a name for a step from what it says, which no other has: "take-off-the-cover"."""
     words = re.sub(r"[^a-z0-9]+", "-", text.casefold().replace("'", "")).strip("-").split("-")
     kept = [word for word in words if word not in ("the", "a", "an", "and", "with", "all", "its")]
-    name = "-".join(kept[:4])[:50].strip("-") or otherwise
+    kept = kept[:4]
+    while len(kept) > 1 and kept[-1] in ("of", "on", "at", "to", "in", "for", "from", "by", "or"):
+        kept.pop()
+    name = "-".join(kept)[:50].strip("-") or otherwise
     found, number = name, 1
     while found in taken:
         number += 1
