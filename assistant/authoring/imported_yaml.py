@@ -11,8 +11,8 @@ from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 from assistant.authoring.commented import Commented, text_of
 from assistant.authoring.imported import Imported, Remark
 
-_LONGEST_ON_ONE_LINE = 76
-"""Characters of an entry of a list that is written on one line."""
+_LONGEST_ON_ONE_LINE = 96
+"""Characters, as Python shows it, of an entry of a list that is written on one line."""
 
 
 def text(read: Imported, head: Sequence[str] = ()) -> str:

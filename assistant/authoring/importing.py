@@ -19,8 +19,10 @@ from assistant.authoring.imported import Imported, settled
 from assistant.errors import AssistantError
 from assistant.procedure import reading, spreadsheet
 
-SHEETS = sheet_files.ENDINGS
 TEXTS = (".txt", ".text", ".md")
+SHEETS = sheet_files.ENDINGS
+READ = (*SHEETS, ".xlsm", *TEXTS)
+"""Endings of what a procedure can be made of."""
 PROCEDURES = (".yaml", ".yml")
 
 _HEAD: tuple[str, ...] = (

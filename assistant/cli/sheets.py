@@ -70,7 +70,7 @@ def _run(args: argparse.Namespace) -> int:
     from assistant.procedure import reading
 
     ending, source = args.out.suffix.casefold(), Path(args.source)
-    to_procedure = source.suffix.casefold() in (*importing.SHEETS, *importing.TEXTS)
+    to_procedure = source.suffix.casefold() in importing.READ
     if to_procedure and ending in importing.PROCEDURES:
         written = importing.procedure_from(source)
     elif not to_procedure and ending in importing.SHEETS:

@@ -20,6 +20,7 @@ from assistant.procedure.lexicon import Noun
 from assistant.procedure.table import Row, Table, best_column, column_name
 
 MOST_COUNT = 999
+_MOST_ROWS = 5000
 _HEADER_WITHIN = 40
 """Rows from the top within which the header has to be. Letterheads and addresses stand above it."""
 _LONGEST_NUMBER = 60
@@ -150,6 +151,12 @@ class _Line:
 
 def _table(path: Path) -> tuple[Table, _Header, list[tuple[int, str]]]:
     tables = spreadsheet.tables(path)
+    for one in tables:
+        if len(one.rows) > _MOST_ROWS:
+            line = one.rows[_MOST_ROWS].line
+            raise AssistantError(
+                f"{path}:{line}: more than {_MOST_ROWS} rows; is it the right list?"
+            )
     found = [(table, header) for table in tables if (header := _header(table)) is not None]
     if not found:
         raise AssistantError(

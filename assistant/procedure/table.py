@@ -15,7 +15,7 @@ from pathlib import Path
 from assistant.errors import AssistantError
 from assistant.text import plain
 
-MOST_ROWS = 5000
+MOST_ROWS = 30_000
 MOST_COLUMNS = 100
 """Columns that are looked at."""
 _LONGEST_CELL = 32_767
@@ -97,7 +97,7 @@ def row(line: int, values: Sequence[str], **more: Mapping[int, str]) -> Row:
 def bounded(path: Path, line: int, rows: int) -> None:
     """Raise AssistantError for a row too many."""
     if rows >= MOST_ROWS:
-        raise AssistantError(f"{path}:{line}: more than {MOST_ROWS} rows; is it the right list?")
+        raise AssistantError(f"{path}:{line}: more than {MOST_ROWS} rows; is it the right file?")
 
 
 def number_as_seen(value: float, form: str = "") -> str:
