@@ -223,6 +223,11 @@ def listed(text: str) -> list[str]:
     return [one for one in clean if one and one.casefold() not in ("-", "none", "n/a", "and")]
 
 
+def has_a_word(text: str) -> bool:
+    """Whether a text has more than figures and units to be read."""
+    return re.search(r"[^\W\d_]{3}", text) is not None
+
+
 def has_words(text: str) -> bool:
     """Whether a text has letters to be read."""
     return re.search(r"[^\W\d_]{2}", text) is not None

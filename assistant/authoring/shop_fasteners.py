@@ -74,16 +74,12 @@ def _named(reader: Reader, cells: Cells) -> tuple[str | None, int | None]:
 
 
 def _tighten(reader: Reader, cells: Cells, name: str, torque: typed.Torque | None) -> None:
+    if torque is None:
+        _without_torque(reader, cells, name)
+        return
     angle = cells.value("angle", lambda text, unit: typed.amount(text, unit or "°", "angle"))
     strength = cells.value("locker", lambda text, _: typed_sizes.strength(text))
     lubricated = cells.value("lubricated", lambda text, _: typed_sizes.lubricant(text))
-    if torque is None:
-        lost = [kind for kind, one in (("angle", angle), ("thread-locker", strength)) if one]
-        if lost:
-            reader.read.tell(
-                f"{name}: {' and '.join(lost)} without a torque; write its 'tighten'",
-                cells.place("angle", "locker"), reader.at)  # fmt: skip
-        return
     entry: dict[str, Any] = {"fastener": name}
     if torque.passes:
         entry["passes"] = list(map(str, torque.passes))
@@ -113,6 +109,20 @@ def _tighten(reader: Reader, cells: Cells, name: str, torque: typed.Torque | Non
     tightened.append(entry)
     at = (*reader.at, "tighten", len(tightened) - 1)
     reader.read.places[at] = cells.place("torque", "fastener")
+
+
+def _without_torque(reader: Reader, cells: Cells, name: str) -> None:
+    """Keep what is said of a tightening whose torque is not there, or could not be read."""
+    said = [
+        f"{cells.heading(kind)} {text!r}"
+        for kind in ("angle", "locker", "lubricated", "order")
+        for text, _ in cells.every(kind)
+        if typed.tidy(text).casefold() not in ("", "-", "n/a", "none", "no")
+    ]
+    if said:
+        reader.read.tell(
+            f"{name}: without a torque, {', '.join(said)} is in no key; write its 'tighten'",
+            cells.place("angle", "locker", "lubricated", "order"), reader.at)  # fmt: skip
 
 
 def tell_apart(read: Imported) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from assistant.authoring import instructions, typed, typed_sizes
 from assistant.authoring.imported import Imported
-from assistant.procedure import kit_list
+from assistant.procedure import kit_list, part_names
 
 if TYPE_CHECKING:
     from assistant.authoring.shop_cells import Cells
@@ -22,6 +22,8 @@ class Parts:
     def __init__(self, read: Imported) -> None:
         self._read = read
         self._bags: set[int] = set()
+        self._sizes: dict[str, object] = {}
+        """The figures of each part as it was first written, by its name."""
 
     def row(self, reader: Reader, cells: Cells) -> None:
         """Read the parts and the bag of a row."""
@@ -53,16 +55,24 @@ class Parts:
         if typed.tidy(text).casefold() in _NO_PART:
             return
         count, what = instructions.counted(text)
+        new = re.search(r"\bnew\b", what, re.IGNORECASE) is not None
+        what = re.sub(r"\(?\bnew\b\)?", "", what, flags=re.IGNORECASE)
         name = typed_sizes.spoken(what)
         if name is None:
             self._read.tell(f"{text!r} has no name that can be said", place, reader.at)
             return
         if count is None and not cells.text("fastener") and not cells.text("size"):
             count = cells.value("count", lambda said, _: whole(said))
-        new = (
-            bool(cells.value("new", lambda said, _: typed_sizes.yes(said))) or "new " in f"{what} "
-        )
+        new = new or bool(cells.value("new", lambda said, _: typed_sizes.yes(said)))
+        if count is None and not typed_sizes.is_single(what):
+            told = f"{text!r}: how many? One is taken; write its 'count'"
+            self._read.tell(told, place, reader.at)
         self._known(name, count or 1, number)
+        sizes = self._sizes.setdefault(name, part_names.figures(what))
+        if sizes != part_names.figures(what):
+            self._read.tell(
+                f"{text!r}: another size is called {name!r} already; give each a name of its own",
+                place, reader.at)  # fmt: skip
         if way is None:
             self._read.tell(
                 f"{text!r}: does it come off or go on? Put it into 'remove' or 'fit'",

@@ -223,8 +223,11 @@ class Reader:
             for text, place in cells.every(kind):
                 self.more(kind, " ".join(text.split()), place)
         for signal in _HAZARDS:
-            for text, _ in cells.every(signal):
+            for text, place in cells.every(signal):
                 if typed.tidy(text).casefold() in ("", "-", "none", "n/a", "no"):
+                    continue
+                if not instructions.has_a_word(text):
+                    self.read.tell(f"{text!r} is no hazard that can be said", place, self.at)
                     continue
                 step.setdefault("hazards", []).extend(instructions.hazards(text, signal))
         for kind in ("tools", "wrench"):

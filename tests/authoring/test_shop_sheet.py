@@ -330,3 +330,84 @@ def test_any_sheet_makes_a_file_that_can_be_read_or_says_why_not(
 
     tokens = ["\n", ",", '"', "Step", "8-10", "25Nm", "M8x1.25", "x", "±", "1e9", "\t", ";", "max"]
     hammer(make, mangled([_SHEET], tokens), examples)
+
+
+def test_what_belongs_to_a_torque_that_cannot_be_read_is_not_lost(tmp_path: Path) -> None:
+    headings = [*HEADINGS, "Lubrication", "Sequence"]
+    found = made(tmp_path, [headings, [*FIT[:5], "40/80", None, "oiled", "1-3-2-4"]])
+    assert found.told[1] == (
+        "List 1 H2: cover bolt: without a torque, Lubrication 'oiled', Sequence '1-3-2-4' is in no "
+        "key; write its 'tighten'."
+    )
+    # At strip-down nothing is tightened, and nothing is told.
+    assert made(tmp_path, [headings, [*FIT[:5], None, "-"]]).told == []
+
+
+def test_parts_of_two_sizes_or_of_no_number_are_told(tmp_path: Path) -> None:
+    headings = ["Step", "Task", "Part", "Caution"]
+    found = made(tmp_path, [headings, [1, "Take off the o rings.", "O-ring 20\nO-ring 30\nshims"],
+                            [2, "Fit the cap.", "cap (new)", "0.05 mm"]])  # fmt: skip
+    assert found.told == [
+        "List 1 C2: 'O-ring 30': another size is called 'o ring' already; give each a name of its "
+        "own.",
+        "List 1 C2: 'shims': how many? One is taken; write its 'count'.",
+        "List 1 D3: '0.05 mm' is no hazard that can be said.",
+    ]
+    (fit,) = found.procedure.steps[1].fit
+    assert (fit.part, fit.new) == ("cap", True)
+
+
+def test_a_senior_technicians_card_of_25_rows(tmp_path: Path) -> None:
+    """What a newcomer has to do from such a card to a procedure that `check` likes: nothing; and
+    what there is to settle before somebody works from it is told.
+    """
+    headings = ["No.", "What to do", "Bolts", "Qty", "Size", "Class", "Torque Nm", "Thread lock",
+                "Lubrication", "Sequence", "Parts", "Part no", "Bag", "Check", "Spec", "Warning",
+                "Special tools", "Notes"]  # fmt: skip
+
+    def row(**cells: Any) -> list[Any]:
+        names = dict(zip(headings, headings, strict=True))
+        keys = {name.split()[0].strip(".").lower(): name for name in names}
+        keys |= {"part_no": "Part no", "torque": "Torque Nm", "locker": "Thread lock"}
+        return [cells.get(next(k for k, v in reversed(keys.items()) if v == n)) for n in headings]
+
+    cap: dict[str, Any] = {"bolts": "cap screws", "qty": 4, "size": "M6x20", "class": "8.8"}
+    cover: dict[str, Any] = {"bolts": "cover bolts", "qty": 6, "size": "M8x25", "class": "8.8"}
+    found = made(tmp_path, [
+        ["Job card 88"], ["Machine", "Anchor windlass gearbox"], [], headings,
+        ["MAKE SAFE"],
+        row(no=1, what="Switch off, lock and tag. Prove dead.", warning="DANGER: it can start"),
+        ["DISMANTLING"],
+        row(no=2, what="Drain the oil", parts="drain plug; sealing washer", bag=1),
+        row(no=3, what="Remove top cover", parts="top cover", part_no="AW-10", bag=2, **cover),
+        row(parts="cover gasket", special="scraper"),
+        row(no=4, what="Take off the end cap", parts="end cap", bag=3, **cap),
+        row(no=5, what="Draw the worm shaft out", parts="worm shaft"),
+        ["INSPECTION"],
+        row(no=6, what="Clean everything", warning="Solvent fumes"),
+        row(no=7, what="Measure worm shaft at the seats", check="shaft dia", spec="29.98-30.00 mm"),
+        row(no=8, what="Check the bronze wheel teeth", check="tooth wear", spec="1,5 mm max"),
+        ["RE-ASSEMBLY"],
+        row(no=9, what="Fit worm shaft", parts="worm shaft", warning="Mind the seal lip"),
+        row(no=10, what="Fit the end cap", torque=9, locker="medium", sequence="cross",
+            parts="end cap", bag=3, **cap),
+        row(no=11, what="Measure end float", check="end float", spec="0.05 - 0.10 mm"),
+        row(no=12, what="Fit top cover", torque=22, lubrication="dry", parts="top cover", bag=2,
+            **cover),
+        row(parts="cover gasket (new)"),
+        row(no=13, what="Fit drain plug", bolts="drain plug", qty=1, size="M14x1.5",
+            torque="25-30", parts="drain plug", bag=1),
+        row(no=14, what="Fill with oil", check="oil filled", spec="1.0-1.2 l"),
+        ["TEST"],
+        row(no=15, what="Take off lock, run 10 min each way", warning="Keep clear"),
+    ])  # fmt: skip
+    assert found.told == [
+        "List 1 A1: above the steps: Job card 88.",
+        "List 1 O16: Spec: the decimal comma in '1,5' is taken as 1.5.",
+        "List 1 G23: Torque Nm: '25-30' is a range; give one value, and how far it may be off as a "
+        "tolerance.",
+    ]
+    procedure = found.procedure
+    assert len(procedure.steps) == 15 and len(procedure.stages) == 5
+    assert sum(len(step.fasteners) for step in procedure.steps) == 5
+    assert [str(t.torque) for step in procedure.steps for t in step.tighten] == ["9 N·m", "22 N·m"]
