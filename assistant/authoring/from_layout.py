@@ -7,6 +7,7 @@ column or a key that is not known is told, and so is a row that belongs to no st
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from assistant.authoring import cells, layout, typed, typed_sizes
@@ -15,17 +16,18 @@ from assistant.authoring.layout import Column, Further
 from assistant.errors import AssistantError
 from assistant.procedure.table import Row, Table, column_name
 
+_HEADINGS_WITHIN = 10
+"""Rows from the top. Somebody may have put a title above."""
 _Columns = dict[str, int]
 """The columns of a sheet, from 0, by their names for comparing."""
 
 
 def table_of_steps(tables: Sequence[Table]) -> Table | None:
-    """Return the sheet of steps, if these are sheets that `sheets` has written."""
+    """Return the sheet of steps from its headings on, if `sheets` has written it."""
     for table in tables:
-        if table.rows and column_name(layout.STEP_ID) in _columns(table.rows[0]) and any(
-            column_name(cell) == "task" for cell in table.rows[0].cells
-        ):  # fmt: skip
-            return table
+        for place, row in enumerate(table.rows[:_HEADINGS_WITHIN]):
+            if {column_name(layout.STEP_ID), "task"} <= _columns(row).keys():
+                return replace(table, rows=table.rows[place:])
     return None
 
 
@@ -48,7 +50,11 @@ class _Reader:
     def __init__(self, tables: Sequence[Table], steps: Table) -> None:
         self.found = Imported()
         self.steps_table = steps
-        self.tables = {column_name(table.sheet or ""): table for table in tables}
+        self.tables = {
+            column_name(table.sheet): table
+            for table in tables
+            if table.sheet is not None and table.sheet != steps.sheet
+        }
         self.paths: dict[str, Path] = {}
         """Where each step is, by its id."""
 
@@ -63,10 +69,10 @@ class _Reader:
         for further in layout.furthers():
             known.add(column_name(further.name))
             table = self.tables.get(column_name(further.name))
-            if table is not None and table is not self.steps_table and table.rows:
+            if table is not None and table.rows:
                 self._further(table, further)
         for title, table in self.tables.items():
-            if table is not self.steps_table and title and title not in known:
+            if title and title not in known:
                 self.found.tell(f"the sheet {table.sheet!r} is not known, so it is left out")
         return self.found
 

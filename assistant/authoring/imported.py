@@ -137,13 +137,15 @@ def _needed(tree: dict[str, Any], at: Path) -> bool:
     parent = _parent(tree, at)
     if isinstance(parent, list):
         return len(parent) == 1
-    value = parent.pop(at[-1])
+    before = dict(parent)
+    del parent[at[-1]]
     missing = any(
         fault["type"] == "missing" and _known(tree, fault["loc"]) == at[:-1]
         and fault["loc"][-1] == at[-1]
         for fault in _faults(tree)
     )  # fmt: skip
-    parent[at[-1]] = value
+    parent.clear()
+    parent.update(before)  # in the order in which it was
     return missing
 
 

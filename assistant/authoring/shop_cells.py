@@ -11,6 +11,7 @@ from assistant.authoring.imported import Imported, Path
 from assistant.procedure.table import Row
 
 T = TypeVar("T")
+_MAY_BE_SHARED = ("torque", "angle", "locker", "lubricated", "order", "size", "length", "grade")
 
 
 class Cells:
@@ -20,6 +21,8 @@ class Cells:
         self._read, self._found, self._row = read, found, row
         self.at: Path = ()
         """The step that the row belongs to."""
+        self.repeats = False
+        """Whether it has the number and the task of the step again, as filled down."""
 
     def every(self, kind: str) -> list[tuple[str, str]]:
         """Return the texts in the columns of a kind, each with its place."""
@@ -39,11 +42,11 @@ class Cells:
     def one(self, kind: str) -> tuple[str, str]:
         """Return the text of a kind and its place; several columns in brackets after the first.
 
-        A merged cell from above counts for what belongs to a row, and is told.
+        A cell of a fastener that is merged over several rows counts for each of them.
         """
         found = self.every(kind)
         if not found:
-            for column in self._found.of(kind):
+            for column in self._found.of(kind) if kind in _MAY_BE_SHARED else ():
                 if text := self._row.shared.get(column, ""):
                     return text, self._found.table.place(self._row, column)
             return "", ""

@@ -43,6 +43,9 @@ class Parts:
                 f"{number!r} is the number of {of}; put it into 'parts'", place, reader.at
             )
         for line, place, where in found:
+            if cells.repeats and line in reader.parts_said:
+                continue
+            reader.parts_said.add(line)
             self._part(reader, cells, line, place, where, number if len(found) == 1 else "")
         self._bag(reader, cells, way)
 
@@ -107,6 +110,8 @@ class Parts:
             self._read.tell(f"{text!r} is not the number of a bag", place, reader.at)
             return
         bag, step = int(figures[0]), reader.step
+        if bag in (step.get("bag"), step.get("from_bag")):
+            return
         if way != "on" and bag not in self._bags:
             step["bag"] = bag
             self._bags.add(bag)
@@ -114,7 +119,7 @@ class Parts:
         elif way != "off":
             step["from_bag"] = bag
             self._read.places[(*reader.at, "from_bag")] = place
-        elif step.get("bag") != bag:
+        else:
             self._read.tell(
                 f"bag {bag} is in use already; give each step its own", place, reader.at
             )

@@ -59,8 +59,11 @@ class Reader:
         self.ids: set[str] = set()
         self.at: Path = ()
         """The step that rows go to; () before the first."""
-        self.number = ""
+        self.number, self.said = "", ""
+        """The number and the task of that step, as written."""
         self.parts = Parts(self.read)
+        self.parts_said: set[str] = set()
+        """The parts of that step, as written."""
         self.names: set[str] = set()
         """Of the readings."""
 
@@ -118,6 +121,7 @@ class Reader:
             stages.append({"name": "Steps", "steps": []})
         steps = stages[-1]["steps"]
         self.at = ("stages", len(stages) - 1, "steps", len(steps))
+        self.said, self.parts_said = say, set()
         identity = typed_sizes.identifier(say, self.ids, "step")
         self.ids.add(identity)
         steps.append({"id": identity})
@@ -137,6 +141,8 @@ class Reader:
     def more(self, key: str, text: str, place: str) -> None:
         """Add a text to one of the step's that are spoken."""
         before = self.step.get(key)
+        if before is not None and text.rstrip(".") in before:
+            return
         both = f"{before.rstrip('.')}. {text}" if before else text
         if len(both) > instructions.LONGEST:
             self.read.tell(f"too long to be spoken, so it is left out: {text!r}", place, self.at)
@@ -193,8 +199,9 @@ class Reader:
             if only is not None and only.kind == "say" and instructions.names_a_stage(text):
                 self.stage(text)
                 return
-        if self.at and number and number == self.number and say in ("", self.step.get("say")):
-            say = ""
+        same = number == self.number if number else not found.of("number") and bool(say)
+        if self.at and same and say in ("", self.said):
+            cells.repeats = bool(say)
         elif number and (say or number != self.number):
             self.new_step(say, cells.place("say", "number"))
             self.number = number
@@ -229,7 +236,8 @@ class Reader:
                 if not instructions.has_a_word(text):
                     self.read.tell(f"{text!r} is no hazard that can be said", place, self.at)
                     continue
-                step.setdefault("hazards", []).extend(instructions.hazards(text, signal))
+                hazards = step.setdefault("hazards", [])
+                hazards += [one for one in instructions.hazards(text, signal) if one not in hazards]
         for kind in ("tools", "wrench"):
             for text, _ in cells.every(kind):
                 step.setdefault("tools", []).extend(

@@ -411,3 +411,30 @@ def test_a_senior_technicians_card_of_25_rows(tmp_path: Path) -> None:
     assert len(procedure.steps) == 15 and len(procedure.stages) == 5
     assert sum(len(step.fasteners) for step in procedure.steps) == 5
     assert [str(t.torque) for step in procedure.steps for t in step.tighten] == ["9 N·m", "22 N·m"]
+
+
+def test_a_step_that_is_filled_down_is_one_step(tmp_path: Path) -> None:
+    headings = ["Step", "Task", "Part", "Bag", "Caution", "Fastener", "Qty", "Size"]
+    down = [1, "Take off the cover.", "cover", 1, "Sharp edges."]
+    for rows in (
+        [[*down, "long bolts", 2, "M8x50"], [*down, "short bolts", 2, "M8x30"]],
+        [[None, *down[1:], "long bolts", 2, "M8x50"], [None, *down[1:], "short bolts", 2, "M8x30"]],
+    ):
+        cut = 0 if rows[0][0] else 1
+        found = made(tmp_path, [headings[cut:], *(row[cut:] for row in rows)])
+        (step,) = found.procedure.steps
+        assert [f.name for f in step.fasteners] == ["long bolt", "short bolt"]
+        assert len(step.remove) == len(step.hazards) == 1
+        assert (step.bag, step.from_bag, found.told) == (1, None, [])
+
+
+def test_a_reading_merged_over_two_rows_is_one_reading(tmp_path: Path) -> None:
+    headings = ["Step", "Task", "Check", "Limits (mm)", "Tools"]
+    rows = [headings, [1, "Measure it.", "play", "0.1 max", "gauge"], [None] * 4 + ["stand"]]
+    path = workbook(tmp_path / "steps.xlsx", rows)
+    book = openpyxl.load_workbook(path)
+    for area in ("A2:A3", "B2:B3", "C2:C3", "D2:D3"):
+        book.active.merge_cells(area)
+    book.save(path)
+    (step,) = Made(path).procedure.steps
+    assert [one.name for one in step.readings] == ["play"] and step.tools == ("gauge", "stand")

@@ -200,3 +200,17 @@ def test_no_cell_is_a_formula(tmp_path: Path) -> None:
     assert all(cell.data_type in ("s", "n") for cell in cells)
     assert not any(str(cell.value).startswith("=") for cell in cells)
     assert reading.read(back(path)).title == "=cmd|x!A1"
+
+
+def test_a_title_above_the_headings_does_no_harm(review: Path) -> None:
+    book = openpyxl.load_workbook(review)
+    book["Steps"].insert_rows(1, 2)
+    book["Steps"]["A1"] = "Reviewed by R. Moss"
+    book.save(review)
+    assert reading.read(back(review)) == reading.read(reading.find("pump-rebuild"))
+
+
+def test_a_name_that_is_wrong_stays_where_it_was(review: Path) -> None:
+    changed(review, "Steps", {"Step id": "bend-tab"}, "Step id", "Bend Tab")
+    text = back(review, 1).read_text(encoding="utf-8")
+    assert "- id: Bend Tab\n        say: Bend the tab of the lock washer" in text

@@ -5,7 +5,9 @@ from __future__ import annotations
 import shutil
 import subprocess
 import warnings
+import zipfile
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -172,3 +174,26 @@ def test_a_damaged_sheet_is_refused(tmp_path: Path) -> None:
                 spreadsheet.book(path)
             except AssistantError as error:
                 assert str(error).startswith(f"{path}: ")
+
+
+def test_a_sheet_of_entities_that_multiply_is_refused(tmp_path: Path) -> None:
+    path, bomb = tmp_path / "steps.ods", tmp_path / "bomb.ods"
+    written_by_odfpy(path)
+    entities = '<!ENTITY a "' + "x" * 1000 + '">' + "".join(
+        f'<!ENTITY {name} "{f"&{before};" * 50}">' for before, name in pairwise("abcdef")
+    )  # fmt: skip
+    with zipfile.ZipFile(path) as whole, zipfile.ZipFile(bomb, "w") as new:
+        for part in whole.namelist():
+            data = whole.read(part)
+            if part == "content.xml":
+                begins = data.index(b"<office:document-content")
+                data = b"<!DOCTYPE x [" + entities.encode() + b"]>" + data[begins:]
+                data = data.replace(b"the cover", b"&f;")
+            new.writestr(part, data)
+    with in_time():
+        try:
+            book = spreadsheet.book(bomb)
+        except AssistantError as error:
+            assert str(error).startswith(f"{bomb}: cannot be read as a workbook")
+        else:
+            assert all(len(cell) < 40_000 for row in book.tables[0].rows for cell in row.cells)
