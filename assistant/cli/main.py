@@ -32,6 +32,7 @@ from assistant.cli import (
     recurring,
     reports,
     run,
+    sheets,
     sign_off,
     sound,
     sums,
@@ -134,6 +135,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     writing.add_parser(commands)
     preview.add_parser(commands)
     compare.add_parser(commands)
+    sheets.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

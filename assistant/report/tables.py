@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from assistant.report import wording
 from assistant.report.model import Entry, Record
-from assistant.text import plain
+from assistant.text import FORMULA, plain
 from assistant.trade import units
 
 COLUMNS = (
@@ -65,9 +65,6 @@ ORDER_COLUMNS = (
 Cell = str | int | float | Decimal | None
 Row = dict[str, Cell]
 
-# A spreadsheet takes a cell that begins so as a formula; OWASP, "CSV Injection".
-_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
-
 
 def csv(record: Record) -> str:
     """Return the record as CSV, in order of time; steps that were not entered come last.
@@ -113,9 +110,9 @@ def guarded(cell: Cell) -> Cell:
         return f"{cell:f}"
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
-        begins = cell.startswith(_FORMULA)
+        begins = cell.startswith(FORMULA)
         cell = plain(cell)
-        if begins or cell.lstrip().startswith(_FORMULA):
+        if begins or cell.lstrip().startswith(FORMULA):
             return f"'{cell}"
     return cell
 
