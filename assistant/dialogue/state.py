@@ -86,7 +86,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
+from assistant.dialogue import events, facts, fitting, kept_text, nonconformities, parts, results
 from assistant.dialogue import pieces as growing
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.withdrawal import what_stands
@@ -106,6 +106,7 @@ class Mode(StrEnum):
     CHECKING = "checking"
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
+    REVISING = "revising"
     STANDING_BY = "standing by"
     TAKING_DOWN = "taking down"
     """A job without a procedure, before its build-up; nothing is asked."""
@@ -122,6 +123,7 @@ Pending = (
     | events.KitOpened
     | events.ConcessionAsked
     | events.ReviewOpened
+    | events.RevisionOffered
 )
 
 _OF_NO_SET = (
@@ -146,6 +148,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.KitOpened: Mode.CHECKING,
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
+    events.RevisionOffered: Mode.REVISING,
 }
 
 
@@ -466,6 +469,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.KitOpened()
             | events.ConcessionAsked()
             | events.ReviewOpened()
+            | events.RevisionOffered()
         ):
             return replace(state, pending=event)
         case (
@@ -486,6 +490,17 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 since={**state.since, **dict.fromkeys(event.steps, place)},
                 done=state.done - set(event.steps),
                 skipped={k: v for k, v in state.skipped.items() if k not in event.steps},
+                pending=None,
+            )
+        case events.RevisionTaken():
+            if not isinstance(state.pending, events.RevisionOffered):
+                raise ValueError("a revision is taken that was not offered")
+            procedure = kept_text.procedure(state.pending.source)
+            return replace(
+                state,
+                procedure=procedure,
+                names=fitting.Names(procedure),
+                warned=state.warned and not event.hazards_anew,
                 pending=None,
             )
         case events.StoodBy():

@@ -110,6 +110,10 @@ class Hit:
     """The words of the event that are searched."""
 
 
+_REVISED = '"revision taken"'
+"""What stands in the text of an event by which another revision is worked from."""
+
+
 class Records(ABC):
     """A record open for reading. Every method raises AssistantError where it cannot be read."""
 
@@ -188,13 +192,19 @@ class Records(ABC):
         return tuple(_numbered(event, numbers) for event in self._read(job, bodies))
 
     def procedure(self, job: int) -> Procedure:
-        """Return the procedure that a job was begun with; of a job without one, with the steps that
-        came about. Of others, reads the job's first event alone.
+        """Return the procedure that a job is worked from: that it was begun with, or a revision
+        that was taken since; of a job without one, with the steps that came about.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
         opened = procedure_of([self.opening(job)], job)
-        return opened if opened.unwritten is None else procedure_of(self.events(job), job)
+        if opened.unwritten is None and not self._is_revised(job):
+            return opened
+        return procedure_of(self.events(job), job)
+
+    def _is_revised(self, job: int) -> bool:
+        """Whether another revision may have been taken: no event is read as more than text."""
+        return any(_REVISED in body for body in self._bodies(job, 0, None))
 
     def opening(self, job: int) -> Event:
         """Return the job's first event, which opens it unless the record is damaged.

@@ -66,6 +66,8 @@ class Loaded:
     text: str
     warnings: tuple[str, ...]
     """Each as "FILE:LINE: warning: …", in the order of the lines."""
+    path: Path | None = None
+    """The file that it was read from."""
 
 
 def load(path: Path) -> Loaded:
@@ -79,7 +81,7 @@ def load(path: Path) -> Loaded:
         loaded = _loaded(whole.text, source)
     except ProcedureError as error:
         raise ProcedureError(whole.told(str(error))) from None
-    return replace(loaded, warnings=tuple(map(whole.told, loaded.warnings)))
+    return replace(loaded, warnings=tuple(map(whole.told, loaded.warnings)), path=path)
 
 
 def _loaded(text: str, source: str) -> Loaded:

@@ -16,7 +16,7 @@ from assistant.journal.earlier import on_unit
 from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, photos, steps, summary, wording
+from assistant.report import failures, measured, parts, photos, steps, summary, texts, wording
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -124,6 +124,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         title=opened.title,
         procedure=opened.procedure,
         revision=opened.revision,
+        texts=tuple(texts.used(of, opened)),
         equipment=" ".join(
             text for text in (equipment.maker, equipment.model, equipment.kind) if text
         ),

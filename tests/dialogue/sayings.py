@@ -135,7 +135,7 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.REVISING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")

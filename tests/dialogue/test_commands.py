@@ -68,6 +68,7 @@ def test_every_event_is_recorded_by_a_command_or_by_opening_a_job() -> None:
     declared = {kind for c in COMMANDS for kind in (*c.records, *c.progress, *c.other)} | {
         events.JobOpened,
         events.JobTakenUp,
+        events.RevisionOffered,
     }
     every = set(get_args(get_args(events.Event)[0]))
     assert declared == every
