@@ -21,6 +21,8 @@ from assistant.journal.chain import Link
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
 
+REVISED = "revision taken"
+"""The kind of event after which another revision is worked from."""
 CLOSED = "job closed"
 """The kind of the event that seals a job."""
 
@@ -110,10 +112,6 @@ class Hit:
     """The words of the event that are searched."""
 
 
-_REVISED = '"revision taken"'
-"""What stands in the text of an event by which another revision is worked from."""
-
-
 class Records(ABC):
     """A record open for reading. Every method raises AssistantError where it cannot be read."""
 
@@ -129,6 +127,10 @@ class Records(ABC):
     @abstractmethod
     def _bodies(self, job: int, after: int, limit: int | None) -> Sequence[str]:
         """Return a job's stored events after a place, in order; () for an unknown job."""
+
+    @abstractmethod
+    def _has_kind(self, job: int, kind: str) -> bool:
+        """Return whether a job has an event of a kind, withdrawn or not, without reading it."""
 
     @abstractmethod
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
@@ -198,13 +200,9 @@ class Records(ABC):
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
         opened = procedure_of([self.opening(job)], job)
-        if opened.unwritten is None and not self._is_revised(job):
+        if opened.unwritten is None and not self._has_kind(job, REVISED):
             return opened
         return procedure_of(self.events(job), job)
-
-    def _is_revised(self, job: int) -> bool:
-        """Whether another revision may have been taken: no event is read as more than text."""
-        return any(_REVISED in body for body in self._bodies(job, 0, None))
 
     def opening(self, job: int) -> Event:
         """Return the job's first event, which opens it unless the record is damaged.

@@ -32,13 +32,14 @@ HANDLERS = (
     ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
+    "revising",
 )
 
 NAMES_AND_IDENTIFIERS = {
     *("by", "step", "came_from", "name", "part", "plural", "fastener", "wrench", "fluid", "unsure"),
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
-    *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
+    *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256", "file", "superseded"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.
