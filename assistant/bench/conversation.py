@@ -14,7 +14,8 @@ from pathlib import Path
 
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
-from assistant.bench import newer
+from assistant.bench import newer, sent_lines
+from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
 from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
@@ -48,7 +49,7 @@ from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
 from assistant.recognition.utterance import Utterance, Verdict
 
-_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction
+_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction | intents.Sent
 """Whoever says one of these holds a tool and has a number in mind: a timer waits."""
 
 
@@ -228,6 +229,23 @@ class Conversation:
             return
         meaning = self.session.means_typed(line)
         self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by))
+
+    def sent(self, by: Attached, line: str | None) -> None:
+        """Act on a line that an instrument or a scanner sent; None for one that was cut off.
+
+        What cannot be read is not guessed at: it has to be sent again.
+        """
+        meaning = None if line is None else sent_lines.meaning(line, by, self._is_ours)
+        if meaning is None:
+            self.not_taken(line or "", f"what the {by.name} sent cannot be read")
+            self.tell(f"What the {by.name} sent cannot be read. Send it again.")
+            return
+        words = tuple((line or "").split())
+        self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by.kind))
+
+    def _is_ours(self, uid: str) -> bool:
+        """Return whether a uid is that of the job that is worked on."""
+        return bool(self.job) and self.journal.identity(self.job).uid == uid
 
     def take(self, utterance: Utterance[Intent]) -> None:
         """Act on one phrase, or leave it, as its verdict says.

@@ -166,18 +166,20 @@ def _practise(args: argparse.Namespace, procedure: Procedure, text: str) -> int:
     """Work through a procedure with nothing kept, and say so at the end, however it ends."""
     from assistant.dialogue import wording
 
-    with practice.journal() as journal:
-        bench, attend = _bench(args, procedure.respell, journal, remembers=False)
-        bench.practice = True
-        bench.open(procedure, text, unit=args.unit)
-        _warn_of_call_word_in(bench, args)
-        try:
+    told = False
+    try:
+        with practice.journal() as journal:
+            bench, attend = _bench(args, procedure.respell, journal, remembers=False)
+            bench.practice = True
+            bench.open(procedure, text, unit=args.unit)
+            _warn_of_call_word_in(bench, args)
             attend(bench)
-        except KeyboardInterrupt:
-            return 130
-        finally:
-            if not bench.over:
-                _log.info("%s", wording.job.PRACTICE_OVER)
+            told = bench.over
+    except KeyboardInterrupt:
+        return 130
+    finally:
+        if not told:
+            _log.info("%s", wording.job.PRACTICE_OVER)
     return 0
 
 
@@ -234,7 +236,7 @@ def _bench(
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant.audio.voice import PrintedVoice
     from assistant.bench import ears as bench_ears
-    from assistant.bench import microphone, recordings, settings, technicians
+    from assistant.bench import microphone, recordings, settings, technicians, typed
     from assistant.bench.conversation import Conversation
     from assistant.bench.keeper import Keeper
     from assistant.bench.presenter import Presenter
@@ -243,10 +245,12 @@ def _bench(
 
     remembered = settings.read_or_usual(_log.warning)
     people = technicians.choose(args.technicians, remembered.technicians)
-    attend: Callable[[Conversation], None] = _typed
+    attend: Callable[[Conversation], None]
     transcriber = None
     voice: Voice = PrintedVoice()
-    if not args.typed:
+    if args.typed:
+        attend = partial(typed.attend, lines=sys.stdin, inputs=live.inputs(typed=True))
+    else:
         addressing = live.addressing(args)
         own = {**respell, **people.respell}
         ears = bench_ears.build(args.recogniser, args.model, args.respell, own)
@@ -280,13 +284,6 @@ def _remember_manner(manner: Manner) -> None:
         settings.remember(manner=manner)
     except AssistantError as error:
         _log.warning("The voice is not remembered. %s", error)
-
-
-def _typed(bench: Conversation) -> None:
-    for line in sys.stdin:
-        bench.typed(line)
-        if bench.over:
-            break
 
 
 def _warn_of_call_word(

@@ -28,6 +28,7 @@ WAITING = (
     Mode.CONCEDING,
     Mode.REVIEWING,
     Mode.REVISING,
+    Mode.PLACING,
 )
 """The modes in which an answer is waited for."""
 AT_WORK = (Mode.WORKING, Mode.TAKING_DOWN, Mode.BUILDING_UP)
@@ -39,6 +40,7 @@ EVERYDAY = (
     Mode.CHECKING,
     Mode.REVIEWING,
     Mode.REVISING,
+    Mode.PLACING,
     Mode.CLOSED,
 )
 """The modes in which most commands are listened for. The others have a grammar of few words."""

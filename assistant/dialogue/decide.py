@@ -76,7 +76,7 @@ def open_job(
     _say_standing(turn)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
-        if not hazard.signal.must_be_affirmed:
+        if not procedure.must_be_affirmed(hazard):
             turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
     enter(turn, turn.state.route()[0])
     return turn.decision()

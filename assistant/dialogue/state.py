@@ -107,6 +107,8 @@ class Mode(StrEnum):
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
     REVISING = "revising"
+    PLACING = "placing"
+    """An instrument sent a value, and it is asked what it is of."""
     STANDING_BY = "standing by"
     TAKING_DOWN = "taking down"
     """A job without a procedure, before its build-up; nothing is asked."""
@@ -124,6 +126,7 @@ Pending = (
     | events.ConcessionAsked
     | events.ReviewOpened
     | events.RevisionOffered
+    | events.ValueSent
 )
 
 _OF_NO_SET = (
@@ -149,6 +152,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
     events.RevisionOffered: Mode.REVISING,
+    events.ValueSent: Mode.PLACING,
 }
 
 
@@ -470,6 +474,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.ConcessionAsked()
             | events.ReviewOpened()
             | events.RevisionOffered()
+            | events.ValueSent()
         ):
             return replace(state, pending=event)
         case (

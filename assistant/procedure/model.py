@@ -128,10 +128,10 @@ class Signal(StrEnum):
     CAUTION = "caution"
     NOTICE = "notice"
 
-    @property
-    def must_be_affirmed(self) -> bool:
-        """Whether somebody can be hurt, so that the technician has to affirm the hazard."""
-        return self is not Signal.NOTICE
+    def as_grave_as(self, other: Signal) -> bool:
+        """Whether this is the same signal word, or a graver one."""
+        grades = list(Signal)
+        return grades.index(self) <= grades.index(other)
 
 
 DRAFT = "draft"
@@ -665,6 +665,10 @@ class Procedure(Model):
     hazards: tuple[Hazard, ...] = ()
     """What can hurt someone or spoil something anywhere in the job. Spoken at the
     start of the job."""
+    affirm: Signal = Signal.WARNING
+    """The least grave signal word whose hazards have to be affirmed before work goes on. Left out:
+    `warning`, so `danger` and `warning`. What is asked at every turn is affirmed without listening,
+    so a graver one may be missed; `caution` asks for more."""
     tools: tuple[Item, ...] = ()
     """Tools to have at hand for the job."""
     wrenches: tuple[Wrench, ...] = ()
@@ -709,6 +713,10 @@ class Procedure(Model):
             stages.append(stage.model_copy(update={"steps": tuple(steps)}))
         object.__setattr__(self, "stages", tuple(stages))
         return self
+
+    def must_be_affirmed(self, hazard: Hazard) -> bool:
+        """Whether the technician has to affirm a hazard; the others are only told."""
+        return hazard.signal.as_grave_as(self.affirm)
 
     @property
     def draft(self) -> bool:

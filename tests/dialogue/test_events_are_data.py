@@ -33,6 +33,7 @@ HANDLERS = (
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
     "revising",
+    *("scanned", "sent"),
 )
 
 NAMES_AND_IDENTIFIERS = {
@@ -40,6 +41,7 @@ NAMES_AND_IDENTIFIERS = {
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
     *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256", "file", "superseded"),
+    *("serial", "readings", "fasteners"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

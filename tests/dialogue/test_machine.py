@@ -56,6 +56,7 @@ _ASKED = (
     events.ConcessionAsked,
     events.ReviewOpened,
     events.RevisionOffered,
+    events.ValueSent,
     events.QuestionDropped,
 )
 """What was asked, and dropped: it records nothing of the work."""
@@ -115,6 +116,7 @@ _WAYS_OUT: dict[Mode, tuple[intents.Intent, ...]] = {
     Mode.CONCEDING: (intents.Negative(), intents.Disregard()),
     Mode.REVIEWING: (intents.Negative(), intents.Disregard()),
     Mode.REVISING: (intents.Affirm(), intents.Negative(), intents.Disregard()),
+    Mode.PLACING: (intents.Negative(), intents.Disregard()),
     Mode.STANDING_BY: (intents.Resume(),),
     Mode.CLOSED: (),
 }

@@ -28,6 +28,7 @@ from assistant.dialogue.wording import (
     refusals,
     remaining,
     revisions,
+    sent,
     steps,
     timers,
 )
@@ -71,6 +72,7 @@ __all__ = [
     "refusals",
     "remaining",
     "revisions",
+    "sent",
     "sentence",
     "several",
     "steps",
