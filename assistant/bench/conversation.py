@@ -10,11 +10,12 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
+from pathlib import Path
 
 from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
-from assistant.bench import sent_lines
+from assistant.bench import newer, sent_lines
 from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
 from assistant.bench.photographer import Photographer
@@ -90,11 +91,13 @@ class Conversation:
         procedure: Procedure,
         source: str,
         *,
+        file: Path | None = None,
         unit: str | None = None,
         remark: str | None = None,
         follows: int | None = None,
     ) -> None:
-        """Begin a job, and speak its first step. `source` is the procedure's text.
+        """Begin a job, and speak its first step. `source` is the procedure's text, and `file` is
+        where it was read from.
 
         `follows` is the number of a closed job that this one is a follow-up of: what that left is
         told, and its unit is taken where none is given. Raises AssistantError where the job cannot
@@ -108,6 +111,7 @@ class Conversation:
             procedure,
             source,
             self.clock(),
+            file=None if file is None else str(file.absolute()),
             unit=unit,
             remark=remark,
             follows=followed,
@@ -119,7 +123,8 @@ class Conversation:
         self.presenter.say(decision.replies)
 
     def take_up(self, job: int) -> None:
-        """Go on with an open job where it stopped, and say where that is.
+        """Go on with an open job where it stopped, say where that is, and offer a newer revision of
+        its procedure.
 
         Raises AssistantError where its record cannot be read or does not fit together, where it is
         closed, and where that it was taken up cannot be recorded: at the start it is better not to
@@ -132,7 +137,9 @@ class Conversation:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         # What the parts desk entered meanwhile is no work at the bench.
         stopped = next(e.at for e in reversed(history) if not ledger.from_desk(e))
-        decision = deciding.take_up(state, self.clock(), stopped)
+        on_offer = self.shift.procedures.values() if self.shift else ()
+        found = newer.find(history[0], procedure, on_offer)
+        decision = deciding.take_up(state, self.clock(), stopped, found)
         stored, _ = self.keeper.keep(decision.events)
         self._work_on(state, stored)
         self.presenter.say(decision.replies)
@@ -412,7 +419,8 @@ class Conversation:
             if isinstance(to, TakeUpJob):
                 self.take_up(to.job)
             else:
-                self.open(*shift.beginning(to.procedure))
+                procedure, text, file = shift.beginning(to.procedure)
+                self.open(procedure, text, file=file)
         except AssistantError as error:
             self._enter_lobby()
             self.presenter.say((Reply(str(error), Tone.REFUSED),), Cue.REFUSED)

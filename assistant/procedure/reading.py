@@ -101,6 +101,8 @@ class Loaded:
     text: str
     warnings: tuple[str, ...]
     """Each as "FILE:LINE: warning: …", in the order of the lines."""
+    path: Path | None = None
+    """The file that it was read from."""
 
 
 def load(path: Path, refused: Check | None = None) -> Loaded:
@@ -115,7 +117,8 @@ def load(path: Path, refused: Check | None = None) -> Loaded:
     if wrong or found.procedure is None:
         raise ProcedureError(found.source, wrong)
     warnings = (one for one in found.problems if one.severity is Severity.WARNING)
-    return Loaded(found.procedure, found.text, tuple(one.shown(found.source) for one in warnings))
+    told = tuple(one.shown(found.source) for one in warnings)
+    return Loaded(found.procedure, found.text, told, path)
 
 
 def inspect(path: Path, refused: Check | None = None) -> Inspection:

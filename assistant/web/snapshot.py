@@ -372,6 +372,9 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
         case events.CloseAsked():
             notes = (*_few(list(map(wording.left, pending.left))), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
+        case events.RevisionOffered():
+            label = f"There is a newer text, revision {pending.revision}"
+            return _Focus("question", label, "Go on with it?", notes=("say affirm or negative",))
         case events.ConcessionAsked():
             label = f"Concession: {wording.failure(pending.failed)}"
             return _Focus(
