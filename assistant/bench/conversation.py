@@ -72,6 +72,8 @@ class Conversation:
     """Which jobs there are to go to; without one the conversation is over with its job."""
     photographer: Photographer = field(default_factory=Photographer)
     """Takes the pictures that are asked for."""
+    practice: bool = False
+    """Whether the journal is thrown away afterwards; that is said at the start and at the end."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -108,6 +110,7 @@ class Conversation:
             remark=remark,
             follows=followed,
             before=before,
+            practice=self.practice,
         )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
@@ -360,8 +363,10 @@ class Conversation:
                     self._show()
                 case SetAside() | TakeUpJob() | BeginJob():
                     goes = effect
-        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
         self._left = isinstance(goes, SetAside)
+        if self.practice and self._done:
+            replies = (*replies, Reply(wording.job.PRACTICE_OVER, Tone.ALERT))
+        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
         if self.shift is None:
             return
         if self._done:

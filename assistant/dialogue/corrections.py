@@ -433,6 +433,13 @@ def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
     turn.record(events.QuestionDropped, asked="value")
     stands = asked.replaces is not None or isinstance(asked.doubt, facts.TakenAlready)
     turn.say(wording.refusals.NOTHING_CHANGED if stands else wording.refusals.NOTHING_RECORDED)
+    if asked.reviewing is not None:
+        # The records of that step are still gone through: the same one is asked about again.
+        opened = next(e for e in reversed(turn.state.log) if isinstance(e, events.ReviewOpened))
+        turn.record(
+            events.ReviewOpened, of=opened.of, place=opened.place, corrected=opened.corrected
+        )
+        ask_pending(turn, None)
 
 
 def on_restate(turn: Turn, intent: intents.Intent) -> None:

@@ -94,7 +94,9 @@ class WhoIsHere(Intent):
 
 @dataclass(frozen=True)
 class Help(Intent):
-    """Say what can be said here."""
+    """Say what fits at this point; with `all`, everything that can be said."""
+
+    all: bool = False
 
 
 # ask

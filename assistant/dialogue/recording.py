@@ -270,8 +270,11 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
 
 
 def on_finding(turn: Turn, intent: intents.Finding) -> None:
-    """Record a finding."""
+    """Record a finding; of several of a part that is on no list, only with their number."""
     part = turn.state.procedure.part(intent.part)
+    if intent.all and part is None:
+        turn.say(wording.refusals.how_many(intent.part, intent.condition), Tone.REFUSED)
+        return
     event = turn.record(
         events.FindingRecorded,
         part=intent.part,

@@ -1,13 +1,14 @@
 """Reads a procedure file and checks it; names the line of every fault.
 
 The text is parsed as YAML, validated by the model, then checked as a whole by `checking`. All
-faults of a stage are reported together, so that the writer can mend them in one go.
+faults of a stage are reported together, so that the writer can mend them in one go. Fragments are
+put into the text first (`fragments`); a fault is told where its line was written.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
-from assistant.procedure import checking
+from assistant.procedure import checking, fragments
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
 
@@ -70,9 +71,18 @@ class Loaded:
 def load(path: Path) -> Loaded:
     """Read and check the procedure in `path`, with its text and warnings.
 
-    Raises ProcedureError naming the file, the line and what was expected for every fault.
+    Its text has the steps of the fragments that it includes. Raises ProcedureError naming the file,
+    the line and what was expected for every fault, and AssistantError as `fragments.resolved` does.
     """
-    text, source = _text(path), str(path)
+    source, whole = str(path), fragments.resolved(_text(path), path, _text)
+    try:
+        loaded = _loaded(whole.text, source)
+    except ProcedureError as error:
+        raise ProcedureError(whole.told(str(error))) from None
+    return replace(loaded, warnings=tuple(map(whole.told, loaded.warnings)))
+
+
+def _loaded(text: str, source: str) -> Loaded:
     tree = _tree(text, source)
     procedure = _validated(tree, source)
     if procedure.unwritten is not None:

@@ -482,6 +482,8 @@ class JobHazard(Model):
     affirmed: AwareDatetime | None
     """None where nobody did."""
     by: str | None
+    asked: bool
+    """Whether it had to be affirmed; otherwise it was only told."""
 
 
 class Questioned(Entry):

@@ -598,14 +598,15 @@ class _Sections:
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         for hazard in record.job_hazards:
-            was = f"affirmed, {hazard.by or 'by somebody not named'}"
+            was = f"affirmed, {hazard.by or 'by somebody not named'}" if hazard.affirmed else "told"
+            lacks = hazard.asked and not hazard.affirmed
             rows.insert(
                 0,
                 Row(
                     (
                         Cell(text="all"),
                         Cell(text=wording.upper_first(hazard.text)),
-                        Cell(text=was) if hazard.affirmed else Cell(flag="not affirmed"),
+                        Cell(flag="not affirmed") if lacks else Cell(text=was),
                         Cell(at=hazard.affirmed),
                     )
                 ),

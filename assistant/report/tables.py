@@ -345,7 +345,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "kind": "hazard of the job",
                 "what": hazard.text,
                 "by": hazard.by,
-                "note": None if hazard.affirmed else "not affirmed",
+                "note": "not affirmed" if hazard.asked and not hazard.affirmed else None,
             },
         )
     for hazards in record.hazards:

@@ -355,7 +355,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.HandOver: _always(intents.HandOver()),
     intents.AskLastTime: _always(intents.AskLastTime()),
     intents.WhoIsHere: _always(intents.WhoIsHere()),
-    intents.Help: _always(intents.Help()),
+    intents.Help: lambda state: some.builds(intents.Help, some.booleans()),
     intents.Ask: lambda state: some.builds(
         intents.Ask,
         some.sampled_from(list(intents.Topic)),

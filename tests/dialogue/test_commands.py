@@ -109,6 +109,13 @@ def test_every_mode_tells_what_can_be_said(mode: Mode) -> None:
     assert not any(sign.isdigit() for sign in told)
 
 
+def test_where_an_answer_is_waited_for_only_the_answers_are_told() -> None:
+    told = wording.help.what_can_be_said(Mode.CLOSING, RULEBOOK.examples(Mode.CLOSING))
+    assert told == "Say affirm, negative or disregard."
+    at_work = wording.help.what_can_be_said(Mode.WORKING, RULEBOOK.examples(Mode.WORKING))
+    assert "next step" in at_work and "affirm" not in at_work and "removed" not in at_work
+
+
 def test_every_command_has_a_recording_that_means_it() -> None:
     with (AUDIO / "commands.tsv").open(encoding="utf-8") as file:
         heard = {
