@@ -9,11 +9,14 @@ from pathlib import Path
 import pytest
 
 from assistant.audio.cue import Cue
+from assistant.bench.shift import Shift
 from assistant.dialogue import events, intents
 from assistant.dialogue.instrument import Instrument
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import Mode
 from assistant.journal import verification
+from assistant.procedure import kit_list, lexicon, unwritten
+from assistant.procedure.reading import Loaded
 from assistant.recognition.utterance import Utterance, Verdict
 from tests.bench_helpers import SMALL, Hands
 
@@ -286,7 +289,50 @@ def test_a_closed_job_takes_nothing(hands: Workshop) -> None:
     assert hands.bench.journal.events(1) == before
 
 
+def test_between_jobs_nothing_is_taken_and_the_way_on_is_told(tmp_path: Path) -> None:
+    hands = Workshop(tmp_path / "journal.db", open_job=False)
+    hands.bench.shift = Shift(
+        hands.bench.journal, {"small box": Loaded(hands.procedure, SMALL, ())}
+    )
+    hands.bench.come_in()
+    assert hands.send("25.01", "mm") == "Say new job."
+    assert hands.scan(1) == "Say new job." and hands.scan("TB-1") == "Say new job."
+
+
+def test_without_a_procedure_a_torque_waits_until_it_was_set(tmp_path: Path) -> None:
+    hands = unwritten_job(tmp_path)
+    assert "set torque" in hands.send("25", "N·m", WRENCH).lower()
+    hands.say("removed six long bolts", "bag one", "start build up")
+    assert "set torque" in hands.send("25", "N·m", WRENCH).lower()
+    hands.say("set torque long bolts two five")
+    assert "from the torque wrench. Recorded." in hands.send("25", "N·m", WRENCH)
+    (torque,) = hands.events("torque recorded")
+    assert isinstance(torque, events.TorqueRecorded) and torque.instrument == WRENCH
+
+
 # Scanners
+
+
+def unwritten_job(tmp_path: Path) -> Workshop:
+    kit = (kit_list.KitLine("K-1", "gasket", "gaskets", 1, "Gasket", 2),)
+    _, text = unwritten.begin("Capstan drive", lexicon.read("gearbox"), kit)
+    hands = Workshop(tmp_path / "journal.db", text)
+    hands.say("affirm")
+    return hands
+
+
+def test_without_a_procedure_a_tag_is_the_bag_of_what_came_off_last(tmp_path: Path) -> None:
+    hands = unwritten_job(tmp_path)
+    assert "bag" in hands.scan(1).lower() and hands.events("bag recorded") == []
+    hands.say("removed six long bolts")
+    assert hands.scan(1).startswith("Long bolts in bag one.")
+    assert hands.scan(1).startswith("In bag one: six long bolts")
+    hands.say("kit check")
+    hands.scan("k-1")
+    (checked,) = hands.events("kit item")
+    assert isinstance(checked, events.KitItemChecked) and checked.short == 0
+    hands.say("order gasket")
+    assert hands.scan("K-1") == "One gasket received. Recorded."
 
 
 def test_the_tag_of_the_bag_that_is_waited_for_is_the_bag_said(tmp_path: Path) -> None:
