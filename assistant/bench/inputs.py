@@ -10,6 +10,7 @@ from typing import Protocol
 
 from assistant.bench.attached import Attached
 from assistant.bench.cutting import TypedLines, of_line
+from assistant.bench.sent_lines import meaning
 from assistant.bench.serial_port import SerialPort
 from assistant.dialogue import tag_codes
 
@@ -87,11 +88,15 @@ class Inputs:
         return self._typed.feed(sent, self._clock()) if self._typing else sent
 
     def typed(self, line: str) -> Received | None:
-        """Return a whole line of the terminal as that of the device that typed it; None where it
-        was typed by somebody, as every line is without a prefix or a tag's code.
+        """Return a whole line of the terminal as that of the device that typed it.
+
+        None where somebody typed it, as every line is without a prefix or a tag's code; and what is
+        no value after an instrument's prefix, for words begin with letters as well.
         """
         line = line.strip()
         device = of_line(line, [one for one in self._typing if one.prefix])
+        if device is not None and meaning(line, device, lambda uid: True) is None:
+            device = None
         if device is None and line.startswith(tag_codes.START):
             device = next((one for one in self._typing if one.kind == "scanner"), None)
         return None if device is None else Received(device, line, self._clock())

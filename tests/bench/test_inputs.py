@@ -158,7 +158,16 @@ def test_a_button_that_bounces_records_one_thing_only(hands: Hands) -> None:
 
 def test_typed_with_a_prefix_it_is_a_device_and_without_one_somebody(hands: Hands) -> None:
     code = tag_codes.code(hands.bench.journal.identity(1).uid, 1)
-    lines = ["M25.01", "reading shaft 24.98", f"#{code}", "order drain plug", "#TB-1", "M24.97"]
+    lines = [
+        "M25.01",
+        "Measured nothing",
+        "Mistake",
+        "reading shaft 24.98",
+        f"#{code}",
+        "order drain plug",
+        "#TB-1",
+        "M24.97",
+    ]
     lines += ["bore", "negative"]
     typed.attend(hands.bench, io.StringIO("\n".join(lines) + "\n"), Inputs([MICROMETER, SCANNER]))
     stand = hands.bench.state.of_job(events.ReadingRecorded)
@@ -166,6 +175,7 @@ def test_typed_with_a_prefix_it_is_a_device_and_without_one_somebody(hands: Hand
     (moved,) = hands.events("order moved")
     assert isinstance(moved, events.OrderMoved) and moved.heard is not None
     assert (moved.heard.words, moved.heard.recogniser) == ("#TB-1", "scanner")
+    assert hands.notes.refused == ["Measured nothing", "Mistake"], "somebody typed that"
     assert "In bag one" in "".join(hands.notes.replies)
     assert "Which reading: bore or shaft?" in "".join(hands.notes.replies)
 

@@ -261,6 +261,11 @@ def test_devices_that_could_be_mixed_up_are_refused(
         attached.check(both)
 
 
+def test_a_scanner_s_prefix_is_no_word() -> None:
+    with pytest.raises(AssistantError, match="also begins words"):
+        attached.check([SCANNER.model_copy(update={"prefix": "s"})])
+
+
 def test_devices_that_are_told_apart_are_taken() -> None:
     port = MICROMETER.model_copy(update={"name": "gauge", "port": "/dev/ttyUSB0"})
     attached.check([MARKED, SCANNER, port])
