@@ -10,18 +10,15 @@ import pytest
 
 from assistant.audio.cue import Cue
 from assistant.bench.shift import Shift
-from assistant.dialogue import events, intents
+from assistant.dialogue import events
 from assistant.dialogue.instrument import Instrument
-from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import Mode
 from assistant.journal import verification
 from assistant.procedure import kit_list, lexicon, unwritten
 from assistant.procedure.reading import Loaded
-from assistant.recognition.utterance import Utterance, Verdict
-from tests.bench_helpers import SMALL, Hands
+from tests.bench_helpers import SMALL
+from tests.dialogue.workshop import MICROMETER, WRENCH, Workshop
 
-MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 12, 31))
-WRENCH = Instrument(name="torque wrench", serial="W-2")
 OVERDUE = Instrument(name="dial gauge", calibrated_until=date(2031, 3, 3))
 
 AGAIN = SMALL.replace(
@@ -32,41 +29,6 @@ AGAIN = SMALL.replace(
     "        tighten: [{fastener: lid bolt, torque: 6 N·m}]",
 )
 """The step that measures also tightens, and one of its readings is a torque."""
-
-
-class Workshop(Hands):
-    """A bench whose instruments and scanner send."""
-
-    def send(self, value: str, unit: str | None = None, by: Instrument = MICROMETER) -> str:
-        """Have an instrument send a value; return what was said to it."""
-        return self.take(intents.Sent(Decimal(value), unit, by), value)
-
-    def scan(self, what: int | str, ours: bool = True) -> str:
-        """Scan a bag's tag, or a part number; return what was said to it."""
-        meant = (
-            intents.ScannedTag(what, ours) if isinstance(what, int) else intents.ScannedNumber(what)
-        )
-        return self.take(meant, str(what))
-
-    def take(self, intent: Intent, words: str) -> str:
-        self.notes.replies.clear()
-        said = Utterance((words,), intent, Verdict.ACCEPTED, None, "instrument")
-        self.bench.take(said)
-        return " ".join(self.notes.replies)
-
-    @property
-    def mode(self) -> Mode:
-        return self.bench.state.mode
-
-    def measured(self) -> list[tuple[str, Decimal, str | None]]:
-        """Return the readings that stand, each with the instrument's name."""
-        return [
-            (e.name, e.value, e.instrument and e.instrument.name)
-            for e in self.bench.state.of_job(events.ReadingRecorded)
-        ]
-
-    def at_measure(self) -> None:
-        self.say("affirm", "bag one", "next step", "splined shaft", "next step")
 
 
 @pytest.fixture
