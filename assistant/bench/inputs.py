@@ -11,7 +11,7 @@ from typing import Protocol
 from assistant.bench.attached import Attached
 from assistant.bench.cutting import TypedLines, of_line
 from assistant.bench.sent_lines import meaning
-from assistant.bench.serial_port import SerialPort
+from assistant.bench.serial_port import MOST_WAITING, SerialPort
 from assistant.dialogue import tag_codes
 
 AGAIN_S = 0.7
@@ -136,8 +136,11 @@ class Inputs:
 
     def _received(self) -> Iterator[Received]:
         for port in self._ports:
-            while (came := port.next()) is not None:
-                at, line = came
-                yield Received(port.device, line, at)
+            # No more than wait at once, or a device that sends on and on would keep the bench here.
+            for _ in range(MOST_WAITING):
+                came = port.next()
+                if came is None:
+                    break
+                yield Received(port.device, came[1], came[0])
         for device, line in self._typed.lines():
             yield Received(device, line, self._clock())
