@@ -38,7 +38,6 @@ EVERYDAY = (
     Mode.CLOSING,
     Mode.CHECKING,
     Mode.REVIEWING,
-    Mode.PLACING,
     Mode.CLOSED,
 )
 """The modes in which most commands are listened for. The others have a grammar of few words."""
