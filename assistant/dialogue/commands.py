@@ -13,10 +13,10 @@ from assistant.audio.manner import Change
 from assistant.dialogue import (
     answers_about_parts,
     asking,
+    asking_customer,
     attention,
     building_up,
     corrections,
-    customer,
     events,
     handing_over,
     intents,
@@ -586,7 +586,7 @@ COMMANDS = (
     Command(
         intents.AskCustomer,
         Theme.FIND,
-        customer.on_ask,
+        asking_customer.on_ask,
         phrases="ask [the] customer",
         rule="ask_customer",
         help=("ask customer",),

@@ -21,6 +21,8 @@ class EarlierJob:
     job: int
     opened: datetime
     closed: bool = True
+    bench: str | None = None
+    """The bench that it was begun at, where that is another one; the number is the shop's then."""
     damaged: bool = False
     """Whether its record cannot be read; nothing else is known of it then."""
     findings: tuple[events.FindingRecorded, ...] = ()
