@@ -83,11 +83,15 @@ def _questions(log: Sequence[events.Base], afterwards: Sequence[events.Base]) ->
         yield Question(asked, about, last)
 
 
-def to_answer(state: State) -> tuple[facts.CustomerToAnswer, ...]:
-    """Return what the customer has still to answer, as data."""
+def to_answer(
+    state: State, afterwards: Sequence[events.Base] = ()
+) -> tuple[facts.CustomerToAnswer, ...]:
+    """Return what the customer has still to answer, as data; `afterwards` is what was entered after
+    the job was closed.
+    """
     return tuple(
         facts.CustomerToAnswer(work=one.work, number=found_at(state, one.about))
-        for one in questions(state.log)
+        for one in questions(state.log, afterwards)
         if one.open and one.about is not None
     )
 

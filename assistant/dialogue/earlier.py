@@ -32,7 +32,7 @@ class EarlierJob:
     conceded: tuple[facts.Failed, ...] = ()
     fitted_new: tuple[facts.Parts, ...] = ()
     left: tuple[facts.Left, ...] = ()
-    """What fails at the end, and the steps that are not done."""
+    """What fails at the end, the steps that are not done, and what the customer never answered."""
     to_come: tuple[facts.Parts, ...] = ()
     """Parts that never came, as far as anybody entered."""
 
@@ -69,7 +69,7 @@ def of_job(
         out=_out_of_limits(state),
         conceded=tuple(map(nonconformities.failed, conceded)),
         fitted_new=tuple(_fitted_new(state)),
-        left=remaining.of_job(state),
+        left=remaining.of_job(state, afterwards),
         to_come=ledger.to_come((*state.history, *afterwards)),
     )
 

@@ -106,11 +106,15 @@ def _with_value(of: facts.Failed) -> str:
 
 
 def _counted(undone: Sequence[facts.Left]) -> str:
-    """Word how many steps were not done and how many skipped."""
+    """Word how many steps were not done and how many skipped, and how many questions to the
+    customer have no answer.
+    """
     number = sum(len(one.numbers) for one in undone if isinstance(one, facts.StepsNotDone))
     skipped = sum(1 for one in undone if isinstance(one, facts.SkippedStep))
     told = [f"{several(number, 'step')} not done"] if number else []
     told += [f"{several(skipped, 'step')} skipped"] if skipped else []
+    asked = sum(1 for one in undone if isinstance(one, facts.CustomerToAnswer))
+    told += [f"{several(asked, 'question')} to the customer not answered"] if asked else []
     return listing(told)
 
 
