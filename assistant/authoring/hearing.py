@@ -15,8 +15,8 @@ import numpy as np
 from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
-from assistant.grammar import nouns, numbers
-from assistant.grammar.respelling import ANY, Respellings
+from assistant.grammar import nouns, numbers, respelling
+from assistant.grammar.respelling import Respellings
 from assistant.procedure import routes
 from assistant.procedure.model import Limits, Procedure, Reading, Step
 from assistant.procedure.problems import Fault, Place, Severity
@@ -50,8 +50,7 @@ _TAKEN_FOR_NUMBERS = ("to", "too", "for", "won", "ate", "oh")
 
 def hints(procedure: Procedure) -> Iterator[Hint]:
     """Yield what is hard to hear, with the place and how grave it is."""
-    respelt = {word: tuple(as_.split()) for word, as_ in procedure.respell.items()}
-    lexicon = Lexicon(Respellings({ANY: respelt}))
+    lexicon = Lexicon(_respellings(procedure))
     named = list(_named(procedure))
     lexicon.add(word for name, _ in named for word in _words(name))
     yield from _lacking(named, lexicon)
@@ -61,6 +60,13 @@ def hints(procedure: Procedure) -> Iterator[Hint]:
             yield from _alike(group, lexicon, what)
         yield from _numbers_at_risk(where, step)
     yield from _run_into_numbers(procedure)
+
+
+def _respellings(procedure: Procedure) -> Respellings:
+    """Return what ships with the program for any recogniser, and the procedure's own over it."""
+    shipped = respelling.standing()
+    words = {word: " ".join(as_) for of in shipped.sections.values() for word, as_ in of.items()}
+    return Respellings().with_extra(words).with_extra(procedure.respell)
 
 
 Named = tuple[str, Place]
@@ -124,7 +130,7 @@ def _lacking(named: Iterable[Named], lexicon: Lexicon) -> Iterator[Hint]:
                 continue
             told.add(word)
             phones = lexicon.of(word)[0]
-            known = spelt_with_known_words(phones)
+            known = spelt_with_known_words(word, phones)
             instead = (
                 f"Spell it with words that recognisers know, as in respell: {{{word}: "
                 f"{' '.join(known)}}}"

@@ -127,7 +127,8 @@ def _by_nearness(procedure: Procedure, step: Step) -> Iterable[str]:
         for number in dict.fromkeys((here - away, here + away)):
             if 0 <= number < len(steps):
                 near = steps[number]
-                yield from (entry.part for entry in (*near.remove, *near.fit))
+                yield from (removed.part for removed in near.remove)
+                yield from (fitted.part for fitted in near.fit)
                 yield from (row.part for row in (near.choice.rows if near.choice else ()))
                 yield from (fastener.name for fastener in near.fasteners)
     yield from (part.name for part in procedure.parts)

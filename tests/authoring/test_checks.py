@@ -15,7 +15,7 @@ from assistant.procedure.problems import RULES, Severity
 from assistant.recognition.alignment import phone_distance
 from tests.bench_helpers import SMALL
 
-GOOD = SMALL.replace("places:", "respell: {circlip: sir clip, splined: spa lined}\nplaces:")
+GOOD = SMALL
 WRONG = GOOD.replace("torque: 10 N·m", "torque: 90 N·m")
 ALIKE = GOOD.replace("say: splined shaft", "say: kid shaft")
 
@@ -124,9 +124,20 @@ def hints(text: str) -> list[str]:
 
 def test_a_word_that_no_dictionary_has_is_told_with_words_that_sound_like_it() -> None:
     assert hints(GOOD) == []
-    told = hints(SMALL)
-    assert "S ER K L IH P" in told[0] and "respell: {circlip: sir clip}" in told[0]
-    assert "assistant say --word splined" in told[1]
+    lacking = GOOD.replace("name: end plate", "name: endcap").replace(
+        "part: end plate", "part: endcap"
+    )
+    lacking = lacking.replace("name: circlip", "name: sprocketeer").replace(
+        "circlip}", "sprocketeer}"
+    )
+    told, other = hints(lacking)[::-1]
+    assert "EH N D K AE P" in told and "respell: {endcap: end cap}" in told
+    assert "assistant say --word sprocketeer" in other and "or call the thing otherwise" in other
+    # What is respelt is known, and so is what the program respells by itself.
+    respelt = lacking.replace(
+        "places:", "respell: {endcap: end cap, sprocketeer: sprocket ear}\nplaces:"
+    )
+    assert hints(respelt) == []
 
 
 def test_names_that_sound_alike_are_told_where_they_stand_for_each_other() -> None:
@@ -167,13 +178,15 @@ def test_a_word_is_said_with_its_pronunciation(
     spoken: list[str] = []
     monkeypatch.setattr("assistant.audio.voice.to_wav", lambda text, path: spoken.append(text))
     out = str(tmp_path / "word.wav")
-    assert cli.main(["say", "--word", "circlip", "-o", out]) == 0
+    assert cli.main(["say", "--word", "endcap", "-o", out]) == 0
     told = capsys.readouterr().out
-    assert "circlip: S ER K L IH P (by rule: no dictionary has it)" in told
-    assert "respell: {circlip: sir clip}" in told
+    assert "endcap: EH N D K AE P (by rule: no dictionary has it)" in told
+    assert "respell: {endcap: end cap}" in told
+    assert cli.main(["say", "--word", "circlip", "-o", out]) == 0
+    assert "circlip: S ER K L IH P (respelt: sir clip)" in capsys.readouterr().out
     assert cli.main(["say", "--word", "bolt", "-o", out]) == 0
     assert "bolt: B OW L T (from the dictionary)" in capsys.readouterr().out
-    assert spoken == ["circlip", "bolt"]
+    assert spoken == ["endcap", "circlip", "bolt"]
     assert cli.main(["say", "-o", out]) == 2
     assert cli.main(["say", "bolt", "--word", "bolt"]) == 2
     assert cli.main(["say", "--word", "comp-200", "-o", out]) == 2
