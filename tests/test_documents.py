@@ -264,8 +264,8 @@ def test_every_command_is_on_the_card() -> None:
     between_jobs = re.search(r"public <command> = ([^;]+);", lobby_file)
     assert between_jobs is not None
     every = RULEBOOK.by_rule.keys() | set(re.findall(r"<(\w+)>", between_jobs[1]))
-    # A value by itself and the name of a procedure only answer what was asked.
-    assert every - on_it == {"again", "bare_value", "procedure_named"}
+    # A value, or the name of a procedure or of a reading, by itself only answers what was asked.
+    assert every - on_it == {"again", "bare_value", "procedure_named", "which"}
 
 
 # How the guides are shown

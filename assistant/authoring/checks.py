@@ -16,7 +16,7 @@ from typing import Any
 from assistant.dialogue import answers
 from assistant.errors import AssistantError
 from assistant.procedure import reading
-from assistant.procedure.problems import Problem, Severity, ended, errors
+from assistant.procedure.problems import Problem, Severity, errors
 
 _FEW = 4
 """Up to so many files are checked in this process: to start another takes as long."""
@@ -50,6 +50,7 @@ class Checked:
             "steps": self.steps,
             "problems": [
                 {
+                    "file": one.source or self.source,
                     "line": one.line,
                     "severity": str(one.severity),
                     "rule": one.rule,
@@ -74,11 +75,9 @@ def check(name: str, hearing: bool = True) -> Checked:
     if hearing:
         from assistant.authoring.hearing import hints
 
-        for (place, what), severity in hints(procedure):
-            key = next((str(part) for part in reversed(place) if isinstance(part, str)), "")
-            problems.append(
-                Problem(found.line(place), ended(f"{key}: {what}"), severity, "hearing")
-            )
+        problems += [
+            found.problem("hearing", severity, fault) for fault, severity in hints(procedure)
+        ]
     return Checked(
         str(path),
         procedure.revision,

@@ -26,10 +26,12 @@ class Commented:
         """Add a key with the comments that stand above it."""
         self._entries.append((key, value, comments, ()))
 
-    def put_list(self, key: str, values: Sequence[tuple[Any, Sequence[str]]]) -> None:
+    def put_list(
+        self, key: str, values: Sequence[tuple[Any, Sequence[str]]], comments: Sequence[str] = ()
+    ) -> None:
         """Add a key with a list, each of its entries with the comments that stand above it."""
         entries = [value for value, _ in values]
-        self._entries.append((key, entries, (), [comments for _, comments in values]))
+        self._entries.append((key, entries, comments, [said for _, said in values]))
 
     def tree(self, depth: int = 0) -> CommentedMap:
         """Return the map as ruamel writes it; `depth` is how many columns it is indented by."""

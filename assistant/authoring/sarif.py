@@ -29,7 +29,7 @@ def log(of: Iterable[Checked], version: str) -> dict[str, Any]:
             "locations": [
                 {
                     "physicalLocation": {
-                        "artifactLocation": {"uri": _address(checked.source)},
+                        "artifactLocation": {"uri": _address(one.source or checked.source)},
                         "region": {"startLine": one.line},
                     }
                 }

@@ -13,6 +13,8 @@ from datetime import timedelta
 
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
+from assistant.bench import sent_lines
+from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
 from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
@@ -46,7 +48,7 @@ from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
 from assistant.recognition.utterance import Utterance, Verdict
 
-_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction
+_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction | intents.Sent
 """Whoever says one of these holds a tool and has a number in mind: a timer waits."""
 
 
@@ -70,6 +72,8 @@ class Conversation:
     """Which jobs there are to go to; without one the conversation is over with its job."""
     photographer: Photographer = field(default_factory=Photographer)
     """Takes the pictures that are asked for."""
+    practice: bool = False
+    """Whether the journal is thrown away afterwards; that is said at the start and at the end."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -106,6 +110,7 @@ class Conversation:
             remark=remark,
             follows=followed,
             before=before,
+            practice=self.practice,
         )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
@@ -217,6 +222,23 @@ class Conversation:
             return
         meaning = self.session.means_typed(line)
         self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by))
+
+    def sent(self, by: Attached, line: str | None) -> None:
+        """Act on a line that an instrument or a scanner sent; None for one that was cut off.
+
+        What cannot be read is not guessed at: it has to be sent again.
+        """
+        meaning = None if line is None else sent_lines.meaning(line, by, self._is_ours)
+        if meaning is None:
+            self.not_taken(line or "", f"what the {by.name} sent cannot be read")
+            self.tell(f"What the {by.name} sent cannot be read. Send it again.")
+            return
+        words = tuple((line or "").split())
+        self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by.kind))
+
+    def _is_ours(self, uid: str) -> bool:
+        """Return whether a uid is that of the job that is worked on."""
+        return bool(self.job) and self.journal.identity(self.job).uid == uid
 
     def take(self, utterance: Utterance[Intent]) -> None:
         """Act on one phrase, or leave it, as its verdict says.
@@ -341,8 +363,10 @@ class Conversation:
                     self._show()
                 case SetAside() | TakeUpJob() | BeginJob():
                     goes = effect
-        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
         self._left = isinstance(goes, SetAside)
+        if self.practice and self._done:
+            replies = (*replies, Reply(wording.job.PRACTICE_OVER, Tone.ALERT))
+        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
         if self.shift is None:
             return
         if self._done:

@@ -7,8 +7,8 @@ import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.cli import files
 from assistant.cli.options import add_command, journal_option, open_records
-from assistant.errors import AssistantError
 from assistant.text import plain
 
 if TYPE_CHECKING:
@@ -55,9 +55,7 @@ def add_parser(commands: Commands) -> None:
     parser.add_argument(
         "-o", "--out", type=Path, metavar="FILE", required=True, help="the procedure to write"
     )
-    parser.add_argument(
-        "--force", action="store_true", help="write it even where there is a file already"
-    )
+    files.force_option(parser)
     journal_option(parser, shop=True)
     parser.set_defaults(run=_run)
 
@@ -68,21 +66,8 @@ def _run(args: argparse.Namespace) -> int:
     records = open_records(args)
     numbers = list(dict.fromkeys(args.jobs))
     draft = drafting.draft([worked.read(records, number) for number in numbers])
-    _write(args.out, draft.text, args.force)
+    files.write(args.out, draft.text, args.force)
     for told in draft.differences:
         _log.warning("%s", told)
     print(plain(wording.done(str(args.out), draft.steps, numbers)))
     return 0
-
-
-def _write(out: Path, text: str, force: bool) -> None:
-    """Write the draft; one that somebody has corrected is lost only where that was asked for."""
-    try:
-        with out.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise AssistantError(
-            f"There is a file {out} already. Give another name, or --force to write over it."
-        ) from None
-    except OSError as error:
-        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error

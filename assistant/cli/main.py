@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from assistant import __version__
 from assistant.cli import (
     archives,
+    compare,
     devices,
     diagnostics,
     drafts,
@@ -23,6 +24,7 @@ from assistant.cli import (
     orders,
     pages,
     photos,
+    preview,
     procedures,
     publication,
     records,
@@ -33,6 +35,7 @@ from assistant.cli import (
     sums,
     transcripts,
     verification,
+    writing,
 )
 from assistant.errors import AssistantError
 
@@ -124,6 +127,9 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     devices.add_parser(commands)
     procedures.add_parsers(commands)
     drafts.add_parser(commands)
+    writing.add_parser(commands)
+    preview.add_parser(commands)
+    compare.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

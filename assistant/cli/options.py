@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -28,6 +29,14 @@ def add_command(
         epilog=epilog,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+
+
+def day(text: str) -> date:
+    """Read a date; AssistantError for what is none."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise AssistantError(f"Write a date as 2026-03-31, not {text!r}.") from None
 
 
 def journal_option(parser: argparse.ArgumentParser, *, shop: bool = False) -> None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 import logging
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.cli import files
 from assistant.cli.options import add_command
+from assistant.errors import AssistantError
 from assistant.procedure.problems import Severity
 from assistant.text import escaped, plain
 
@@ -61,8 +64,13 @@ def add_parsers(commands: Commands) -> None:
         "samples",
         "list the sample procedures",
         "List the invented procedures that come with the assistant. Their names can be given to "
-        "run and check.",
+        "run and check. With --copy they are put into a folder, to be changed into one's own.",
+        "example:\n  assistant samples --copy my-procedures",
     )
+    samples.add_argument(
+        "--copy", type=Path, metavar="FOLDER", help="copy them there; the folder is made if needed"
+    )
+    files.force_option(samples)
     samples.set_defaults(run=_samples)
 
 
@@ -108,7 +116,30 @@ def _print_json(data: object) -> None:
 def _samples(args: argparse.Namespace) -> int:
     from assistant.procedure import reading
 
+    if args.copy is not None:
+        return _copied(args.copy, args.force)
     for name, path in reading.samples().items():
         procedure = reading.read(path)
         print(f"{name:20} {procedure.title}, {len(procedure.steps)} steps")
+    return 0
+
+
+def _copied(folder: Path, force: bool) -> int:
+    """Copy the samples; none where one of them is there already, so that no half is left."""
+    from assistant.procedure import reading
+
+    samples = reading.samples()
+    there = [path.name for path in samples.values() if (folder / path.name).exists()]
+    if there and not force:
+        raise AssistantError(
+            f"There is {', '.join(there)} in {folder} already. Give another folder, or --force to "
+            "write over it."
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise AssistantError(f"Cannot make the folder {folder}: {error.strerror}.") from error
+    for path in samples.values():
+        files.write(folder / path.name, path.read_text(encoding="utf-8"), force)
+        print(plain(str(folder / path.name)))
     return 0

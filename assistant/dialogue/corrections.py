@@ -280,9 +280,15 @@ def _as_intent(event: Any, value: intents.Value) -> intents.Intent | None:
     whole = value.value == value.value.to_integral_value() and value.unit is None
     match event:
         case events.TorqueRecorded():
-            return intents.Tightened(value.value, value.unit, event.fastener, bolt=event.bolt)
+            return intents.Tightened(
+                value.value,
+                value.unit,
+                event.fastener,
+                bolt=event.bolt,
+                instrument=value.instrument,
+            )
         case events.ReadingRecorded():
-            return intents.Reading(value.value, value.unit, event.name)
+            return intents.Reading(value.value, value.unit, event.name, instrument=value.instrument)
         case events.BagRecorded() if whole:
             return intents.Bag(int(value.value))
         case events.PartOrdered() if whole and value.value > 0:
@@ -410,7 +416,13 @@ def on_again(turn: Turn, intent: intents.Again) -> None:
     candidate = asked.candidate
     assert isinstance(candidate, events.ReadingRecorded)
     # Decided anew, for a further reading may be out of limits, or past belief, like any other.
-    meant = intents.Reading(candidate.value, candidate.unit, candidate.name, taken=candidate.taken)
+    meant = intents.Reading(
+        candidate.value,
+        candidate.unit,
+        candidate.name,
+        taken=candidate.taken,
+        instrument=candidate.instrument,
+    )
     on_reading(turn, meant, candidate.first_heard, again=True)
 
 
@@ -421,6 +433,13 @@ def on_drop_value(turn: Turn, intent: intents.Intent) -> None:
     turn.record(events.QuestionDropped, asked="value")
     stands = asked.replaces is not None or isinstance(asked.doubt, facts.TakenAlready)
     turn.say(wording.refusals.NOTHING_CHANGED if stands else wording.refusals.NOTHING_RECORDED)
+    if asked.reviewing is not None:
+        # The records of that step are still gone through: the same one is asked about again.
+        opened = next(e for e in reversed(turn.state.log) if isinstance(e, events.ReviewOpened))
+        turn.record(
+            events.ReviewOpened, of=opened.of, place=opened.place, corrected=opened.corrected
+        )
+        ask_pending(turn, None)
 
 
 def on_restate(turn: Turn, intent: intents.Intent) -> None:
@@ -438,6 +457,8 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
             ask_pending(turn, None)
         return
     first = candidate.first_heard or asked.said or _value_of(candidate)
+    if isinstance(asked.doubt, facts.CountNotSaid):
+        first = None  # Nobody had said a number.
     # Another number alone does not say whether it is a further reading or a correction.
     again = not isinstance(asked.doubt, facts.TakenAlready)
     _decide_anew(turn, candidate, instead, first, again)

@@ -45,11 +45,12 @@ def open_job(
     remark: str | None = None,
     follows: facts.FollowedJob | None = None,
     before: EarlierJob | None = None,
+    practice: bool = False,
 ) -> Decision:
     """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
 
     `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
-    found and left, which is told and not kept.
+    found and left, which is told and not kept. In `practice` it is said that nothing is kept.
     """
     turn = Turn(job_state.start(procedure), now, RULEBOOK)
     turn.record(
@@ -63,17 +64,16 @@ def open_job(
         remark=remark,
         follows=follows,
     )
+    if practice:
+        turn.say(wording.job.PRACTICE, Tone.ALERT)
     turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
     if before is not None:
         for words in wording.last_time.followed(before):
             turn.say(words)
-    if procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
-        if not hazard.signal.must_be_affirmed:
+        if not procedure.must_be_affirmed(hazard):
             turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
     enter(turn, turn.state.route()[0])
     return turn.decision()
@@ -85,10 +85,7 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
     turn.say(wording.job.taken_up(state.procedure.title, ago))
-    if state.procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if state.procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     tell_missed(turn)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
@@ -97,6 +94,15 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     if turn.state.pending is not None:
         ask_pending(turn, None)
     return turn.decision()
+
+
+def _say_standing(turn: Turn) -> None:
+    """Say where a text is invented, a draft or not approved."""
+    if turn.state.procedure.sample:
+        turn.say(wording.job.SAMPLE, Tone.ALERT)
+    told = wording.job.standing(turn.state.procedure)
+    if told is not None:
+        turn.say(told, Tone.ALERT)
 
 
 TABLE = RULEBOOK.table(

@@ -19,6 +19,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 from assistant.dialogue import facts
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
+from assistant.dialogue.instrument import Instrument
 
 RULES = "1"
 """Version of the rules by which results are worked out, kept with what was told of them."""
@@ -241,6 +242,13 @@ class TorqueRecorded(Base):
     """The wrench that the procedure names for it."""
     doubts: tuple[facts.WrenchDoubt, ...] = ()
     """What makes that wrench doubtful."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the calibration of what sent it had run out."""
+        return self.instrument is not None and self.instrument.overdue(self.at.date())
 
 
 class BoltCalled(Base):
@@ -276,6 +284,13 @@ class ReadingRecorded(Base):
     wear: int | None = None
     """Percent used of the wear from new to the service limit; None where they are not given."""
     first_heard: facts.SaidValue | None = None
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the calibration of what sent it had run out."""
+        return self.instrument is not None and self.instrument.overdue(self.at.date())
 
 
 class ValueWorkedOut(Base):
@@ -556,6 +571,22 @@ class ValueQuestioned(Base):
     """False where the value cannot be right, such as one of the wrong kind."""
 
 
+class ValueSent(Base):
+    """An instrument sent a value, and the technician was asked what it is of. Nothing is recorded
+    of it yet.
+    """
+
+    kind: Literal["value sent"] = "value sent"
+    value: Number
+    unit: str | None = None
+    """None where it sent none: that of whatever it is of."""
+    instrument: Instrument
+    readings: tuple[str, ...]
+    """The names of the readings that it may be."""
+    fasteners: tuple[str, ...] = ()
+    """The fasteners whose torque it may be."""
+
+
 class SkipAsked(Base):
     """The technician wants to skip and was asked for the reason."""
 
@@ -579,7 +610,7 @@ class NoteOpened(Base):
     """The result that would be conceded."""
 
 
-Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review"]
+Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review", "value sent"]
 """What the technician was asked, or had begun."""
 
 
@@ -683,6 +714,7 @@ Event = Annotated[
     | TimerRang
     | TimerCancelled
     | ValueQuestioned
+    | ValueSent
     | SkipAsked
     | CloseAsked
     | NoteOpened

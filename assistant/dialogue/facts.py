@@ -294,6 +294,12 @@ class OrderedAlready(Fact):
     """How many of it are asked for or ordered, and have not come."""
 
 
+class CountNotSaid(Fact):
+    """Nobody said how many: a scanned part number tells what came, and not how many."""
+
+    kind: Literal["count not said"] = "count not said"
+
+
 class TakenAlready(Fact):
     """It is recorded already; it may be a second result, or a correction."""
 
@@ -390,6 +396,7 @@ Doubt = Annotated[
     | MoreThanHeld
     | NotReceived
     | OrderedAlready
+    | CountNotSaid
     | TakenAlready,
     Field(discriminator="kind"),
 ]

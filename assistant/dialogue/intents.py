@@ -14,6 +14,7 @@ from typing import Literal, get_args
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
 from assistant.dialogue.facts import EventRef, Taken, Threads
+from assistant.dialogue.instrument import Instrument
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,9 @@ class WhoIsHere(Intent):
 
 @dataclass(frozen=True)
 class Help(Intent):
-    """Say what can be said here."""
+    """Say what fits at this point; with `all`, everything that can be said."""
+
+    all: bool = False
 
 
 # ask
@@ -180,6 +183,8 @@ class Tightened(Intent):
     """Whether all that are left were said as one."""
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
 
 
 @dataclass(frozen=True)
@@ -197,11 +202,48 @@ class Reading(Intent):
     slip: Decimal | None = None
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
 
 
 @dataclass(frozen=True)
 class Again(Intent):
     """The reading is a further one of the same thing, and no correction."""
+
+
+# sent
+
+
+@dataclass(frozen=True)
+class Sent(Intent):
+    """An instrument sent a value, with the unit that it sent; nobody says this."""
+
+    value: Decimal
+    unit: str | None
+    instrument: Instrument
+
+
+@dataclass(frozen=True)
+class Which(Intent):
+    """What a value that was sent is of: a reading's name, or a fastener's."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class ScannedTag(Intent):
+    """The tag of a bag was scanned; nobody says this."""
+
+    bag: int
+    ours: bool
+    """Whether the bag is of this job."""
+
+
+@dataclass(frozen=True)
+class ScannedNumber(Intent):
+    """A part number was scanned; nobody says this."""
+
+    number: str
 
 
 # settle
@@ -376,6 +418,8 @@ class Value(Intent):
     value: Decimal
     unit: str | None = None
     name: str | None = None
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from datetime import datetime
 from assistant.dialogue import bolts, clocks, events, lacking, nonconformities
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import State, Target
-from assistant.procedure.model import Before, Hazard, Reading, Signal, Step
+from assistant.procedure.model import Before, Hazard, Procedure, Reading, Signal, Step
 
 
 @dataclass(frozen=True)
@@ -111,14 +111,14 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     """Return what keeps the present step from being done, in the order to deal with it."""
     step = state.step
     found: list[Outstanding] = []
-    of_job = grave(state.procedure.hazards)
+    of_job = grave(state.procedure, state.procedure.hazards)
     if of_job and not state.warned:
         found.append(HazardsToHear(of_job, of_job=True))
     found.extend(_gates(state))
     holding = nonconformities.holding(state, step)
     elsewhere = [each for each in holding if each.step.id != step.id]
     found.extend(FailureToSettle(each, here=False) for each in elsewhere)
-    of_step = grave(step.hazards)
+    of_step = grave(state.procedure, step.hazards)
     if of_step and not state.of_step(events.HazardsHeard):
         found.append(HazardsToHear(of_step))
     affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
@@ -160,10 +160,10 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     return tuple(found)
 
 
-def grave(hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:
+def grave(procedure: Procedure, hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:
     """Return the hazards that have to be affirmed, the gravest first."""
     grades = list(Signal)
-    found = (hazard for hazard in hazards if hazard.signal.must_be_affirmed)
+    found = filter(procedure.must_be_affirmed, hazards)
     return tuple(sorted(found, key=lambda hazard: grades.index(hazard.signal)))
 
 

@@ -106,6 +106,8 @@ class Mode(StrEnum):
     CHECKING = "checking"
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
+    PLACING = "placing"
+    """An instrument sent a value, and it is asked what it is of."""
     STANDING_BY = "standing by"
     TAKING_DOWN = "taking down"
     """A job without a procedure, before its build-up; nothing is asked."""
@@ -122,6 +124,7 @@ Pending = (
     | events.KitOpened
     | events.ConcessionAsked
     | events.ReviewOpened
+    | events.ValueSent
 )
 
 _OF_NO_SET = (
@@ -146,6 +149,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.KitOpened: Mode.CHECKING,
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
+    events.ValueSent: Mode.PLACING,
 }
 
 
@@ -466,6 +470,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.KitOpened()
             | events.ConcessionAsked()
             | events.ReviewOpened()
+            | events.ValueSent()
         ):
             return replace(state, pending=event)
         case (

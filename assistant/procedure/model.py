@@ -11,9 +11,9 @@ The docstrings of these classes and keys are also the reference for procedure wr
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
-from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
@@ -36,9 +36,7 @@ from assistant.trade import units
 class Model(BaseModel):
     """Base of all parts of a procedure: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", str_strip_whitespace=True, coerce_numbers_to_str=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
 
     @model_validator(mode="before")
     @classmethod
@@ -66,6 +64,10 @@ class Quantity(Model):
 
 _LONGEST_QUANTITY = 60
 _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\s\d.].*?)\s*")
+_Written = Annotated[
+    str, Field(pattern=r"^\s*[+-]?[0-9]+(\.[0-9]+)?\s*[^\s0-9.].*$", max_length=_LONGEST_QUANTITY)
+]
+"""A quantity as it stands in a file, for the schema."""
 
 
 def _quantity(value: Any) -> Any:
@@ -107,10 +109,6 @@ def _unit(text: Any) -> str:
         raise ValueError(str(error).rstrip(".")) from None
 
 
-Amount = Annotated[Quantity, BeforeValidator(_quantity)]
-Unit = Annotated[str, BeforeValidator(_unit)]
-
-
 def _small_letters(value: Any) -> Any:
     return value.strip().lower() if isinstance(value, str) else value
 
@@ -122,15 +120,21 @@ def _as_said(value: Any) -> Any:
     return numbers.name_as_said(str(value))
 
 
+Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
+Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
+_WrittenName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$", max_length=60)]
 Ident = Annotated[
     str,
-    BeforeValidator(_small_letters),
+    BeforeValidator(_small_letters, json_schema_input_type=_WrittenName),
     StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60),
 ]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=60)]
+"""A person's name, written down and not spoken."""
+_WrittenWords = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$", max_length=60)]
 Words = Annotated[
     str,
-    BeforeValidator(_as_said),
+    BeforeValidator(_as_said, json_schema_input_type=_WrittenWords),
     StringConstraints(pattern=r"^[a-z][a-z' -]*$", min_length=1, max_length=60),
 ]
 """The spoken name of a thing, in small letters; figures are taken as they are said."""
@@ -144,10 +148,10 @@ class Signal(StrEnum):
     CAUTION = "caution"
     NOTICE = "notice"
 
-    @property
-    def must_be_affirmed(self) -> bool:
-        """Whether somebody can be hurt, so that the technician has to affirm the hazard."""
-        return self is not Signal.NOTICE
+    def as_grave_as(self, other: Signal) -> bool:
+        """Whether this is the same signal word, or a graver one."""
+        grades = list(Signal)
+        return grades.index(self) <= grades.index(other)
 
 
 DRAFT = "draft"
@@ -157,7 +161,7 @@ DRAFT = "draft"
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
-    signal: Annotated[Signal, BeforeValidator(_small_letters)]
+    signal: Annotated[Signal, BeforeValidator(_small_letters, json_schema_input_type=Signal)]
     """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
     """What the assistant says about it."""
@@ -226,6 +230,9 @@ class Item(Model):
     """How much of it."""
 
 
+Grade = Annotated[str, Field(max_length=30, coerce_numbers_to_str=True)]
+
+
 class Fastener(Variants):
     """One kind of fastener in a joint. A joint with two lengths of bolt has two entries."""
 
@@ -238,7 +245,7 @@ class Fastener(Variants):
     are not checked."""
     length: Amount | None = None
     """Length under the head."""
-    grade: str | None = Field(default=None, max_length=30)
+    grade: Grade | None = None
     """Property class, such as "8.8" or "A4-70"."""
     position: Spoken | None = None
     """Where in the joint it goes."""
@@ -256,7 +263,8 @@ class Fastener(Variants):
     """The material that the thread in the hole is cut in."""
 
 
-Strength = Annotated[Literal["low", "medium", "high"], BeforeValidator(_small_letters)]
+_Strength = Literal["low", "medium", "high"]
+Strength = Annotated[_Strength, BeforeValidator(_small_letters, json_schema_input_type=_Strength)]
 
 
 class Locker(Model):
@@ -621,7 +629,7 @@ class Wrench(Model):
     """Class to ISO 6789-1, such as II A for an adjustable click wrench."""
     length: Amount | None = None
     """From the middle of the drive to the middle of the hand. Needed with an adapter."""
-    calibrated: date | None = None
+    calibrated: datetime.date | None = None
     """Day of the last calibration. If it is left out, calibration is not checked."""
     interval_months: int = Field(default=12, ge=1, le=60)
     """How many months a calibration lasts."""
@@ -666,8 +674,17 @@ class Procedure(Model):
     title: Spoken
     """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
-    """Which issue of the text this is. It is kept with each job. At a `draft` the assistant says at
-    the start of each job that nobody has approved it."""
+    """Which issue of the text this is. It is kept with each job. `draft` is one that nobody has
+    approved, whatever is written for `approver`."""
+    author: Name | None = None
+    """Who wrote this revision."""
+    approver: Name | None = None
+    """Who has approved this revision. Left out: nobody has, and the assistant says so at the start
+    of each job."""
+    date: datetime.date | None = None
+    """The day of this revision."""
+    supersedes: Annotated[str, Field(max_length=30, coerce_numbers_to_str=True)] | None = None
+    """The revision that this one takes the place of."""
     sample: bool = False
     """Whether this is an invented example. The assistant and the record then say so."""
     equipment: Equipment
@@ -675,6 +692,10 @@ class Procedure(Model):
     hazards: tuple[Hazard, ...] = ()
     """What can hurt someone or spoil something anywhere in the job. Spoken at the
     start of the job."""
+    affirm: Signal = Signal.WARNING
+    """The least grave signal word whose hazards have to be affirmed before work goes on. Left out:
+    `warning`, so `danger` and `warning`. What is asked at every turn is affirmed without listening,
+    so a graver one may be missed; `caution` asks for more."""
     tools: tuple[Item, ...] = ()
     """Tools to have at hand for the job."""
     wrenches: tuple[Wrench, ...] = ()
@@ -720,10 +741,19 @@ class Procedure(Model):
         object.__setattr__(self, "stages", tuple(stages))
         return self
 
+    def must_be_affirmed(self, hazard: Hazard) -> bool:
+        """Whether the technician has to affirm a hazard; the others are only told."""
+        return hazard.signal.as_grave_as(self.affirm)
+
     @property
     def draft(self) -> bool:
-        """Whether nobody has approved it."""
+        """Whether it is no more than a draft, whoever is named as its approver."""
         return self.revision.casefold() == DRAFT
+
+    @property
+    def approved(self) -> bool:
+        """Whether somebody is named who has approved it."""
+        return self.approver is not None and not self.draft
 
     @property
     def steps(self) -> tuple[Step, ...]:

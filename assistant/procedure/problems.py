@@ -52,11 +52,13 @@ class Problem:
     severity: Severity
     rule: str
     """One of `RULES`."""
+    source: str = ""
+    """The file, where it is another than the one that was read: a fragment."""
 
     def shown(self, source: str) -> str:
         """Return the problem as a line for people: FILE:LINE: what is wrong."""
         grave = "" if self.severity is Severity.ERROR else f"{self.severity}: "
-        return f"{source}:{self.line}: {grave}{self.text}"
+        return f"{self.source or source}:{self.line}: {grave}{self.text}"
 
 
 def errors(of: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -2,13 +2,14 @@
 
 The text is parsed as YAML, validated by the model, then checked as a whole by `checking`. So that
 the writer can mend all faults in one go, reading goes on after each: a mistake in YAML is mended
-for the next stage (`mending`), and a step with a bad value is left out of it.
+for the next stage (`mending`), and a step with a bad value is left out of it. Fragments are put
+into the text first (`fragments`); a fault is told where its line was written.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,17 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
-from assistant.procedure import checking, cut_short, encodings, explaining, mending, trees
+from assistant.procedure import (
+    checking,
+    cut_short,
+    encodings,
+    explaining,
+    fragments,
+    mending,
+    trees,
+)
 from assistant.procedure.model import Procedure
+from assistant.procedure.origins import Whole
 from assistant.procedure.problems import Fault, Place, Problem, Severity, ended, errors
 from assistant.text import did_you_mean
 
@@ -79,7 +89,15 @@ class Inspection:
     problems: tuple[Problem, ...]
     """In the order of the lines."""
     line: Callable[[Place], int]
-    """Gives the line of a place, for further checks."""
+    """Gives the line of a place in the text."""
+    whole: Whole
+    """Where the lines of the text were written."""
+
+    def problem(self, rule: str, severity: Severity, fault: Fault) -> Problem:
+        """Return what a further check found, with the place where it was written."""
+        where, what = fault
+        text = ended(_path(where) + what)
+        return _written(Problem(self.line(where), text, severity, rule), self.whole)
 
 
 @dataclass(frozen=True)
@@ -95,8 +113,9 @@ class Loaded:
 def load(path: Path, refused: Check | None = None) -> Loaded:
     """Read and check the procedure in `path`, with its text and warnings.
 
-    `refused` is a further check, whose faults are errors under the rule "commands". Raises
-    ProcedureError naming the file, the line and what was expected for every fault.
+    Its text has the steps of the fragments that it includes. `refused` is a further check, whose
+    faults are errors under the rule "commands". Raises ProcedureError naming the file, the line and
+    what was expected for every fault.
     """
     found = inspect(path, refused)
     wrong = errors(found.problems)
@@ -113,11 +132,18 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
     """
     source = str(path)
     try:
-        text = _text(path)
+        whole = fragments.resolved(_text(path), path, _text)
     except ProcedureError as error:
-        return Inspection(source, "", None, error.problems, lambda place: 1)
-    reader = _Reader(text)
-    procedure = reader.procedure()
+        return Inspection(source, "", None, error.problems, lambda place: 1, Whole(source, ""))
+    except fragments.IncludeError as error:
+        told = Problem(
+            error.line, f"include: {error.told}.", Severity.ERROR, "references", error.source
+        )
+        return Inspection(source, "", None, (told,), lambda place: 1, Whole(source, ""))
+    reader = _Reader(whole.text)
+    # Where the YAML had to be mended, fragments are not in their places yet.
+    half = reader.problems and "include:" in whole.text
+    procedure = None if half else reader.procedure()
     if procedure is not None:
         if procedure.unwritten is not None:
             wrong = (
@@ -129,10 +155,20 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
         if refused is not None:
             reader.add("commands", refused(procedure))
         reader.add("hearing", trees.names_with_figures(reader.tree), Severity.NOTE)
-    problems = tuple(sorted(set(reader.problems)))
+    problems = tuple(_written(one, whole) for one in sorted(set(reader.problems)))
     if errors(problems):
         procedure = None
-    return Inspection(source, text, procedure, problems, reader.line)
+    return Inspection(source, whole.text, procedure, problems, reader.line, whole)
+
+
+def _written(problem: Problem, whole: Whole) -> Problem:
+    """Return a problem of a whole text with the place where its line was written."""
+    origin = whole.origin(problem.line)
+    text, at = problem.text, origin.at
+    while at is not None:
+        text, at = f"{text} (Included at {at.source}:{at.line}.)", at.at
+    source = "" if origin.source == whole.source else origin.source
+    return replace(problem, line=origin.line, text=text, source=source)
 
 
 def read(path: Path) -> Procedure:
@@ -170,7 +206,8 @@ def _text(path: Path) -> str:
 
 
 def _refused(path: Path, what: str, line: int = 1) -> ProcedureError:
-    return ProcedureError(str(path), [Problem(line, ended(what), Severity.ERROR, "file")])
+    problem = Problem(line, ended(what), Severity.ERROR, "file", str(path))
+    return ProcedureError(str(path), [problem])
 
 
 class _Reader:

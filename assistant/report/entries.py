@@ -28,12 +28,17 @@ def in_effect(history: Sequence[events.Event], procedure: Procedure) -> list[boo
     return [id(event) in kept for event in history]
 
 
-def written(event: events.Base) -> Iterator[tuple[str, str | None]]:
+def written(event: events.Base) -> Iterator[tuple[str, object]]:
     """Yield the fields that an event has as data and a record as what is read, by name."""
     if isinstance(event, events.ReadingRecorded | events.ValueWorkedOut):
         yield "limits", wording.limits(event.limits)
     if isinstance(event, events.TorqueRecorded):
         yield "warning", wording.doubts(event)
+    if isinstance(event, events.TorqueRecorded | events.ReadingRecorded):
+        by = event.instrument
+        yield "instrument", by and by.name
+        yield "instrument_serial", by and by.serial
+        yield "calibrated_until", by and by.calibrated_until
     if hasattr(event, "first_heard"):
         yield "first_heard", wording.first_heard(event.first_heard)
 

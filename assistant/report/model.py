@@ -6,6 +6,7 @@ ISO 8601 with their offset, and beside each unit as it is spoken stands its UCUM
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -164,7 +165,21 @@ class Photo(Entry):
     """Whether it was put in from a file, and not taken at the bench."""
 
 
-class Reading(Entry):
+class Measured(Entry):
+    """A value, and what sent it where it was not said."""
+
+    instrument: str | None
+    """The name of what sent it; None where it was said."""
+    instrument_serial: str | None
+    calibrated_until: date | None
+    """The last day on which its calibration held, as far as it was known then."""
+    overdue: bool
+    """Whether that day had passed."""
+    first_heard: str | None
+    """What was heard before it, where it was questioned or put right."""
+
+
+class Reading(Measured):
     """An instrument read."""
 
     name: str
@@ -189,7 +204,6 @@ class Reading(Entry):
     """Nearer to a limit than the instrument tells apart."""
     wear: int | None
     """Percent used of the wear that is allowed; None where the procedure does not give it."""
-    first_heard: str | None
 
 
 class ReadingSet(Model):
@@ -304,7 +318,7 @@ class PartChosen(Entry):
     """Whether it follows from a value that does not meet its own requirement."""
 
 
-class Torque(Entry):
+class Torque(Measured):
     """One pass of tightening, or one bolt of it; by an angle where the unit is "°"."""
 
     fastener: str
@@ -334,7 +348,6 @@ class Torque(Entry):
     unit: str
     ucum: str | None
     within: bool
-    first_heard: str | None
     wrench: str | None
     """Named by the procedure, or the one of its list that suits best."""
     warning: str | None
@@ -469,6 +482,8 @@ class JobHazard(Model):
     affirmed: AwareDatetime | None
     """None where nobody did."""
     by: str | None
+    asked: bool
+    """Whether it had to be affirmed; otherwise it was only told."""
 
 
 class Questioned(Entry):

@@ -191,12 +191,14 @@ def _question(of: Sources, event: events.QuestionAnswered) -> str:
 def _job_hazards(of: Sources) -> Iterator[JobHazard]:
     """Yield each hazard of the whole procedure, with who affirmed it first."""
     heard = of.state.of_job(events.HazardsHeard)
-    for hazard in map(remaining.hazard, of.procedure.hazards):
+    for of_procedure in of.procedure.hazards:
+        hazard = remaining.hazard(of_procedure)
         event = next((e for e in heard if hazard in e.hazards), None)
         yield JobHazard(
             text=wording.hazard(hazard),
             affirmed=event.at if event else None,
             by=event.by if event else None,
+            asked=of.procedure.must_be_affirmed(of_procedure),
         )
 
 

@@ -13,6 +13,7 @@ from assistant.report.model import (
     Affirmed,
     Answer,
     Entry,
+    Measured,
     Nonconformity,
     Order,
     PartChosen,
@@ -292,7 +293,7 @@ class _Sections:
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True, small=_some(self.nth(r))),
                     _taken(r, several),
-                    Cell(text=wording.quantity(r.value, r.unit), small=_first(r.first_heard)),
+                    Cell(text=wording.quantity(r.value, r.unit), small=_how(r)),
                     Cell(text=r.limits or "none"),
                     self.drawn(r.name, r.value, r.unit, r.least, r.most),
                     _judged_reading(r),
@@ -479,7 +480,7 @@ class _Sections:
                         *((_bolt(t),) if by_bolt else ()),
                         Cell(text=wording.quantity(t.asked, t.asked_unit)),
                         Cell(text=setting or "–", small=_some(t.wrench)),
-                        Cell(text=wording.quantity(t.value, t.unit), small=_first(t.first_heard)),
+                        Cell(text=wording.quantity(t.value, t.unit), small=_how(t)),
                         self.torque_drawn(t),
                         _judged_torque(t),
                         self.when(t),
@@ -597,14 +598,15 @@ class _Sections:
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         for hazard in record.job_hazards:
-            was = f"affirmed, {hazard.by or 'by somebody not named'}"
+            was = f"affirmed, {hazard.by or 'by somebody not named'}" if hazard.affirmed else "told"
+            lacks = hazard.asked and not hazard.affirmed
             rows.insert(
                 0,
                 Row(
                     (
                         Cell(text="all"),
                         Cell(text=wording.upper_first(hazard.text)),
-                        Cell(text=was) if hazard.affirmed else Cell(flag="not affirmed"),
+                        Cell(flag="not affirmed") if lacks else Cell(text=was),
                         Cell(at=hazard.affirmed),
                     )
                 ),
@@ -727,6 +729,11 @@ def _ended(timer: Timer) -> Cell:
 
 def _first(heard: str | None) -> tuple[str, ...]:
     return (f"first heard “{heard}”",) if heard else ()
+
+
+def _how(of: Measured) -> tuple[str, ...]:
+    """What was heard before the value that stands, and what sent it."""
+    return _some(*_first(of.first_heard), wording.sent_by(of))
 
 
 def _step(entry: Entry) -> str:

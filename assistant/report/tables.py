@@ -213,7 +213,11 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             taken=reading.taken,
             set=reading.set,
             status=None if reading.stands else "earlier set",
-            note=_notes(_first(reading.first_heard), _CLOSE if reading.too_close else None),
+            note=_notes(
+                _first(reading.first_heard),
+                _CLOSE if reading.too_close else None,
+                wording.sent_by(reading),
+            ),
         )
     for value in record.worked_out:
         yield _of(
@@ -286,6 +290,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "all said as one" if torque.as_one else None,
                 torque.wrench,
                 torque.warning,
+                wording.sent_by(torque),
             ),
         )
     for order in record.orders:
@@ -340,7 +345,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "kind": "hazard of the job",
                 "what": hazard.text,
                 "by": hazard.by,
-                "note": None if hazard.affirmed else "not affirmed",
+                "note": "not affirmed" if hazard.asked and not hazard.affirmed else None,
             },
         )
     for hazards in record.hazards:

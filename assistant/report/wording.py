@@ -11,10 +11,11 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from assistant.dialogue import events, facts, pieces
+from assistant.dialogue.instrument import Instrument
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
-from assistant.report.model import Nonconformity
+from assistant.report.model import Measured, Nonconformity
 
 # Numbers
 
@@ -178,7 +179,7 @@ def event(of: events.Base) -> str:
             value = quantity(of.value, of.unit)
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
-            return f"{of.fastener}{tightened} {value}{one}{over}"
+            return f"{of.fastener}{tightened} {value}{one}{over}{_sent_by(of)}"
         case events.PieceRemoved():
             return f"{parts(of.parts)} off"
         case events.PieceChanged():
@@ -203,7 +204,7 @@ def event(of: events.Base) -> str:
             return f"bolt {of.bolt} called, {of.place} of {of.of}"
         case events.ReadingRecorded():
             out = ", outside the limits" if of.within is False else ""
-            return f"{of.name} {quantity(of.value, of.unit)}{out}"
+            return f"{of.name} {quantity(of.value, of.unit)}{out}{_sent_by(of)}"
         case events.ValueWorkedOut():
             out = ", outside the limits" if of.within is False else ""
             return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
@@ -259,6 +260,10 @@ def event(of: events.Base) -> str:
             return "step done"
         case events.StepSkipped():
             return f"step skipped: {reason(of.reason)}"
+        case events.ValueSent():
+            names = " or ".join((*of.readings, *of.fasteners))
+            value = quantity(of.value, of.unit)
+            return f"sent: {value}, from the {of.instrument.name}; asked what it is of: {names}"
         case events.ValueQuestioned():
             return f"asked about {heard(of)}: {why(of)}"
         case events.Withdrawn():
@@ -310,6 +315,7 @@ _DROPPED: dict[events.Asked, str] = {
     "kit check": "kit check left",
     "concession": "not conceded",
     "review": "nothing more put right",
+    "value sent": "value sent, and not recorded",
 }
 
 
@@ -446,6 +452,34 @@ def doubts(of: events.TorqueRecorded) -> str | None:
     return "; ".join(_doubt(doubt, wrench) for doubt in of.doubts) or None
 
 
+def instrument(of: Instrument, overdue: bool = False) -> str:
+    """Write an instrument with what is known of it: "micrometer, serial M-17, calibrated until
+    2031-01-15"; `overdue` where that day had passed.
+    """
+    until = of.calibrated_until
+    how = "out of calibration since" if overdue else "calibrated until"
+    told = (
+        of.name,
+        of.serial and f"serial {of.serial}",
+        until and f"{how} {until.isoformat()}",
+    )
+    return ", ".join(words for words in told if words)
+
+
+def _sent_by(of: events.TorqueRecorded | events.ReadingRecorded) -> str:
+    return f" (from the {instrument(of.instrument, of.overdue)})" if of.instrument else ""
+
+
+def sent_by(of: Measured) -> str | None:
+    """Write what sent the value of an entry; None where it was said."""
+    if of.instrument is None:
+        return None
+    known = Instrument(
+        name=of.instrument, serial=of.instrument_serial, calibrated_until=of.calibrated_until
+    )
+    return f"from the {instrument(known, of.overdue)}"
+
+
 def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
     match of:
         case facts.OutOfCalibration():
@@ -519,6 +553,8 @@ def why(of: events.ValueQuestioned) -> str:
             return f"the assembly holds {parts(held)}"
         case facts.TakenAlready(), _:
             return f"{quantity(of.doubt.value, of.doubt.unit)} is recorded already"
+        case facts.CountNotSaid(), _:
+            return "scanned, and nobody said how many"
         case facts.OrderedAlready(), events.PartOrdered():
             there = candidate.parts.model_copy(update={"count": of.doubt.to_come})
             return f"{parts(there)} on order already"

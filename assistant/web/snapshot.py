@@ -349,6 +349,13 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
             said, unit = _candidate(pending.candidate)
             label = f"Heard for {_about(pending.candidate)}"
             return _Focus("question", label, f"{said}?", unit, (wording.why(pending), way))
+        case events.ValueSent():
+            label = f"From the {pending.instrument.name}. What is it of?"
+            unit = wording.symbol(pending.unit) if pending.unit else ""
+            names = (*pending.readings, *pending.fasteners)
+            return _Focus(
+                "question", label, f"{pending.value:f}", unit, (*_few(list(names)), "or disregard")
+            )
         case events.SkipAsked():
             why = "waiting for part, already done, not fitted, tool not here, or note"
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))

@@ -100,6 +100,7 @@ _NOTES = {
     Mode.SKIPPING: "asked for the reason of a skip, not answered",
     Mode.CONCEDING: "asked for the reason of a concession, not answered",
     Mode.REVIEWING: "what was recorded is being gone through",
+    Mode.PLACING: "asked what a value is of, not answered",
     Mode.NOTING: "a note was opened",
     Mode.CHECKING: "the kit is being checked",
     Mode.CLOSING: "asked whether to close it, not answered",

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any, get_args
 
 from assistant.dialogue import events, facts
+from assistant.dialogue.instrument import Instrument
 
 AT = datetime(2031, 3, 4, 9, 30, tzinfo=UTC)
 _OF: dict[str, Any] = {"at": AT, "turn": 7, "step": "close", "by": "sam"}
@@ -164,6 +165,7 @@ READING = events.ReadingRecorded(
     wear=63,
     first_heard=facts.SaidValue(value=Decimal("25.1"), unit="mm"),
 )
+MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 1, 15))
 BAG = events.BagRecorded(
     **_OF, number=7, asked=1, within=False, contents=(BUSHES, OIL), first_heard=17
 )
@@ -202,6 +204,8 @@ QUESTIONED = (
     _asked(MOVE, facts.NotReceived(received=0)),
     _asked(MOVE, facts.NotReceived(received=1)),
     _asked(READING, facts.TakenAlready(value=Decimal("25.01"), unit="mm"), may_affirm=False),
+    _asked(MOVE.model_copy(update={"state": "received"}), facts.CountNotSaid()),
+    _asked(READING.model_copy(update={"instrument": MICROMETER}), facts.OutsideLimits()),
     _asked(READING, facts.OutsideLimits(), replaces=facts.EventRef(turn=3, place=1)),
 )
 
@@ -242,6 +246,20 @@ EVENTS: tuple[events.Event, ...] = (
     TORQUE.model_copy(update={"as_one": True}),
     events.BoltCalled(**_OF, fastener="long bolt", stage=1, bolt=4, place=2, of=6),
     READING,
+    TORQUE.model_copy(update={"instrument": MICROMETER}),
+    READING.model_copy(update={"instrument": MICROMETER}),
+    READING.model_copy(update={"instrument": Instrument(name="dial gauge two")}),
+    events.ValueSent(
+        **_OF,
+        value=Decimal("25.01"),
+        unit="mm",
+        instrument=MICROMETER,
+        readings=("bore", "shaft"),
+        fasteners=("long bolt",),
+    ),
+    events.ValueSent(
+        **_OF, value=Decimal("25.01"), instrument=MICROMETER, readings=("bore", "shaft")
+    ),
     READING.model_copy(update={"within": True, "too_close": True, "wear": None}),
     events.ValueWorkedOut(
         **_OF, name="clearance", value=Decimal("0.06"), unit="mm", limits=MM, within=False

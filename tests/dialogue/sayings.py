@@ -7,7 +7,7 @@ the present step, the right numbers, and wrong ones. `due` is what a good techni
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import get_args
 
@@ -16,6 +16,7 @@ from hypothesis.strategies import SearchStrategy
 
 from assistant.audio.manner import Change
 from assistant.dialogue import events, facts, intents, outstanding_work
+from assistant.dialogue.instrument import Instrument
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
 from assistant.dialogue.withdrawal import place_of
@@ -135,7 +136,7 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.PLACING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")
@@ -257,6 +258,30 @@ def _reading(state: State) -> Saying:
     return some.builds(intents.Reading, right, _units(), some.sampled_from(names), slip)
 
 
+MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 1, 15))
+_INSTRUMENTS = (MICROMETER, Instrument(name="torque wrench"))
+
+
+def _sent(state: State) -> Saying:
+    right = [target.value for target in state.targets()]
+    right += [_good(reading) for reading in state.step.readings]
+    by = some.sampled_from(_INSTRUMENTS)
+    return some.builds(intents.Sent, _bad_or_good(right), _units(), by)
+
+
+def _which(state: State) -> Saying:
+    names = [reading.name for reading in state.step.readings]
+    names += [tighten.fastener for tighten in state.step.tighten]
+    return some.builds(intents.Which, some.sampled_from([*names, "gizmo"]))
+
+
+def _number(state: State) -> Saying:
+    unwritten = state.procedure.unwritten
+    parts = (*state.procedure.parts, *(unwritten.kit if unwritten else ()))
+    numbers = [part.number for part in parts if part.number]
+    return some.builds(intents.ScannedNumber, some.sampled_from([*numbers, "X-0"]))
+
+
 def _value(state: State) -> Saying:
     right = [target.value for target in state.targets()]
     right += [_good(reading) for reading in state.step.readings]
@@ -330,7 +355,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.HandOver: _always(intents.HandOver()),
     intents.AskLastTime: _always(intents.AskLastTime()),
     intents.WhoIsHere: _always(intents.WhoIsHere()),
-    intents.Help: _always(intents.Help()),
+    intents.Help: lambda state: some.builds(intents.Help, some.booleans()),
     intents.Ask: lambda state: some.builds(
         intents.Ask,
         some.sampled_from(list(intents.Topic)),
@@ -354,6 +379,12 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.NextBolt: _always(intents.NextBolt()),
     intents.Reading: _reading,
     intents.Again: _always(intents.Again()),
+    intents.Sent: _sent,
+    intents.Which: _which,
+    intents.ScannedTag: lambda state: some.builds(
+        intents.ScannedTag, some.sampled_from([1, 2, 9]), some.booleans()
+    ),
+    intents.ScannedNumber: _number,
     intents.WhatFailed: _always(intents.WhatFailed()),
     intents.Retest: _always(intents.Retest()),
     intents.Rework: lambda state: some.builds(intents.Rework, some.none() | _step_number(state)),

@@ -32,6 +32,7 @@ HANDLERS = (
     ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
+    *("scanned", "sent"),
 )
 
 NAMES_AND_IDENTIFIERS = {
@@ -39,6 +40,7 @@ NAMES_AND_IDENTIFIERS = {
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
     *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
+    *("serial", "readings", "fasteners"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -55,6 +55,7 @@ _ASKED = (
     events.KitOpened,
     events.ConcessionAsked,
     events.ReviewOpened,
+    events.ValueSent,
     events.QuestionDropped,
 )
 """What was asked, and dropped: it records nothing of the work."""
@@ -113,6 +114,7 @@ _WAYS_OUT: dict[Mode, tuple[intents.Intent, ...]] = {
     Mode.CHECKING: (intents.Disregard(),),
     Mode.CONCEDING: (intents.Negative(), intents.Disregard()),
     Mode.REVIEWING: (intents.Negative(), intents.Disregard()),
+    Mode.PLACING: (intents.Negative(), intents.Disregard()),
     Mode.STANDING_BY: (intents.Resume(),),
     Mode.CLOSED: (),
 }

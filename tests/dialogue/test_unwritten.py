@@ -334,3 +334,13 @@ def test_last_time_is_another_machine_of_the_same_title(hands: Hands) -> None:
         hands.bench = bench(journal, hands.notes, lambda: hands.now, by="sam")
         hands.bench.open(procedure, text)
         assert ("bearing pitted" in hands.say("last time").lower()) is heard
+
+
+def test_of_several_that_are_on_no_list_the_number_is_asked_for(hands: Hands) -> None:
+    said = hands.say("long bolts missing")
+    assert "Say the number with it, such as two long bolts missing" in said
+    assert not hands.events("finding")
+    hands.say("two long bolts missing")
+    assert "Say the number with it" in hands.say("correction long bolts missing")
+    (found,) = hands.bench.state.of_job(events.FindingRecorded)
+    assert found.count == 2

@@ -27,6 +27,7 @@ from assistant.dialogue.wording import (
     record,
     refusals,
     remaining,
+    sent,
     steps,
     timers,
 )
@@ -69,6 +70,7 @@ __all__ = [
     "record",
     "refusals",
     "remaining",
+    "sent",
     "sentence",
     "several",
     "steps",

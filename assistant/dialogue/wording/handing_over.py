@@ -73,6 +73,7 @@ def _topics(of: Standing) -> Iterator[Topic]:
             "checking": "the kit check is not finished",
             "conceding": "a concession needs its reason",
             "reviewing": "a correction is not finished",
+            "placing": "a value was sent, and nobody has said what it is of",
         }
         yield Topic(2, (asked[of.asked],))
     if of.left_here:
