@@ -62,6 +62,10 @@ class Arrangement:
         """Return the group that a step puts on; None where it is no group's."""
         return next((group for group in self.groups if group.id == step), None)
 
+    def group_of(self, step: str) -> Group | None:
+        """Return the group that what a step puts on is part of; None where it goes on by itself."""
+        return next((g for g in self.groups if g.has_step and step in g.members), None)
+
     def follow(self, event: events.Event) -> Arrangement:
         """Return the arrangement after one more event."""
         match event:

@@ -88,8 +88,7 @@ def _to_go_on(turn: Turn, name: str) -> Sequence[Piece]:
 
 
 def _is_on(state: State, piece: Piece) -> bool:
-    groups = (g for g in state.arrangement.groups if g.has_step and piece.on in g.members)
-    group = next(groups, None)
+    group = state.arrangement.group_of(piece.on)
     return (piece.on if group is None else group.id) in state.done
 
 

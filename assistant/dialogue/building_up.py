@@ -69,13 +69,17 @@ def on_installed(turn: Turn, intent: intents.Installed) -> None:
     if not named:
         turn.say(wording.pieces.not_off(intent.name), Tone.REFUSED)
         return
-    left = [piece for piece in named if piece.on not in turn.state.done]
+    # What was put together already goes on with its group.
+    groups = [turn.state.arrangement.group_of(piece.on) for piece in named]
+    steps = [(piece.on, piece) for piece in named]
+    steps += [(of.id, piece) for of, piece in zip(groups, named, strict=True) if of is not None]
+    left = [(step, piece) for step, piece in steps if step not in turn.state.done]
     if not left:
         turn.say(wording.pieces.on_already(named[0].called), Tone.REFUSED)
         return
-    piece = left[0]
-    if turn.state.step_id != piece.on:
-        turn.record(events.StepEntered, step=piece.on, came_from=turn.state.step_id)
+    step, piece = left[0]
+    if turn.state.step_id != step:
+        turn.record(events.StepEntered, step=step, came_from=turn.state.step_id)
     items = turn.outstanding()
     if items:
         say_outstanding(turn, items)

@@ -220,6 +220,14 @@ def test_what_is_put_together_in_the_build_up_goes_on_as_one(down: Hands) -> Non
     assert "All that came off" in down.say("next step")
 
 
+def test_the_name_of_what_is_put_together_puts_its_group_on(down: Hands) -> None:
+    down.say("start build up", "start group", "next step", "next step", "end group", "not yet")
+    assert "Fit four long bolts." in down.say("where are we")
+    assert down.say("installed dowels").startswith("Dowels on.")
+    assert down.say("what is still off") == "Four long bolts, bag one."
+    assert down.say("installed dowels") == "Dowels: on already."
+
+
 def test_a_group_that_is_not_on_is_named_at_closing(down: Hands) -> None:
     down.say("start build up", "start group", "next step", "next step", "end group", "not yet")
     assert "Fit as one" in down.say("next step")
