@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
 from assistant.bench import newer, sent_lines
@@ -29,6 +30,7 @@ from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import (
     BeginJob,
     ChangeVoice,
+    PlayNotes,
     SayAgain,
     SetAside,
     SignOnAs,
@@ -355,6 +357,7 @@ class Conversation:
         """Do what a decision asks for, say its replies, and go where it leads: the only place."""
         replies, cue, remember = decision.replies, None, True
         goes: SetAside | TakeUpJob | BeginJob | None = None
+        notes: tuple[str | None, ...] = ()
         for effect in decision.effects:
             match effect:
                 case SayAgain():
@@ -365,6 +368,8 @@ class Conversation:
                     remember = False
                 case TellLastTime():
                     replies = (*replies, *self._last_time())
+                case PlayNotes(clips):
+                    notes = clips
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
@@ -374,12 +379,31 @@ class Conversation:
         if self.practice and self._done:
             replies = (*replies, Reply(wording.job.PRACTICE_OVER, Tone.ALERT))
         self.presenter.say(replies, cue or cue_of(replies), remember=remember)
+        for clip in notes:
+            self._play_note(clip)
         if self.shift is None:
             return
         if self._done:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _play_note(self, clip: str | None) -> None:
+        """Play a note; where its sound is gone or nobody could hear it, say its transcript."""
+        why, text = wording.notes.NO_SOUND, ""
+        try:
+            made = self.journal.transcripts(self.job).get(clip or "", ())
+            text = made[-1].text if made else ""
+            flac = self.journal.sound(self.job, clip) if clip else None
+            if flac is not None:
+                why = wording.notes.NOT_PLAYED
+                if self.presenter.play(pcm.read_flac(flac)):
+                    return
+        except AssistantError as error:
+            why = wording.notes.UNREADABLE
+            self.not_taken("", str(error))
+        replies = (Reply(why), Reply(wording.notes.transcript(text)))
+        self.presenter.say(replies, remember=False)
 
     def _last_time(self) -> tuple[Reply, ...]:
         """Return what earlier jobs found and left, or why that cannot be read."""

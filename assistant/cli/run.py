@@ -138,6 +138,7 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
+    from assistant.dialogue import answers
     from assistant.procedure import reading
 
     if (args.procedure is None) == (args.unwritten is None):
@@ -151,7 +152,7 @@ def _run(args: argparse.Namespace) -> int:
     elif args.machine or args.kit:
         raise AssistantError("--machine and --kit go with --unwritten; a procedure has its own.")
     else:
-        loaded = reading.load(reading.find(args.procedure))
+        loaded = reading.load(reading.find(args.procedure), answers.that_are_commands)
         for warning in loaded.warnings:
             _log.warning("%s", warning)
         procedure, text, file = loaded.procedure, loaded.text, loaded.path

@@ -8,8 +8,18 @@ mode, what each kind of intent does.
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import takewhile
 
-from assistant.dialogue import events, facts, intents, remaining, revising, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    intents,
+    ledger,
+    remaining,
+    revising,
+    second_check,
+    wording,
+)
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -28,6 +38,7 @@ def decide(state: State, intent: intents.Intent, now: datetime) -> Decision:
     """Decide what an intent leads to in a state. `now` is local time, with its offset."""
     turn = Turn(state, now, RULEBOOK)
     TABLE[state.mode][type(intent)](turn, intent)
+    second_check.say_void(turn, state)
     return turn.decision()
 
 
@@ -94,6 +105,10 @@ def take_up(
     turn.say(wording.job.taken_up(state.procedure.title, ago))
     _say_standing(turn)
     tell_missed(turn)
+    meanwhile = takewhile(ledger.from_desk, reversed(state.log))
+    answers = [event for event in meanwhile if isinstance(event, events.CustomerAnswered)]
+    for words in wording.entered.told(answers[::-1]):
+        turn.say(words)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
     if turn.state.pending is None and newer is not None:

@@ -136,6 +136,8 @@ def on_where(turn: Turn, intent: intents.WhereAreWe) -> None:
     stage = procedure.stage_of(turn.state.step.id)
     number, of = turn.state.number, len(procedure.steps)
     turn.say(wording.steps.where(number, of, stage.name, turn.state.step))
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN)
     if turn.state.step.id in turn.state.done:
         turn.say(wording.job.STEP_DONE)
         return

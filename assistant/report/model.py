@@ -164,6 +164,8 @@ class Photo(Entry):
     """In pixels."""
     at_desk: bool
     """Whether it was put in from a file, and not taken at the bench."""
+    after_closing: bool
+    """Whether it was put in when the job was closed already, beside its record, under no seal."""
 
 
 class Measured(Entry):
@@ -432,6 +434,23 @@ class Afterwards(Entry):
     part: str
     count: int
     state: events.OrderState
+
+
+class ExtraWork(Entry):
+    """Extra work that the customer was to agree to, and what they answered."""
+
+    work: str
+    """What they have to agree to, as it stands."""
+    stand: Literal["waiting", "agrees", "declines", "taken back"]
+    """Taken back: what it is about was withdrawn at the bench."""
+    answered: AwareDatetime | None
+    name: str | None
+    """Who answered for the customer."""
+    entered_by: str | None
+    note: str | None
+    """What was noted with the answer."""
+    after_closing: bool
+    """Whether it was answered when the job was closed already, beside its record, under no seal."""
 
 
 class KitItem(Entry):
@@ -725,6 +744,7 @@ class Record(Model):
     parts: tuple[PartLife, ...]
     orders: tuple[Order, ...]
     afterwards: tuple[Afterwards, ...]
+    extra_work: tuple[ExtraWork, ...]
     kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]

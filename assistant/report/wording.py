@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from assistant.dialogue import events, facts, pieces
 from assistant.dialogue.instrument import Instrument
+from assistant.dialogue.withdrawal import named
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
@@ -180,14 +181,27 @@ def event(of: events.Base) -> str:
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
             return f"{of.fastener}{tightened} {value}{one}{over}{_sent_by(of)}"
+        case events.ReadyForCheck():
+            return "said to be done, and ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{parts(of.parts)} off"
         case events.PieceChanged():
             return _piece(of)
         case events.TorqueSet():
             return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}: thread-locker, {of.strength} strength"
         case events.BuildUpBegun():
             return "build-up begun"
+        case events.GroupBegun():
+            return "group begun"
+        case events.GroupEnded():
+            together = f": {listing(map(parts, of.parts))}" if of.parts else ""
+            return f"group ended, to go on as one{together}"
+        case events.BuildOrderSaid():
+            return f"goes on before {parts(of.before_parts)}: {parts(of.parts)}"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -227,6 +241,10 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked():
+            return f"customer to be asked: {extra_work(of.work)}"
+        case events.CustomerAnswered():
+            return f"customer {answered(of)}: {extra_work(of.work)}"
         case events.KitOpened():
             return "kit check begun"
         case events.KitItemChecked():
@@ -297,6 +315,32 @@ def event(of: events.Base) -> str:
         case events.Resumed():
             return "listening again"
     raise TypeError(f"nothing to write for {of!r}")
+
+
+def afterwards(of: events.Base, history: Sequence[events.Base]) -> str:
+    """Write what was entered after a job was closed, in one phrase; `history` is its events."""
+    if isinstance(of, events.PictureTaken):
+        shown = named(history, of.of)
+        return f"photo put in{f' of {event(shown)}' if shown else ''}, {of.sha256[:16]}…"
+    if isinstance(of, events.PictureTakenBack):
+        return f"photo taken back, {of.sha256[:16]}…"
+    return event(of)
+
+
+def extra_work(of: facts.ExtraWork) -> str:
+    """Write what a customer has to agree to: "gear worn, upper, renew"."""
+    if of.condition is None:
+        return f"order {parts(of.parts)}"
+    found = parts(of.parts) if of.parts.count > 1 else of.parts.name
+    return ", ".join(words for words in (f"{found} {of.condition}", of.place, of.needs) if words)
+
+
+def answered(of: events.CustomerAnswered) -> str:
+    """Write what a customer answered, who for them, and what was noted."""
+    if of.answer == "waiting":
+        return "answer taken back"
+    note = f" ({of.note})" if of.note else ""
+    return f"{of.answer}, says {of.name}{note}"
 
 
 def _piece(of: events.PieceChanged) -> str:
@@ -594,6 +638,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{listing(signals)} to affirm"
         case facts.StepBefore():
             return f"step {item.number} first: {item.text}"
+        case facts.GroupToEnd():
+            return "group not ended"
         case facts.ConditionToAffirm():
             return f"to affirm: {item.condition}"
         case facts.QuestionToAnswer():
@@ -613,6 +659,11 @@ def outstanding(item: facts.Outstanding) -> str:
             if item.due is None:
                 return f"{item.purpose}, {duration(item.seconds)}, not started"
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
+        case facts.SecondCheckToMake():
+            who = f" than {listing(item.done_by)}" if item.done_by else ""
+            return (
+                f"second check by somebody other{who}" if who else "second check by somebody else"
+            )
 
 
 def _fails(of: facts.Failed) -> str:
@@ -652,6 +703,9 @@ def left(of: facts.Left) -> str:
             return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            where = f", at step {of.number}" if of.number is not None else ""
+            return f"customer to answer: {extra_work(of.work)}{where}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():

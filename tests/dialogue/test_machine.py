@@ -45,7 +45,7 @@ from assistant.procedure import kit_list, lexicon, reading, unwritten
 from assistant.procedure.model import Procedure
 from tests.bench_helpers import SMALL
 from tests.dialogue import sayings
-from tests.dialogue.rig import RIG
+from tests.dialogue.rig import CHECKED_TWICE, RIG
 
 _ASKED = (
     events.ValueQuestioned,
@@ -76,6 +76,10 @@ _WORK = (
     events.PieceRemoved,
     events.PieceChanged,
     events.TorqueSet,
+    events.LockerApplied,
+    events.GroupBegun,
+    events.GroupEnded,
+    events.BuildOrderSaid,
 )
 """What a technician said that is kept."""
 
@@ -99,6 +103,7 @@ _TELLING = (
     intents.LastOff,
     intents.StillOff,
     intents.HowManyOff,
+    intents.PlayNote,
     intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
@@ -128,10 +133,11 @@ _LONGEST_WAY = 4
 
 @cache
 def _procedures() -> dict[str, tuple[Procedure, str]]:
-    """Return the small box, the rig and the samples by name, each with its text."""
+    """Return the small box, the rigs and the samples by name, each with its text."""
     found = {
         "small box": (reading.parse(SMALL, "small.yaml"), SMALL),
         "rig": (reading.parse(RIG, "rig.yaml"), RIG),
+        "rig checked twice": (reading.parse(CHECKED_TWICE, "rig.yaml"), CHECKED_TWICE),
     }
     for name in ("pump-rebuild", "winch-gearbox", "cylinder-head"):
         path = reading.find(name)
