@@ -30,6 +30,8 @@ _OF_STEPS = (
     "reading_name",
     "technician",
     "step_unit",
+    "goes_first",
+    "goes_after",
 )
 """Rules that steps bring: an answer may have the name of a part."""
 
