@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache
 
-from assistant.dialogue import live
+from assistant.dialogue import live, vocabulary
+from assistant.dialogue import state as job_state
 from assistant.dialogue.commands import RULEBOOK
 from assistant.dialogue.intents import PLAIN_WORDS
 from assistant.dialogue.state import Mode
@@ -18,20 +19,16 @@ from assistant.procedure import routes
 from assistant.procedure.model import Procedure
 from assistant.procedure.problems import Fault
 
-_OF_STEPS = (
-    "part",
-    "one_part",
-    "many_parts",
-    "fastener",
-    "any_fastener",
-    "other_fastener",
-    "asked_fastener",
-    "answer",
-    "reading_name",
-    "technician",
-    "step_unit",
+_BARE = Procedure.model_validate(
+    {
+        "procedure": "bare",
+        "title": "Bare",
+        "revision": "none",
+        "equipment": {"kind": "bare"},
+        "stages": [{"name": "bare", "steps": [{"id": "bare", "say": "Bare."}]}],
+    }
 )
-"""Rules that steps bring: an answer may have the name of a part."""
+"""A procedure that names nothing."""
 
 
 def that_are_commands(procedure: Procedure) -> Iterator[Fault]:
@@ -65,10 +62,11 @@ def _grammars() -> tuple[jsgf.Grammar, ...]:
 
 def _without_names(mode: Mode) -> jsgf.Grammar:
     rules = dict(RULEBOOK.grammar_rules(mode))
-    for name in _OF_STEPS:
-        rules.setdefault(name, "<VOID>")
     for name, usual in (("condition", "usual_condition"), ("place", "usual_place")):
         rules.setdefault(name, f"<{usual}>")
     rules.setdefault("timer_name", "<usual_timer>")
     rules.setdefault("value", "<number>")
+    # What steps bring, such as the names of parts: an answer may have one of those.
+    for name, _ in vocabulary.rules(job_state.at_step(_BARE, "bare")):
+        rules.setdefault(name, "<VOID>")
     return live.joined(("shared", "numbers"), tuple(rules.items()))
