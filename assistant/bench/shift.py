@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from assistant.dialogue import clocks, wording
+from assistant.dialogue import answers, clocks, wording
 from assistant.dialogue import lobby as between
 from assistant.dialogue.lobby import Lobby, OpenJob
 from assistant.dialogue.replaying import procedure_of, replay_stored
@@ -54,7 +54,7 @@ def on_offer(folder: Path | None, warn: Callable[[str], None]) -> dict[str, Load
                 raise AssistantError("its name, in letters, is that of no file or of another")
             if name == between.UNWRITTEN:
                 raise AssistantError("a job without a procedure is begun by this word; rename it")
-            found[name] = reading.load(file)
+            found[name] = reading.load(file, answers.that_are_commands)
         except AssistantError as error:
             warn(f"Left out: {file}. {error}")
     if not found:
@@ -109,15 +109,16 @@ class Shift:
             technicians,
         )
 
-    def beginning(self, name: str) -> tuple[Procedure, str]:
-        """Return what a job begins with, and its text: of a procedure, or of none by its word.
+    def beginning(self, name: str) -> tuple[Procedure, str, Path | None]:
+        """Return what a job begins with, its text and its file: of a procedure, or of none by its
+        word.
 
         Nobody has said then what machine it is, so its parts have the names of any machine.
         """
         if name == between.UNWRITTEN:
-            return unwritten.begin(_UNTITLED, lexicon.read(_ANY_MACHINE))
+            return *unwritten.begin(_UNTITLED, lexicon.read(_ANY_MACHINE)), None
         loaded = self.procedures[name]
-        return loaded.procedure, loaded.text
+        return loaded.procedure, loaded.text, loaded.path
 
     def due(self, until: datetime) -> list[tuple[int, clocks.Clock]]:
         """Return the timers that were up by then, each once, with the number of its job.

@@ -27,38 +27,24 @@ from pydantic import (
     ValidationInfo,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
-from rapidfuzz import process
 
 from assistant.errors import AssistantError
-from assistant.grammar import nouns
+from assistant.grammar import nouns, numbers
 from assistant.trade import units
 
 
 class Model(BaseModel):
     """Base of all parts of a procedure: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", str_strip_whitespace=True, coerce_numbers_to_str=True
+    )
 
     @model_validator(mode="before")
     @classmethod
-    def _know_every_key(cls, data: Any, info: ValidationInfo) -> Any:
-        if isinstance(data, dict):
-            if info.context and info.context.get("stored"):
-                return {key: value for key, value in data.items() if key in cls.model_fields}
-            for key in data:
-                if key not in cls.model_fields:
-                    near = process.extractOne(str(key), list(cls.model_fields), score_cutoff=60)
-                    hint = (
-                        f"did you mean '{near[0]}'?"
-                        if near
-                        else "known keys are " + ", ".join(cls.model_fields)
-                    )
-                    raise PydanticCustomError(
-                        "unknown_key",
-                        "unknown key '{key}'; {hint}",
-                        {"key": str(key), "hint": hint},
-                    )
+    def _leave_out_what_is_not_known(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(data, dict) and info.context and info.context.get("stored"):
+            return {key: value for key, value in data.items() if key in cls.model_fields}
         return data
 
 
@@ -95,9 +81,27 @@ def _quantity(value: Any) -> Any:
             f"expected a number and a unit, at most {_LONGEST_QUANTITY} characters together"
         )
     match = _QUANTITY.fullmatch(text)
-    if match is None:
-        raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
+    if match is None or re.match(r"[-,–−~+±…]|to\s", match[2]):
+        raise ValueError(_no_quantity(text))
     return {"value": match[1], "unit": _unit(match[2])}
+
+
+def _no_quantity(text: str) -> str:
+    """Say what to write instead of a text that is no number with a unit."""
+    number, unit = r"[+-]?\d+(?:[.,]\d+)?", r"[^\d\s].*"
+    between = rf"\s*({number})\s*(?:-|–|−|to|\.\.+|…)\s*({number})\s*({unit})"
+    comma = re.fullmatch(rf"\s*(\d+),(\d+)\s*({unit})", text)
+    if comma:
+        return f"{text!r} has a decimal comma: write a point, {comma[1]}.{comma[2]} {comma[3]}"
+    limits = re.fullmatch(between, text)
+    if limits:
+        return (
+            f"{text!r} is two values: give one value, such as {limits[2]} {limits[3]}, or "
+            f"limits, {{least: {limits[1]} {limits[3]}, most: {limits[2]} {limits[3]}}}"
+        )
+    if re.search(r"±|\+/-", text):
+        return f"{text!r} is a value with a tolerance: give the value alone, or limits"
+    return f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {text!r}"
 
 
 def _unit(text: Any) -> str:
@@ -109,15 +113,35 @@ def _unit(text: Any) -> str:
 
 Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
 Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
-Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
+
+
+def _small_letters(value: Any) -> Any:
+    return value.strip().lower() if isinstance(value, str) else value
+
+
+def _as_said(value: Any) -> Any:
+    """Return a name in small letters, with its figures as they are said ("comp two hundred")."""
+    if isinstance(value, bool) or not isinstance(value, str | int):
+        return value
+    return numbers.name_as_said(str(value))
+
+
+_WrittenIdent = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$")]
+_WrittenName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$")]
+Ident = Annotated[
+    str,
+    BeforeValidator(_small_letters, json_schema_input_type=_WrittenIdent),
+    StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60),
+]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=60)]
 """A person's name, written down and not spoken."""
 Words = Annotated[
     str,
-    StringConstraints(pattern=r"^[a-z][a-z' -]*$", to_lower=True, min_length=1, max_length=60),
+    BeforeValidator(_as_said, json_schema_input_type=_WrittenName | int),
+    StringConstraints(pattern=r"^[a-z][a-z' -]*$", min_length=1, max_length=60),
 ]
-"""The spoken name of a thing: letters and spaces only, numbers spelt out."""
+"""The spoken name of a thing, in small letters; figures are taken as they are said."""
 
 
 class Signal(StrEnum):
@@ -141,7 +165,7 @@ DRAFT = "draft"
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
-    signal: Signal
+    signal: Annotated[Signal, BeforeValidator(_small_letters)]
     """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
     """What the assistant says about it."""
@@ -240,10 +264,13 @@ class Fastener(Variants):
     """The material that the thread in the hole is cut in."""
 
 
+Strength = Annotated[Literal["low", "medium", "high"], BeforeValidator(_small_letters)]
+
+
 class Locker(Model):
     """Thread-locker on a joint."""
 
-    strength: Literal["low", "medium", "high"]
+    strength: Strength
     """Its strength class."""
     note: Spoken | None = None
     """Anything else to say about it."""
@@ -421,7 +448,7 @@ class Choice(Model):
 class Cure(Model):
     """The cure of a thread-locker. Its time comes from the thread-locker table."""
 
-    strength: Literal["low", "medium", "high"]
+    strength: Strength
     """Its strength class."""
     temperature: Amount | None = None
     """Temperature of the joint while it cures; 22 °C if left out."""
@@ -563,6 +590,8 @@ class Step(Variants):
     """A fluid that is drained or filled."""
     mix: Mix | None = None
     """A mixture to make up."""
+    second_check: bool = False
+    """Whether somebody other than who did the step has to check it before it is done."""
 
 
 class Stage(Model):

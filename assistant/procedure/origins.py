@@ -15,6 +15,14 @@ class Origin:
     at: Origin | None = None
     """The include by which it came; None for a line of the procedure's own file."""
 
+    @property
+    def by_way_of(self) -> str:
+        """The includes by which it came, as sentences in brackets; empty for none."""
+        told, at = "", self.at
+        while at is not None:
+            told, at = f"{told} (Included at {at.source}:{at.line}.)", at.at
+        return told
+
 
 @dataclass(frozen=True)
 class Whole:
@@ -30,23 +38,6 @@ class Whole:
         if not self.origins:
             return Origin(self.source, line)
         return self.origins[min(line, len(self.origins)) - 1]
-
-    def told(self, message: str) -> str:
-        """Return a message, one line for each fault as "FILE:LINE: …", with the places where the
-        lines were written.
-        """
-        return "\n".join(map(self._told, message.split("\n")))
-
-    def _told(self, message: str) -> str:
-        start = f"{self.source}:"
-        number, mark, rest = message.removeprefix(start).partition(":")
-        if not (self.origins and mark and message.startswith(start) and number.isdecimal()):
-            return message
-        where = self.origin(int(number))
-        found, at = f"{where.source}:{where.line}:{rest}", where.at
-        while at is not None:
-            found, at = f"{found} (Included at {at.source}:{at.line}.)", at.at
-        return found
 
 
 def under(origin: Origin, here: Origin) -> Origin:
