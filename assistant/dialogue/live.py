@@ -13,6 +13,7 @@ from assistant.dialogue.state import Mode, State
 from assistant.grammar import jsgf
 
 _HEAD = re.compile(r"^\s*(#JSGF[^;]*;|grammar\s+[\w.]+\s*;|import\s+[^;]*;)", re.MULTILINE)
+_RULE = re.compile(r"^<(?P<name>\w+)>\s*=[^;]*;", re.MULTILINE)
 _TAKE_HEAD = "#JSGF V1.0 UTF-8 en;\ngrammar live;\n"
 
 
@@ -45,12 +46,14 @@ def _everyday(state: State, mode: Mode) -> jsgf.Grammar:
 def joined(names: tuple[str, ...], rules: tuple[tuple[str, str], ...]) -> jsgf.Grammar:
     """Return shipped grammars joined with rules that are given as (name, expansion).
 
-    <command> is what can be said.
+    <command> is what can be said. A rule that is given replaces a shipped one of its name.
     """
     folder = resources.folder("grammars")
     text = _TAKE_HEAD
     for name in names:
         text += _HEAD.sub("", (folder / f"{name}.gram").read_text(encoding="utf-8"))
+    given = {name for name, _ in rules}
+    text = _RULE.sub(lambda match: "" if match["name"] in given else match[0], text)
     for name, expansion in rules:
         text += f"{'public ' if name == 'command' else ''}<{name}> = {expansion};\n"
     return jsgf.parse(text, "the live grammar")
