@@ -29,6 +29,8 @@ _OF_STEPS = (
     "answer",
     "reading_name",
     "sent_for",
+    "goes_first",
+    "goes_after",
     "technician",
     "step_unit",
 )
