@@ -59,6 +59,8 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
         for column in range(len(sheet.rows[0])):
             letter = get_column_letter(column + 1)
             page.column_dimensions[letter].width = _width(sheet, column)
+            # Also for rows that somebody adds.
+            page.column_dimensions[letter].number_format = "@"
         page.freeze_panes = "A2"
     out = io.BytesIO()
     book.save(out)

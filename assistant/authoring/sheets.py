@@ -113,6 +113,7 @@ def _beside(step: Tree) -> list[Tree | None] | None:
 def _steps(whole: Tree) -> Sheet:
     columns = layout.step_columns()
     rows: list[list[str]] = []
+    spoken = 0
     for stage in whole["stages"]:
         for number, step in enumerate(stage["steps"]):
             lists: dict[str, list[Tree | None]] = {
@@ -120,13 +121,21 @@ def _steps(whole: Tree) -> Sheet:
                 **{name: step.get(name, []) for name in layout.IN_ROWS},
                 "tighten": _beside(step) or [],
             }
+            spoken += 1
             for line, entries in enumerate(zip_longest(*lists.values())):
                 by_list = dict(zip(lists, entries, strict=True))
-                head = ["", ""] if line else [stage["name"] if not number else "", step["id"]]
+                head = ["", "", ""]
+                if not line:
+                    head = [stage["name"] if not number else "", str(spoken), step["id"]]
                 if head[0]:
                     head[0] = cells.written(head[0], "text")
                 rows.append(head + [_cell(by_list[group], column) for group, column in columns])
-    headings = [layout.STAGE, layout.STEP_ID, *(column.heading for _, column in columns)]
+    headings = [
+        layout.STAGE,
+        layout.NUMBER,
+        layout.STEP_ID,
+        *(column.heading for _, column in columns),
+    ]
     return _without_empty(layout.STEPS, headings, rows)
 
 
