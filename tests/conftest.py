@@ -14,7 +14,7 @@ settings.load_profile("project")
 # What is remembered of the voice, and of who works here, is not that of whoever runs the tests.
 os.environ["XDG_CONFIG_HOME"] = tempfile.mkdtemp()
 
-_LONGEST = ("test_demo.py", "test_hearing.py")
+_LONGEST = ("test_hearing.py",)
 """Files whose tests take minutes of hearing."""
 
 

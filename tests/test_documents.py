@@ -195,7 +195,7 @@ def test_commands_do_what_they_are_shown_for(
     snapshots.file(Path("race.jpg"))
     for (place, *_), text in fenced(DOCUMENTS[name], "csv"):
         Path(place).write_text(text, encoding="utf-8")
-    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
+    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\nask customer\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0
     unwritten_job = (
@@ -267,8 +267,8 @@ def test_every_command_is_on_the_card() -> None:
     between_jobs = re.search(r"public <command> = ([^;]+);", lobby_file)
     assert between_jobs is not None
     every = RULEBOOK.by_rule.keys() | set(re.findall(r"<(\w+)>", between_jobs[1]))
-    # A value by itself and the name of a procedure only answer what was asked.
-    assert every - on_it == {"again", "bare_value", "procedure_named"}
+    # A value, or the name of a procedure or of a reading, by itself only answers what was asked.
+    assert every - on_it == {"again", "bare_value", "procedure_named", "which"}
 
 
 # How the guides are shown

@@ -8,12 +8,11 @@ so. It never turns what was found into an instruction.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from assistant.authoring import comparing, wording
+from assistant.authoring import comparing, names, wording
 from assistant.authoring.commented import Commented, flow, text_of
 from assistant.authoring.worked import Job, Note, Worked
 from assistant.errors import AssistantError
@@ -61,15 +60,15 @@ class _Drafter:
         pieces = [w.piece for w in first.down]
         self.fasteners = {p.name for p in pieces if p.thread or p.torque}
         self.shared = {p.bag: [q for q in pieces if q.bag == p.bag] for p in pieces if p.bag}
-        ids = _Ids({first.safe.id})
-        self.off = {w.piece.id: ids.new("take-off", w) for w in first.down}
-        self.on = {w.piece.id: ids.new("fit", w) for w in first.up}
+        ids = names.Ids({first.safe.id})
+        self.off = {w.piece.id: ids.new(f"take-off {w.piece.called}") for w in first.down}
+        self.on = {w.piece.id: ids.new(f"fit {w.piece.called}") for w in first.up}
         self.bags = self._bags()
 
     def written(self) -> tuple[str, int, tuple[str, ...]]:
         """Return the text, how many steps it has, and where the jobs differ."""
         file = Commented()
-        file.put("procedure", _name(self.first.title), self._head())
+        file.put("procedure", names.of_procedure(self.first.title), self._head())
         file.put("title", self.first.title)
         file.put("revision", DRAFT)
         file.put("sample", False)
@@ -189,11 +188,14 @@ class _Drafter:
         if piece.name in self.fasteners:
             step.put("fasteners", flow([_new(self._fastener(of, n), new) for n, new in shares]))
         if piece.torque is not None:
-            tighten = {
+            tighten: dict[str, Any] = {
                 "fastener": piece.name,
                 "torque": wording.amount(piece.torque),
-                "lubricated": "not stated",
             }
+            if of.locker is None:
+                tighten["lubricated"] = "not stated"
+            else:
+                tighten["locker"] = {"strength": of.locker}
             step.put("tighten", flow([tighten]))
         return step, self._said_on(of)
 
@@ -266,32 +268,6 @@ class _Drafter:
         return f"{(self.off if one.stage == 'strip-down' else self.on)[piece]}: {said}"
 
 
-class _Ids:
-    """Gives each step a name that nobody else has."""
-
-    def __init__(self, taken: set[str]) -> None:
-        self._taken = taken
-
-    def new(self, does: str, of: Worked) -> str:
-        what = _hyphenated(of.piece.called)
-        name, number = f"{does}-{what}"[:_LONGEST_ID].rstrip("-"), 1
-        while name in self._taken:
-            number += 1
-            end = f"-{number}"
-            name = f"{does}-{what}"[: _LONGEST_ID - len(end)].rstrip("-") + end
-        self._taken.add(name)
-        return name
-
-
-def _hyphenated(text: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", text.lower().replace("'", "")).strip("-")
-
-
-def _name(title: str) -> str:
-    """Return the procedure's own name, from its title."""
-    return _hyphenated(title)[:_LONGEST_ID].strip("-") or "draft"
-
-
 def _new(entry: dict[str, Any], new: bool) -> dict[str, Any]:
     """Return an entry, marked where new ones are fitted."""
     return entry | {"new": True} if new else entry
@@ -308,6 +284,10 @@ def _went_on(job: Job, of: Worked) -> list[str]:
         said.append(wording.tightened(job.number, of.tightened))
     elif of.piece.torque is not None and of.is_on:
         said.append(wording.not_tightened(job.number))
+    if of.locker is not None:
+        said.append(wording.locker(job.number, of.locker))
+    if of.together:
+        said.append(wording.together(job.number, of.together))
     if of.is_on:
         fitted = wording.fitted(job.number, of)
         said += [fitted] if fitted else []

@@ -6,7 +6,7 @@ shown without control characters.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import assert_never
 
 from assistant.authoring import comparing
@@ -14,7 +14,7 @@ from assistant.authoring.worked import Job, Note, Worked
 from assistant.dialogue import events, facts
 from assistant.dialogue.pieces import Piece
 from assistant.grammar import nouns
-from assistant.procedure.model import Part, Quantity
+from assistant.procedure.model import Part, Procedure, Quantity
 from assistant.text import plain
 
 DRAFT = "DRAFT. Nobody has approved this procedure; do not work from it until somebody has."
@@ -31,6 +31,77 @@ SET = (
     "Set at the bench by whoever read it out of a manual. Say what goes on the threads: lubricated "
     "and locker."
 )
+
+EQUIPMENT = "The machine: its kind, and where you want, its maker and model."
+SKELETON = (
+    "That line gives completion and help in editors that know YAML.",
+    "Lines that begin with # are for you; delete them as you go. What each key means: assistant "
+    "guide procedure-keys. How it is done: assistant guide writing-procedures.",
+    "See what is wrong with it: assistant check FILE. Hear it: assistant preview FILE. Try it, "
+    "with nothing kept: assistant run FILE --typed --practice.",
+)
+REVISION = (
+    "While this is draft, the bench says at the start of each job that nobody has approved it."
+)
+EXAMPLE_OF_LISTS = (
+    "Every part that can be named at the bench, what is dangerous, and the shop's wrenches:",
+    "parts: [{name: cover, number: OP-1}, {name: gasket, count: 2}]",
+    "hazards: [{signal: warning, say: The line may hold pressure. Let it off first.}]",
+    "wrenches: [{name: small wrench, least: 5 N·m, most: 50 N·m, graduation: 0.5 N·m}]",
+)
+EXAMPLE_OF_STEP = (
+    "Under its say, a step brings only what it needs. What comes off, and into which bag:",
+    "remove: [{part: cover}]",
+    "fasteners: [{name: cover screw, count: 4, thread: M6}]",
+    "bag: 1",
+    "What is looked at and measured:",
+    "readings: [{name: depth, unit: mm, limits: {least: 19.90 mm, most: 20.00 mm}}]",
+    "What goes on again, and how tight:",
+    "from_bag: 1",
+    "fit: [{part: gasket, new: true}, {part: cover}]",
+    "tighten: [{fastener: cover screw, torque: 9 N·m, order: star}]",
+)
+WORK = "work"
+"""The stage of steps for which none was told."""
+ASK_TITLE = "What is the job called, such as Oil pump overhaul?"
+ASK_MACHINE = "What kind of machine is it for, such as gear oil pump?"
+ASK_STEPS = (
+    "The steps, a line each, as you would say them across the bench. A line that ends with a "
+    "colon, such as build-up: begins a stage. An empty line ends them; none at all gives examples."
+)
+
+
+def not_one_line(what: str, most: int) -> str:
+    """Say what a title, a machine or a step can be."""
+    return f"A {what} is one line of 1 to {most} characters."
+
+
+def seconds(of: float) -> str:
+    """Write how long something takes to hear: "12 s", "3 min 20 s"."""
+    minutes, left = divmod(round(of), 60)
+    return f"{minutes} min {left} s" if minutes else f"{left} s"
+
+
+def text_of(of: Procedure) -> str:
+    """Write which text this is: its revision, who wrote and who approved it, its day."""
+    told = [f"{of.procedure}, revision {of.revision}"]
+    told += [f"of {of.date}"] if of.date else []
+    told += [f"in place of revision {of.supersedes}"] if of.supersedes else []
+    told += [f"by {of.author}"] if of.author else []
+    told.append(f"approved by {of.approver}" if of.approved else "not approved")
+    return ", ".join(told)
+
+
+def about_preview(answers: Mapping[str, str], left_out: Sequence[int], taken: float) -> str:
+    """Write how questions were answered, which steps are not heard then, how long it all takes."""
+    told = [f"All of it takes about {seconds(taken)} to hear."]
+    if answers:
+        given = _joined(f"{name}: {answer}" for name, answer in answers.items())
+        told.append(f"Questions answered: {given}.")
+    if left_out:
+        kind = "step" if len(left_out) == 1 else "steps"
+        told.append(f"Not heard with these answers: {kind} {_joined(map(str, left_out))}.")
+    return " ".join(told)
 
 
 def _counted(count: int, name: str, plural: str | None = None) -> str:
@@ -156,6 +227,17 @@ def _bolts(which: Sequence[str]) -> str:
 def not_tightened(job: int) -> str:
     """Write that no tightening was recorded where a torque was set."""
     return f"job {job}: no tightening is recorded."
+
+
+def locker(job: int, strength: facts.LockerStrength) -> str:
+    """Write which thread-locker was used."""
+    return f"job {job}: thread-locker of {strength} strength was used."
+
+
+def together(job: int, others: Sequence[Piece]) -> str:
+    """Write what a thing was put together with, to go on as one."""
+    told = _joined([plain(one.called) for one in others])
+    return f"job {job}: put together with {told} off the machine, and goes on as one with it."
 
 
 def not_on(job: int, skipped: facts.SkipReason | None) -> str:

@@ -11,8 +11,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
 
+from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
+from assistant.bench import sent_lines
+from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
 from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
@@ -26,6 +29,7 @@ from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import (
     BeginJob,
     ChangeVoice,
+    PlayNotes,
     SayAgain,
     SetAside,
     SignOnAs,
@@ -46,7 +50,7 @@ from assistant.journal.store import CannotRecord, Journal
 from assistant.procedure.model import Procedure
 from assistant.recognition.utterance import Utterance, Verdict
 
-_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction
+_MEASURED = intents.Tightened | intents.Reading | intents.Value | intents.Correction | intents.Sent
 """Whoever says one of these holds a tool and has a number in mind: a timer waits."""
 
 
@@ -70,6 +74,8 @@ class Conversation:
     """Which jobs there are to go to; without one the conversation is over with its job."""
     photographer: Photographer = field(default_factory=Photographer)
     """Takes the pictures that are asked for."""
+    practice: bool = False
+    """Whether the journal is thrown away afterwards; that is said at the start and at the end."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -106,6 +112,7 @@ class Conversation:
             remark=remark,
             follows=followed,
             before=before,
+            practice=self.practice,
         )
         history = self.keeper.begin(decision.events)
         self._work_on(job_state.replay(procedure, history, self.technicians))
@@ -218,6 +225,23 @@ class Conversation:
         meaning = self.session.means_typed(line)
         self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by))
 
+    def sent(self, by: Attached, line: str | None) -> None:
+        """Act on a line that an instrument or a scanner sent; None for one that was cut off.
+
+        What cannot be read is not guessed at: it has to be sent again.
+        """
+        meaning = None if line is None else sent_lines.meaning(line, by, self._is_ours)
+        if meaning is None:
+            self.not_taken(line or "", f"what the {by.name} sent cannot be read")
+            self.tell(f"What the {by.name} sent cannot be read. Send it again.")
+            return
+        words = tuple((line or "").split())
+        self.take(Utterance(words, meaning, Verdict.ACCEPTED, None, by.kind))
+
+    def _is_ours(self, uid: str) -> bool:
+        """Return whether a uid is that of the job that is worked on."""
+        return bool(self.job) and self.journal.identity(self.job).uid == uid
+
     def take(self, utterance: Utterance[Intent]) -> None:
         """Act on one phrase, or leave it, as its verdict says.
 
@@ -326,6 +350,7 @@ class Conversation:
         """Do what a decision asks for, say its replies, and go where it leads: the only place."""
         replies, cue, remember = decision.replies, None, True
         goes: SetAside | TakeUpJob | BeginJob | None = None
+        notes: tuple[str | None, ...] = ()
         for effect in decision.effects:
             match effect:
                 case SayAgain():
@@ -336,19 +361,42 @@ class Conversation:
                     remember = False
                 case TellLastTime():
                     replies = (*replies, *self._last_time())
+                case PlayNotes(clips):
+                    notes = clips
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
                 case SetAside() | TakeUpJob() | BeginJob():
                     goes = effect
-        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
         self._left = isinstance(goes, SetAside)
+        if self.practice and self._done:
+            replies = (*replies, Reply(wording.job.PRACTICE_OVER, Tone.ALERT))
+        self.presenter.say(replies, cue or cue_of(replies), remember=remember)
+        for clip in notes:
+            self._play_note(clip)
         if self.shift is None:
             return
         if self._done:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _play_note(self, clip: str | None) -> None:
+        """Play a note; where its sound is gone or nobody could hear it, say its transcript."""
+        why, text = wording.notes.NO_SOUND, ""
+        try:
+            made = self.journal.transcripts(self.job).get(clip or "", ())
+            text = made[-1].text if made else ""
+            flac = self.journal.sound(self.job, clip) if clip else None
+            if flac is not None:
+                why = wording.notes.NOT_PLAYED
+                if self.presenter.play(pcm.read_flac(flac)):
+                    return
+        except AssistantError as error:
+            why = wording.notes.UNREADABLE
+            self.not_taken("", str(error))
+        replies = (Reply(why), Reply(wording.notes.transcript(text)))
+        self.presenter.say(replies, remember=False)
 
     def _last_time(self) -> tuple[Reply, ...]:
         """Return what earlier jobs found and left, or why that cannot be read."""

@@ -22,6 +22,7 @@ from assistant.bench.addressing import Addressing
 from assistant.bench.calling import Called
 from assistant.bench.echo import EchoGuard
 from assistant.bench.hearer import Hearer
+from assistant.bench.inputs import Inputs
 from assistant.bench.protocols import Attended
 from assistant.dialogue.intents import Intent
 from assistant.errors import AssistantError
@@ -46,6 +47,8 @@ class Live:
     """Whether the microphone cannot hear the replies; they can then be talked over."""
     answers: keys.Answers = field(default_factory=keys.Answers)
     levels: Levels = field(default_factory=Levels)
+    inputs: Inputs = field(default_factory=Inputs)
+    """The instruments and scanners."""
     clock: Callable[[], float] = time.monotonic
     """The microphone's, in seconds."""
 
@@ -59,17 +62,19 @@ def listen(
     AssistantError that ends the run, when the last reply has been heard.
     """
     addressing = addressing or Addressing()
-    watch = addressing.way.by_key or live.answers.phrases
+    watch = addressing.way.by_key or live.answers.phrases or live.inputs.types
     with (
         _said_to_the_end(live.voice),
         closing(live.microphone),
+        live.inputs.opened(),
         keys.presses() if watch else nullcontext(str) as pressed,
     ):
         listening = _Listening(bench, ears, live, addressing)
         while not bench.over:
             listening.look_after_devices()
-            if sent := pressed():
+            if sent := live.inputs.keys(pressed()):
                 listening.press(sent)
+            listening.attend()
             listening.tick()
             block = live.microphone.next()
             if block is not None:
@@ -112,6 +117,12 @@ class _Listening:
         elif phrase:
             self._live.voice.stop()
             self._bench.typed(phrase, by="key")
+
+    def attend(self) -> None:
+        """Take what instruments and scanners sent. It is answered as a phrase is."""
+        if self._live.inputs.attend(self._bench):
+            self._answer_at = self._live.clock()
+            self._hearer.prepare()
 
     def tick(self) -> None:
         """Have the bench look at its timers, every so often."""

@@ -8,6 +8,8 @@ from typing import Protocol
 
 from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
+from assistant.audio.pcm import Pcm
+from assistant.bench.attached import Attached
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Reply
@@ -45,6 +47,9 @@ class Speaker(Protocol):
 
     def say(self, text: str) -> None:
         """Say the text, after what is being said; may return before it is heard."""
+
+    def play(self, sound: Pcm) -> bool:
+        """Play sound after what is being said; return False where there is no loudspeaker."""
 
     def stop(self) -> bool:
         """Stop talking. Returns whether anything was cut short."""
@@ -95,6 +100,9 @@ class Attended(Understanding[Intent], Protocol):
 
     def typed(self, line: str, by: str = "typed") -> None:
         """Act on a line that was typed, or on the phrase of a key (`by` "key")."""
+
+    def sent(self, by: Attached, line: str | None) -> None:
+        """Act on a line that an instrument or a scanner sent; None for one that was cut off."""
 
     def called(self, words: str = "") -> None:
         """Answer the call word said alone; `words` are the call word as heard."""

@@ -10,7 +10,9 @@ import platformdirs
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from assistant.audio.manner import Manner
+from assistant.bench import attached as attaching
 from assistant.bench import technicians
+from assistant.bench.attached import Attached
 from assistant.errors import AssistantError
 
 
@@ -31,6 +33,17 @@ class Settings(BaseModel):
         default=(), max_length=100
     )
     """Who may be at the bench, as `assistant.bench.technicians` reads them."""
+    attached: tuple[Attached, ...] = Field(default=(), max_length=30)
+    """The instruments and scanners that send."""
+
+    @field_validator("attached")
+    @classmethod
+    def _are_told_apart(cls, devices: tuple[Attached, ...]) -> tuple[Attached, ...]:
+        try:
+            attaching.check(devices)
+        except AssistantError as error:
+            raise ValueError(str(error)) from None
+        return devices
 
     @field_validator("technicians")
     @classmethod
@@ -69,7 +82,7 @@ def read_or_usual(warn: Callable[[str], None] = lambda text: None) -> Settings:
         return Settings()
 
 
-def remember(**changes: str | Manner | None) -> None:
+def remember(**changes: str | Manner | tuple[Attached, ...] | None) -> None:
     """Change some of the settings; the file is written whole or not at all."""
     path = place()
     changed = read().model_copy(update=changes)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from assistant.dialogue import clocks, wording
+from assistant.dialogue import answers, clocks, wording
 from assistant.dialogue import lobby as between
 from assistant.dialogue.lobby import Lobby, OpenJob
 from assistant.dialogue.replaying import procedure_of, replay_stored
@@ -54,7 +54,7 @@ def on_offer(folder: Path | None, warn: Callable[[str], None]) -> dict[str, Load
                 raise AssistantError("its name, in letters, is that of no file or of another")
             if name == between.UNWRITTEN:
                 raise AssistantError("a job without a procedure is begun by this word; rename it")
-            found[name] = reading.load(file)
+            found[name] = reading.load(file, answers.that_are_commands)
         except AssistantError as error:
             warn(f"Left out: {file}. {error}")
     if not found:

@@ -1,4 +1,4 @@
-"""`assistant devices`: list microphones, loudspeakers and cameras, choose and check them."""
+"""`assistant devices`: list what is at the bench, choose and check it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import logging
 import time
 from typing import TYPE_CHECKING
 
+from assistant.cli import attached
 from assistant.cli.options import add_command
 from assistant.errors import AssistantError
 from assistant.text import plain
@@ -32,16 +33,20 @@ def add_parser(commands: Commands) -> None:
     devices = add_command(
         commands,
         "devices",
-        "list microphones, loudspeakers and cameras, choose and check them",
-        "List the sound devices and the cameras. A name chooses one for good. --check tries the "
-        "chosen ones: how loud the room is, how loud you are, whether you hear the tones, and "
-        "whether the camera gives a picture.",
+        "list microphones, loudspeakers, cameras and instruments, choose and check them",
+        "List the sound devices, the cameras, and the instruments and scanners that are set up. A "
+        "name chooses one for good. --check tries them: how loud the room is, how loud you are, "
+        "whether you hear the tones, whether the camera gives a picture, and what instruments and "
+        "scanners send.",
         "examples:\n  assistant devices\n"
         "  assistant devices --microphone usb --loudspeaker headset --check\n"
         "  assistant devices --camera /dev/video0 --check\n"
+        "  assistant devices --instrument 'bore gauge' --port /dev/ttyUSB0 --serial B-3 --check\n"
+        "  assistant devices --scanner scanner --prefix '#'\n"
         "  assistant devices --microphone default",
     )
     device_options(devices)
+    attached.add_options(devices)
     devices.add_argument("--check", action="store_true", help="listen and play for a moment")
     devices.set_defaults(run=_devices)
 
@@ -94,9 +99,17 @@ def chosen(args: argparse.Namespace, kind: str) -> str | None:
 
 
 def _devices(args: argparse.Namespace) -> int:
+    from assistant.bench import settings
+    from assistant.journal.clock import local_now
+
+    attached.change(args)
+    attached.listed(local_now().date())
+    print()
     _list_cameras(args)
     # Before the sound devices: there may be none.
-    camera_faults = _check_camera(args) if args.check else 0
+    faults = 0
+    if args.check:
+        faults = _check_camera(args) | attached.check(settings.read().attached)
     print()
     from assistant.audio import devices
 
@@ -114,7 +127,7 @@ def _devices(args: argparse.Namespace) -> int:
         print(
             "\n* is used. Choose with --microphone NAME or --loudspeaker NAME; part of it will do."
         )
-    return (_check(args) or camera_faults) if args.check else 0
+    return (_check(args) or faults) if args.check else 0
 
 
 def _list_cameras(args: argparse.Namespace) -> None:

@@ -7,7 +7,8 @@ import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant.cli.options import add_command, journal_option, open_records, write_new
+from assistant.cli import files
+from assistant.cli.options import add_command, journal_option, open_records
 from assistant.text import plain
 
 if TYPE_CHECKING:
@@ -54,9 +55,7 @@ def add_parser(commands: Commands) -> None:
     parser.add_argument(
         "-o", "--out", type=Path, metavar="FILE", required=True, help="the procedure to write"
     )
-    parser.add_argument(
-        "--force", action="store_true", help="write it even where there is a file already"
-    )
+    files.force_option(parser)
     journal_option(parser, shop=True)
     parser.set_defaults(run=_run)
 
@@ -67,7 +66,7 @@ def _run(args: argparse.Namespace) -> int:
     records = open_records(args)
     numbers = list(dict.fromkeys(args.jobs))
     draft = drafting.draft([worked.read(records, number) for number in numbers])
-    write_new(args.out, draft.text.encode(), force=args.force)
+    files.write(args.out, draft.text, args.force)
     for told in draft.differences:
         _log.warning("%s", told)
     print(plain(wording.done(str(args.out), draft.steps, numbers)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import logging
 import os
+import sys
 from typing import TYPE_CHECKING
 
 from assistant.cli.devices import ROOM_S, camera_name, chosen, device_options, recorded
@@ -13,6 +14,7 @@ from assistant.errors import AssistantError
 if TYPE_CHECKING:
     from assistant.audio.voice import Voice
     from assistant.bench.addressing import Addressing
+    from assistant.bench.inputs import Inputs
     from assistant.bench.microphone import Live
     from assistant.bench.photographer import Photographer
 
@@ -104,7 +106,28 @@ def opened(args: argparse.Namespace) -> Live:
     advice = levels.room(recorded(microphone, ROOM_S))
     if advice is not None:
         _log.warning("%s", advice)
-    return Live(microphone, spoken, args.headset, keys.Answers(phrases), levels)
+    answers = keys.Answers(phrases)
+    return Live(microphone, spoken, args.headset, answers, levels, inputs(typed=False))
+
+
+def inputs(*, typed: bool) -> Inputs:
+    """Return the instruments and scanners that are set up; `typed` where phrases are typed too.
+
+    Warns of those that type where that cannot be read, or cannot be told from what people type.
+    """
+    from assistant.bench import settings
+    from assistant.bench.inputs import Inputs
+
+    devices = settings.read_or_usual(_log.warning).attached
+    if not typed and not sys.stdin.isatty():
+        for one in devices:
+            if one.types:
+                _log.warning("The %s types, and there is no terminal to type into.", one.name)
+        devices = tuple(one for one in devices if not one.types)
+    for one in devices:
+        if typed and one.types and not one.prefix and one.kind == "instrument":
+            _log.warning("The %s is told from what you type by a prefix alone.", one.name)
+    return Inputs(devices)
 
 
 def photographer(args: argparse.Namespace) -> Photographer:

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 from assistant import __version__
 from assistant.cli import (
     archives,
+    compare,
+    customer,
     devices,
     diagnostics,
     drafts,
@@ -23,9 +25,11 @@ from assistant.cli import (
     orders,
     pages,
     photos,
+    preview,
     procedures,
     publication,
     records,
+    recurring,
     reports,
     run,
     sheets,
@@ -34,6 +38,7 @@ from assistant.cli import (
     sums,
     transcripts,
     verification,
+    writing,
 )
 from assistant.errors import AssistantError
 
@@ -113,9 +118,11 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     run.add_parsers(commands)
     records.add_parsers(commands)
     reports.add_parsers(commands)
+    recurring.add_parser(commands)
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    customer.add_parser(commands)
     sign_off.add_parser(commands)
     photos.add_parser(commands)
     publication.add_parser(commands)
@@ -125,6 +132,9 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     devices.add_parser(commands)
     procedures.add_parsers(commands)
     drafts.add_parser(commands)
+    writing.add_parser(commands)
+    preview.add_parser(commands)
+    compare.add_parser(commands)
     sheets.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)

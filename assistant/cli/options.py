@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -30,20 +31,12 @@ def add_command(
     )
 
 
-def write_new(out: Path, contents: bytes, *, force: bool) -> None:
-    """Write a file; one that somebody has worked on is lost only where that was asked for.
-
-    Raises AssistantError where there is a file already, and where it cannot be written.
-    """
+def day(text: str) -> date:
+    """Read a date; AssistantError for what is none."""
     try:
-        with out.open("wb" if force else "xb") as file:
-            file.write(contents)
-    except FileExistsError:
-        raise AssistantError(
-            f"There is a file {out} already. Give another name, or --force to write over it."
-        ) from None
-    except OSError as error:
-        raise AssistantError(f"Cannot write {out}: {error.strerror}.") from error
+        return date.fromisoformat(text)
+    except ValueError:
+        raise AssistantError(f"Write a date as 2026-03-31, not {text!r}.") from None
 
 
 def journal_option(parser: argparse.ArgumentParser, *, shop: bool = False) -> None:

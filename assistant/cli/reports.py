@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.cli import files
 from assistant.cli.options import add_command, journal_option, open_records
 from assistant.errors import AssistantError
 from assistant.text import escaped
@@ -94,13 +95,18 @@ def add_parsers(commands: Commands) -> None:
     schema = add_command(
         commands,
         "schema",
-        "say how reports for other programs are laid out",
-        "Print the JSON Schema (2020-12) of the record, of one of its lists, or of an event of the "
-        "log. Without a name, list the names.",
+        "say how reports for other programs are laid out, and procedure files",
+        "Print the JSON Schema (2020-12) of the record, of one of its lists, of an event of the "
+        "log, or of a procedure file. Without a name, list the names.\n\n"
+        "Editors complete and explain the keys of a procedure whose first line is: "
+        "# yaml-language-server: $schema=procedure.schema.json",
         "examples:\n  assistant schema\n  assistant schema findings\n"
+        "  assistant schema procedure -o procedure.schema.json\n"
         "  assistant report 3 --list findings --json    # is laid out so",
     )
     schema.add_argument("name", nargs="?", metavar="NAME")
+    schema.add_argument("-o", "--out", type=Path, metavar="FILE", help="into a file")
+    files.force_option(schema)
     schema.set_defaults(run=_schema)
 
 
@@ -173,11 +179,19 @@ def _tags(args: argparse.Namespace) -> int:
 
 
 def _schema(args: argparse.Namespace) -> int:
+    from assistant.authoring import schema
     from assistant.report import layouts
 
     if args.name is None:
-        for name, about in layouts.names().items():
+        for name, about in {**layouts.names(), schema.NAME: schema.ABOUT}.items():
             print(f"{name:14} {about}")
         return 0
-    print(json.dumps(layouts.read(args.name), indent=2, ensure_ascii=False))
+    if args.name == schema.NAME:
+        text = schema.text()
+    else:
+        text = json.dumps(layouts.read(args.name), indent=2, ensure_ascii=False) + "\n"
+    if args.out is None:
+        print(text, end="")
+    else:
+        files.write(args.out, text, args.force)
     return 0

@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant.cli import live, pages
+from assistant.cli import live, pages, practice
 from assistant.cli.options import add_command, hearing_options, journal_option, open_journal
 from assistant.errors import AssistantError
 
@@ -36,7 +36,8 @@ def add_parsers(commands: Commands) -> None:
         "Start a job. Speak to it, or type with --typed. Everything is recorded as it is said: "
         "stop at any time, and go on with resume.",
         "examples:\n  assistant run pump-rebuild --typed --by sam --unit 'serial 4471'\n"
-        "  assistant run --unwritten 'Capstan drive' --machine gearbox --kit kit.csv",
+        "  assistant run --unwritten 'Capstan drive' --machine gearbox --kit kit.csv\n"
+        "  assistant run my-pump.yaml --typed --practice     try it; nothing is kept",
     )
     run.add_argument("procedure", nargs="?", help="a procedure file, or the name of a sample")
     run.add_argument(
@@ -65,6 +66,12 @@ def add_parsers(commands: Commands) -> None:
         type=int,
         metavar="JOB",
         help="the closed job that this one goes on from; its unit is taken where none is given",
+    )
+    run.add_argument(
+        "--practice",
+        action="store_true",
+        help="the whole conversation with nothing kept and nothing counted: to try a procedure, "
+        "or to learn",
     )
     _options(run)
     run.set_defaults(run=_run)
@@ -130,24 +137,48 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
+    from assistant.dialogue import answers
     from assistant.procedure import reading
 
     if (args.procedure is None) == (args.unwritten is None):
         raise AssistantError(
             "Give a procedure, or --unwritten and what machine it is. See: assistant run --help"
         )
+    if args.practice:
+        practice.check(args)
     if args.unwritten is not None:
         procedure, text = _unwritten(args)
     elif args.machine or args.kit:
         raise AssistantError("--machine and --kit go with --unwritten; a procedure has its own.")
     else:
-        loaded = reading.load(reading.find(args.procedure))
+        loaded = reading.load(reading.find(args.procedure), answers.that_are_commands)
         for warning in loaded.warnings:
             _log.warning("%s", warning)
         procedure, text = loaded.procedure, loaded.text
+    if args.practice:
+        return _practise(args, procedure, text)
     bench, attend = _bench(args, procedure.respell)
     bench.open(procedure, text, unit=args.unit, follows=args.follows)
     return _attend(bench, attend, args)
+
+
+def _practise(args: argparse.Namespace, procedure: Procedure, text: str) -> int:
+    """Work through a procedure with nothing kept, and say so at the end, however it ends."""
+    from assistant.dialogue import wording
+
+    with practice.journal() as journal:
+        bench, attend = _bench(args, procedure.respell, journal, remembers=False)
+        bench.practice = True
+        bench.open(procedure, text, unit=args.unit)
+        _warn_of_call_word_in(bench, args)
+        try:
+            attend(bench)
+        except KeyboardInterrupt:
+            return 130
+        finally:
+            if not bench.over:
+                _log.info("%s", wording.job.PRACTICE_OVER)
+    return 0
 
 
 def _unwritten(args: argparse.Namespace) -> tuple[Procedure, str]:
@@ -197,11 +228,13 @@ def _bench(
     respell: Mapping[str, str],
     journal: Journal | None = None,
     shift: Shift | None = None,
+    *,
+    remembers: bool = True,
 ) -> tuple[Conversation, Callable[[Conversation], None]]:
     """Make a bench, and what will feed it: typed lines, recordings or the microphone."""
     from assistant.audio.voice import PrintedVoice
     from assistant.bench import ears as bench_ears
-    from assistant.bench import microphone, recordings, settings, technicians
+    from assistant.bench import microphone, recordings, settings, technicians, typed
     from assistant.bench.conversation import Conversation
     from assistant.bench.keeper import Keeper
     from assistant.bench.presenter import Presenter
@@ -210,10 +243,12 @@ def _bench(
 
     remembered = settings.read_or_usual(_log.warning)
     people = technicians.choose(args.technicians, remembered.technicians)
-    attend: Callable[[Conversation], None] = _typed
+    attend: Callable[[Conversation], None]
     transcriber = None
     voice: Voice = PrintedVoice()
-    if not args.typed:
+    if args.typed:
+        attend = partial(typed.attend, lines=sys.stdin, inputs=live.inputs(typed=True))
+    else:
         addressing = live.addressing(args)
         own = {**respell, **people.respell}
         ears = bench_ears.build(args.recogniser, args.model, args.respell, own)
@@ -230,7 +265,7 @@ def _bench(
     voice.manner = remembered.manner
     bench = Conversation(
         Keeper(journal or open_journal(args, create=True), args.by, transcriber),
-        Presenter(voice, [Terminal()], _remember_manner),
+        Presenter(voice, [Terminal()], _remember_manner if remembers else lambda manner: None),
         technicians=people.names,
         shift=shift,
         photographer=live.photographer(args),
@@ -247,13 +282,6 @@ def _remember_manner(manner: Manner) -> None:
         settings.remember(manner=manner)
     except AssistantError as error:
         _log.warning("The voice is not remembered. %s", error)
-
-
-def _typed(bench: Conversation) -> None:
-    for line in sys.stdin:
-        bench.typed(line)
-        if bench.over:
-            break
 
 
 def _warn_of_call_word(
@@ -276,14 +304,19 @@ def _warn_of_call_word(
             _log.warning("%s", doubt)
 
 
-def _attend(
-    bench: Conversation, attend: Callable[[Conversation], None], args: argparse.Namespace
-) -> int:
-    from assistant.bench.conversation import still_open
+def _warn_of_call_word_in(bench: Conversation, args: argparse.Namespace) -> None:
     from assistant.dialogue import live as grammars
 
     grammar = grammars.working_grammar(bench.state)
     _warn_of_call_word([grammar], bench.state.procedure.respell, args)
+
+
+def _attend(
+    bench: Conversation, attend: Callable[[Conversation], None], args: argparse.Namespace
+) -> int:
+    from assistant.bench.conversation import still_open
+
+    _warn_of_call_word_in(bench, args)
     try:
         attend(bench)
     finally:

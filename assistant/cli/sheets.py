@@ -7,7 +7,8 @@ import logging
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant.cli.options import add_command, write_new
+from assistant.cli import files
+from assistant.cli.options import add_command
 from assistant.errors import AssistantError
 from assistant.text import plain
 
@@ -80,7 +81,7 @@ def _run(args: argparse.Namespace) -> int:
             f"Cannot make {args.out} of {args.source}. A sheet (.xlsx, .ods, .csv) or a text "
             "(.txt) becomes a procedure (.yaml), and a procedure becomes a sheet."
         )
-    write_new(args.out, written.contents, force=args.force)
+    files.write(args.out, written.contents, args.force)
     _tell(written, args.out, to_procedure)
     return 1 if written.left_to_do else 0
 

@@ -37,9 +37,11 @@ def add_parsers(commands: Commands) -> None:
         commands,
         "say",
         "say a text aloud, or into a WAV file",
-        "Say a text with the assistant's voice, to hear whether it can be understood.",
+        "Say a text with the assistant's voice, to hear whether it can be understood. With --word, "
+        "print how recognisers expect a word to sound, too, and where that comes from.",
     )
-    say.add_argument("text", nargs="+", metavar="TEXT")
+    say.add_argument("text", nargs="*", metavar="TEXT")
+    say.add_argument("--word", metavar="WORD", help="one word, with its expected pronunciation")
     say.add_argument("-o", "--out", type=Path, metavar="FILE.wav", help="into a file")
     say.set_defaults(run=_say)
 
@@ -84,7 +86,11 @@ def _hear(args: argparse.Namespace) -> int:
 def _say(args: argparse.Namespace) -> int:
     from assistant.audio import voice
 
-    text = " ".join(args.text)
+    if bool(args.text) == bool(args.word):
+        raise AssistantError("Give a text to say, or one word with --word.")
+    if args.word:
+        _print_pronunciation(args.word)
+    text = args.word or " ".join(args.text)
     if args.out:
         voice.to_wav(text, args.out)
         print(args.out)
@@ -93,6 +99,22 @@ def _say(args: argparse.Namespace) -> int:
     print(text)
     speaker.say(text)
     return 0
+
+
+def _print_pronunciation(word: str) -> None:
+    """Print a word's phones, in the alphabet of CMUdict, and whether a dictionary has them."""
+    from assistant.recognition.lexicon import Lexicon, spelt_with_known_words
+
+    if not word.replace("'", "").isalpha():
+        raise AssistantError(f"{word!r} is not one word of letters; give numbers as text.")
+    lexicon = Lexicon()
+    lacking = lexicon.lacks(word)
+    for phones in lexicon.of(word):
+        origin = "by rule: no dictionary has it" if lacking else "from the dictionary"
+        print(f"{word}: {' '.join(phones)} ({origin})")
+    known = spelt_with_known_words(lexicon.of(word)[0]) if lacking else None
+    if known:
+        print(f"as two known words: respell: {{{word.lower()}: {' '.join(known)}}}")
 
 
 def _demo(args: argparse.Namespace) -> int:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from assistant.cli.options import day
 from assistant.errors import AssistantError
 
 if TYPE_CHECKING:
@@ -52,13 +53,6 @@ def _share(text: str) -> float:
     return units.express(_q(text), "")
 
 
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise AssistantError(f"Write a date as 2026-03-31, not {text!r}.") from None
-
-
 # --- the sums ---------------------------------------------------------------------------------
 
 
@@ -82,7 +76,7 @@ def _wrench(args: argparse.Namespace) -> Answer:
         _q(args.most),
         _q(args.step),
         args.kind,
-        calibrated=_date(args.calibrated) if args.calibrated else None,
+        calibrated=day(args.calibrated) if args.calibrated else None,
     )
     result = wrench.setting(_q(args.torque), tool)
     text = result.sentence()

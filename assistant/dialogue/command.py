@@ -27,6 +27,7 @@ WAITING = (
     Mode.CHECKING,
     Mode.CONCEDING,
     Mode.REVIEWING,
+    Mode.PLACING,
 )
 """The modes in which an answer is waited for."""
 AT_WORK = (Mode.WORKING, Mode.TAKING_DOWN, Mode.BUILDING_UP)
@@ -37,6 +38,7 @@ EVERYDAY = (
     Mode.CLOSING,
     Mode.CHECKING,
     Mode.REVIEWING,
+    Mode.PLACING,
     Mode.CLOSED,
 )
 """The modes in which most commands are listened for. The others have a grammar of few words."""

@@ -12,16 +12,23 @@ from typing import Literal, get_args
 from assistant.audio.manner import Change
 from assistant.dialogue import (
     answers_about_parts,
+    answers_about_pieces,
+    arranging,
     asking,
     attention,
     building_up,
     corrections,
+    counting,
+    customer,
     events,
     handing_over,
     intents,
     moving,
     photos,
     recording,
+    scanned,
+    second_check,
+    sent,
     settling,
     supplying,
     taking_down,
@@ -30,7 +37,7 @@ from assistant.dialogue import (
     timers,
 )
 from assistant.dialogue.command import EVERYDAY, WAITING, Command, Rulebook, Theme
-from assistant.dialogue.facts import Threads
+from assistant.dialogue.facts import LockerStrength, Threads
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 from assistant.grammar import numbers
@@ -77,6 +84,11 @@ def _size(said: Said) -> intents.Intent:
 def _threads(said: Said) -> intents.Intent:
     tag = said.tag()
     return intents.ThreadsFound(next(each for each in get_args(Threads) if each == tag))
+
+
+def _thread_locker(said: Said) -> intents.Intent:
+    tag = said.tag()
+    return intents.ThreadLocker(next(one for one in get_args(LockerStrength) if one == tag))
 
 
 def _set_torque(said: Said) -> intents.Intent:
@@ -176,7 +188,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: taking_down.on_next,
             Mode.BUILDING_UP: building_up.on_next,
         },
-        progress=(events.StepDone, events.StepEntered),
+        progress=(events.StepDone, events.StepEntered, events.ReadyForCheck),
     ),
     Command(
         intents.Previous,
@@ -269,7 +281,7 @@ COMMANDS = (
         always=True,
         modes={
             Mode.CLOSED: telling.on_what_is_left,
-            Mode.TAKING_DOWN: taking_down.on_what_is_left,
+            Mode.TAKING_DOWN: answers_about_pieces.on_what_is_left,
         },
     ),
     Command(
@@ -308,8 +320,9 @@ COMMANDS = (
         intents.Help,
         Theme.HEAR,
         telling.on_help,
-        phrases="what words | which words",
-        help=("what words",),
+        phrases="what words | which words | more words {all}",
+        means=lambda said: intents.Help("all" in said.node.tags),
+        help=("what words", "more words"),
         heard_in=_WHILE_SKIPPING,
         low_stakes=True,
         always=True,
@@ -419,6 +432,15 @@ COMMANDS = (
         corrects_by_number=True,
     ),
     Command(
+        intents.SecondCheck,
+        Theme.RECORD,
+        second_check.on_second_check,
+        phrases="second check",
+        rule="second_check",
+        help=("second check",),
+        records=(events.SecondChecked,),
+    ),
+    Command(
         intents.NextBolt,
         Theme.RECORD,
         tightening.on_next_bolt,
@@ -511,6 +533,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_not_there,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.PLACING: sent.on_drop,
         },
         records=(events.KitChecked,),
         progress=(events.KitItemChecked,),
@@ -571,6 +594,15 @@ COMMANDS = (
         },
         records=(events.NoteRecorded, events.Conceded),
         other=(events.NoteOpened,),
+    ),
+    Command(
+        intents.AskCustomer,
+        Theme.FIND,
+        customer.on_ask,
+        phrases="ask [the] customer",
+        rule="ask_customer",
+        help=("ask customer",),
+        records=(events.CustomerAsked,),
     ),
     Command(
         intents.Photo,
@@ -653,8 +685,20 @@ COMMANDS = (
         means=lambda said: intents.Recount(said.whole("several")),
         help=("make that eight",),
         heard_in=_UNWRITTEN,
-        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_recount),
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_recount),
         records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.SomeOf,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="<came_off> of <belong>",
+        means=lambda said: intents.SomeOf(said.whole("came_off"), said.whole("belong")),
+        rule="some_of",
+        help=("four of six",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_some_of),
+        records=(events.PieceChanged, events.FindingRecorded),
     ),
     Command(
         intents.Rename,
@@ -694,7 +738,7 @@ COMMANDS = (
     Command(
         intents.LastOff,
         Theme.TAKE_DOWN,
-        taking_down.on_what_came_off_last,
+        answers_about_pieces.on_what_came_off_last,
         phrases="what came off last",
         rule="last_off",
         help=("what came off last",),
@@ -704,7 +748,7 @@ COMMANDS = (
     Command(
         intents.StillOff,
         Theme.TAKE_DOWN,
-        taking_down.on_still_off,
+        answers_about_pieces.on_still_off,
         phrases="what is still off",
         rule="still_off",
         help=("what is still off",),
@@ -714,13 +758,24 @@ COMMANDS = (
     Command(
         intents.HowManyOff,
         Theme.TAKE_DOWN,
-        taking_down.on_how_many,
+        answers_about_pieces.on_how_many,
         phrases="how many <many_parts>",
         means=lambda said: intents.HowManyOff(said.noun().name),
         rule="how_many_off",
         help=("how many long bolts",),
         heard_in=_UNWRITTEN,
         low_stakes=True,
+    ),
+    Command(
+        intents.PlayNote,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="play note | play notes",
+        rule="play_note",
+        help=("play note",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+        modes=dict.fromkeys(_UNWRITTEN, answers_about_pieces.on_play_note),
     ),
     Command(
         intents.StartBuildUp,
@@ -746,6 +801,22 @@ COMMANDS = (
         records=(events.TorqueSet,),
     ),
     Command(
+        intents.ThreadLocker,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="thread locker (low {low} | medium {medium} | high {high}) [strength]",
+        means=_thread_locker,
+        rule="thread_locker",
+        help=("thread locker medium",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_locker_too_early,
+            Mode.BUILDING_UP: building_up.on_thread_locker,
+        },
+        records=(events.LockerApplied,),
+        corrects=events.LockerApplied,
+    ),
+    Command(
         intents.Installed,
         Theme.BUILD_UP,
         taking_down.on_written,
@@ -758,6 +829,106 @@ COMMANDS = (
             Mode.BUILDING_UP: building_up.on_installed,
         },
         progress=(events.StepEntered, events.StepDone),
+    ),
+    # what instruments and scanners send
+    Command(
+        intents.Sent,
+        Theme.RECORD,
+        sent.on_sent,
+        modes={
+            **dict.fromkeys(WAITING, sent.on_meanwhile),
+            Mode.QUESTIONING: sent.on_answer,
+            Mode.REVIEWING: sent.on_answer,
+            Mode.PLACING: sent.on_sent,
+            Mode.STANDING_BY: sent.on_standing_by,
+        },
+        other=(events.ValueSent, events.ValueQuestioned, events.QuestionDropped),
+    ),
+    Command(
+        intents.Which,
+        Theme.RECORD,
+        attention.on_not_asked,
+        phrases="<reading_name> | <fastener>",
+        means=lambda said: intents.Which(" ".join(said.node.words())),
+        help=("the name of the reading or the fastener",),
+        heard_in=(Mode.PLACING,),
+        modes={Mode.PLACING: sent.on_which},
+        other=(events.ValueQuestioned, events.QuestionDropped),
+    ),
+    Command(
+        intents.ScannedTag,
+        Theme.RECORD,
+        scanned.on_tag,
+        modes={
+            **dict.fromkeys(WAITING, scanned.on_meanwhile),
+            Mode.QUESTIONING: scanned.on_tag_as_answer,
+            Mode.STANDING_BY: scanned.on_standing_by,
+        },
+        other=(events.ValueQuestioned,),
+    ),
+    Command(
+        intents.ScannedNumber,
+        Theme.SUPPLY,
+        scanned.on_number,
+        modes={
+            **dict.fromkeys(WAITING, scanned.on_meanwhile),
+            Mode.CHECKING: scanned.on_number_in_kit,
+            Mode.STANDING_BY: scanned.on_standing_by,
+        },
+        progress=(events.KitItemChecked,),
+        other=(events.ValueQuestioned,),
+    ),
+    Command(
+        intents.StartGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="start group",
+        rule="start_group",
+        help=("start group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_start_group),
+        records=(events.GroupBegun,),
+    ),
+    Command(
+        intents.EndGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="end group",
+        rule="end_group",
+        help=("end group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_end_group),
+        records=(events.GroupEnded,),
+        progress=(events.StepEntered,),
+    ),
+    Command(
+        intents.PutBefore,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="before [the] <goes_after> the <goes_first>",
+        means=lambda said: intents.PutBefore(
+            said.piece("goes_first").name, said.piece("goes_after").name
+        ),
+        rule="put_before",
+        help=("before the end cover, the seal",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_put_before),
+        records=(events.BuildOrderSaid,),
+        progress=(events.StepEntered,),
+        corrects=events.BuildOrderSaid,
+    ),
+    Command(
+        intents.NotYet,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="not yet",
+        help=("not yet",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_not_begun,
+            Mode.BUILDING_UP: building_up.on_not_yet,
+        },
+        progress=(events.StepSkipped, events.StepEntered),
     ),
     # settle what fails
     Command(
@@ -826,7 +997,7 @@ COMMANDS = (
         Theme.MEND,
         corrections.on_correct,
         phrases="correction (<tightened> | <reading> | <bag> | <order> | <supply> | <finding>"
-        " | <chosen> | <bare_value>)",
+        " | <chosen> | <put_before> | <thread_locker> | <bare_value>)",
         means=lambda said: intents.Correction(said.inner()),
         help=("correction one four",),
         modes={
@@ -859,6 +1030,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_leave_kit,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.PLACING: sent.on_drop,
         },
         other=(events.Withdrawn, events.QuestionDropped),
     ),

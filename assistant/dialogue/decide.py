@@ -8,8 +8,9 @@ mode, what each kind of intent does.
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import takewhile
 
-from assistant.dialogue import events, facts, intents, remaining, wording
+from assistant.dialogue import events, facts, intents, ledger, remaining, second_check, wording
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -28,6 +29,7 @@ def decide(state: State, intent: intents.Intent, now: datetime) -> Decision:
     """Decide what an intent leads to in a state. `now` is local time, with its offset."""
     turn = Turn(state, now, RULEBOOK)
     TABLE[state.mode][type(intent)](turn, intent)
+    second_check.say_void(turn, state)
     return turn.decision()
 
 
@@ -45,11 +47,12 @@ def open_job(
     remark: str | None = None,
     follows: facts.FollowedJob | None = None,
     before: EarlierJob | None = None,
+    practice: bool = False,
 ) -> Decision:
     """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
 
     `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
-    found and left, which is told and not kept.
+    found and left, which is told and not kept. In `practice` it is said that nothing is kept.
     """
     turn = Turn(job_state.start(procedure), now, RULEBOOK)
     turn.record(
@@ -63,17 +66,16 @@ def open_job(
         remark=remark,
         follows=follows,
     )
+    if practice:
+        turn.say(wording.job.PRACTICE, Tone.ALERT)
     turn.say(wording.job.opened(procedure.title, len(procedure.steps)))
     if before is not None:
         for words in wording.last_time.followed(before):
             turn.say(words)
-    if procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     turn.say(wording.job.CARE)
     for hazard in procedure.hazards:
-        if not hazard.signal.must_be_affirmed:
+        if not procedure.must_be_affirmed(hazard):
             turn.say(wording.steps.hazard(remaining.hazard(hazard)), Tone.ALERT)
     enter(turn, turn.state.route()[0])
     return turn.decision()
@@ -85,11 +87,12 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
     turn.say(wording.job.taken_up(state.procedure.title, ago))
-    if state.procedure.sample:
-        turn.say(wording.job.SAMPLE, Tone.ALERT)
-    if state.procedure.draft:
-        turn.say(wording.job.DRAFT, Tone.ALERT)
+    _say_standing(turn)
     tell_missed(turn)
+    meanwhile = takewhile(ledger.from_desk, reversed(state.log))
+    answers = [event for event in meanwhile if isinstance(event, events.CustomerAnswered)]
+    for words in wording.entered.told(answers[::-1]):
+        turn.say(words)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
     if turn.state.pending is None:
@@ -97,6 +100,15 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
     if turn.state.pending is not None:
         ask_pending(turn, None)
     return turn.decision()
+
+
+def _say_standing(turn: Turn) -> None:
+    """Say where a text is invented, a draft or not approved."""
+    if turn.state.procedure.sample:
+        turn.say(wording.job.SAMPLE, Tone.ALERT)
+    told = wording.job.standing(turn.state.procedure)
+    if told is not None:
+        turn.say(told, Tone.ALERT)
 
 
 TABLE = RULEBOOK.table(

@@ -17,8 +17,10 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
 from assistant.dialogue import facts
+from assistant.dialogue.facts import Disposition as Disposition
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
+from assistant.dialogue.instrument import Instrument
 
 RULES = "1"
 """Version of the rules by which results are worked out, kept with what was told of them."""
@@ -115,6 +117,20 @@ class ConditionAffirmed(Base):
     """As the procedure words it."""
 
 
+class ReadyForCheck(Base):
+    """Somebody said that a step is done which records no work, and waits for its second check."""
+
+    kind: Literal["ready for check"] = "ready for check"
+
+
+class SecondChecked(Base):
+    """Somebody other than who did the step has checked it (`by`)."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...]
+    """Who did it."""
+
+
 class PieceRemoved(Base):
     """Something came off in a job without a procedure; `step` is the step that it makes."""
 
@@ -154,10 +170,48 @@ class TorqueSet(Base):
     unit: str
 
 
+class LockerApplied(Base):
+    """Thread-locker was put on what goes on at a step of the build-up."""
+
+    kind: Literal["thread-locker applied"] = "thread-locker applied"
+    name: str
+    """The fastener: what one of them is called."""
+    plural: str
+    strength: facts.LockerStrength
+
+
 class BuildUpBegun(Base):
     """What came off goes on again from here on, the last off first."""
 
     kind: Literal["build-up begun"] = "build-up begun"
+
+
+class GroupBegun(Base):
+    """What comes off, or is put on, from here on belongs together, and goes on as one."""
+
+    kind: Literal["group begun"] = "group begun"
+
+
+class GroupEnded(Base):
+    """The group that was begun last is complete."""
+
+    kind: Literal["group ended"] = "group ended"
+    parts: tuple[facts.Parts, ...] = ()
+    """What is in it."""
+
+
+class BuildOrderSaid(Base):
+    """Something goes on before another thing, which came off after it."""
+
+    kind: Literal["build order said"] = "build order said"
+    goes: str
+    """Its step of the build-up."""
+    before: str
+    """The step of the build-up that it goes before."""
+    parts: facts.Parts
+    """What goes on first."""
+    before_parts: facts.Parts
+    """What goes on after it."""
 
 
 class RetestBegun(Base):
@@ -241,6 +295,13 @@ class TorqueRecorded(Base):
     """The wrench that the procedure names for it."""
     doubts: tuple[facts.WrenchDoubt, ...] = ()
     """What makes that wrench doubtful."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the calibration of what sent it had run out."""
+        return self.instrument is not None and self.instrument.overdue(self.at.date())
 
 
 class BoltCalled(Base):
@@ -276,6 +337,13 @@ class ReadingRecorded(Base):
     wear: int | None = None
     """Percent used of the wear from new to the service limit; None where they are not given."""
     first_heard: facts.SaidValue | None = None
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the calibration of what sent it had run out."""
+        return self.instrument is not None and self.instrument.overdue(self.at.date())
 
 
 class ValueWorkedOut(Base):
@@ -416,9 +484,6 @@ class OrderMoved(Base):
         )
 
 
-Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
-
-
 class FindingRecorded(Base):
     """A part was found in some condition."""
 
@@ -434,6 +499,35 @@ class FindingRecorded(Base):
     """What is to be done about it, where that was said."""
     taken: facts.Taken | None = None
     """Whether it was said to be as found or as left."""
+
+
+class CustomerAsked(Base):
+    """The customer has to agree to extra work; it waits for the desk, which asks them."""
+
+    kind: Literal["customer asked"] = "customer asked"
+    of: facts.EventRef
+    """The finding or the order that it is about; see `assistant.dialogue.customer`."""
+    work: facts.ExtraWork
+    """What it came to when it was asked."""
+
+
+class CustomerAnswered(Base):
+    """The desk has the customer's answer, and entered it (`by`)."""
+
+    kind: Literal["customer answered"] = "customer answered"
+    of: facts.EventRef
+    """The question."""
+    about: facts.EventRef
+    """The finding or the order that stood when it was answered."""
+    work: facts.ExtraWork
+    """What it came to then."""
+    answer: facts.CustomerAnswer
+    name: str | None = None
+    """Who answered for the customer; None only where an answer is taken back."""
+    note: str | None = None
+    """As typed, such as the number of the customer's order."""
+    at_desk: bool = True
+    """The desk alone enters it."""
 
 
 class KitOpened(Base):
@@ -556,6 +650,22 @@ class ValueQuestioned(Base):
     """False where the value cannot be right, such as one of the wrong kind."""
 
 
+class ValueSent(Base):
+    """An instrument sent a value, and the technician was asked what it is of. Nothing is recorded
+    of it yet.
+    """
+
+    kind: Literal["value sent"] = "value sent"
+    value: Number
+    unit: str | None = None
+    """None where it sent none: that of whatever it is of."""
+    instrument: Instrument
+    readings: tuple[str, ...]
+    """The names of the readings that it may be."""
+    fasteners: tuple[str, ...] = ()
+    """The fasteners whose torque it may be."""
+
+
 class SkipAsked(Base):
     """The technician wants to skip and was asked for the reason."""
 
@@ -579,7 +689,7 @@ class NoteOpened(Base):
     """The result that would be conceded."""
 
 
-Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review"]
+Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review", "value sent"]
 """What the technician was asked, or had begun."""
 
 
@@ -629,6 +739,20 @@ class JobClosed(Base):
     left: tuple[facts.Left, ...] = ()
 
 
+class PictureTakenBack(Base):
+    """A picture that was put in when the job was closed already is taken out of what stands.
+
+    It is no event of a job, and stands beside it, as the picture's own entry does.
+    """
+
+    kind: Literal["picture taken back"] = "picture taken back"
+    of: facts.EventRef
+    """What it shows."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """The picture."""
+    at_desk: Literal[True] = True
+
+
 class SignedOff(Base):
     """Somebody who answers for the work has signed off a closed job (`by`).
 
@@ -646,10 +770,16 @@ class SignedOff(Base):
 
 
 Event = Annotated[
-    PieceRemoved
+    ReadyForCheck
+    | SecondChecked
+    | PieceRemoved
     | PieceChanged
     | TorqueSet
+    | LockerApplied
     | BuildUpBegun
+    | GroupBegun
+    | GroupEnded
+    | BuildOrderSaid
     | RetestBegun
     | ReworkBegun
     | ConcessionAsked
@@ -672,6 +802,8 @@ Event = Annotated[
     | BagRecorded
     | PartOrdered
     | OrderMoved
+    | CustomerAsked
+    | CustomerAnswered
     | KitOpened
     | KitItemChecked
     | KitChecked
@@ -683,6 +815,7 @@ Event = Annotated[
     | TimerRang
     | TimerCancelled
     | ValueQuestioned
+    | ValueSent
     | SkipAsked
     | CloseAsked
     | NoteOpened

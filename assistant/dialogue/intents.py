@@ -13,7 +13,8 @@ from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
-from assistant.dialogue.facts import EventRef, Taken, Threads
+from assistant.dialogue.facts import EventRef, LockerStrength, Taken, Threads
+from assistant.dialogue.instrument import Instrument
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,9 @@ class WhoIsHere(Intent):
 
 @dataclass(frozen=True)
 class Help(Intent):
-    """Say what can be said here."""
+    """Say what fits at this point; with `all`, everything that can be said."""
+
+    all: bool = False
 
 
 # ask
@@ -180,6 +183,13 @@ class Tightened(Intent):
     """Whether all that are left were said as one."""
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
+
+
+@dataclass(frozen=True)
+class SecondCheck(Intent):
+    """Whoever is signed on has checked what somebody else did at this step."""
 
 
 @dataclass(frozen=True)
@@ -197,11 +207,48 @@ class Reading(Intent):
     slip: Decimal | None = None
     taken: Taken | None = None
     """Whether it was said to be as found or as left."""
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
 
 
 @dataclass(frozen=True)
 class Again(Intent):
     """The reading is a further one of the same thing, and no correction."""
+
+
+# sent
+
+
+@dataclass(frozen=True)
+class Sent(Intent):
+    """An instrument sent a value, with the unit that it sent; nobody says this."""
+
+    value: Decimal
+    unit: str | None
+    instrument: Instrument
+
+
+@dataclass(frozen=True)
+class Which(Intent):
+    """What a value that was sent is of: a reading's name, or a fastener's."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class ScannedTag(Intent):
+    """The tag of a bag was scanned; nobody says this."""
+
+    bag: int
+    ours: bool
+    """Whether the bag is of this job."""
+
+
+@dataclass(frozen=True)
+class ScannedNumber(Intent):
+    """A part number was scanned; nobody says this."""
+
+    number: str
 
 
 # settle
@@ -336,6 +383,11 @@ class Note(Intent):
 
 
 @dataclass(frozen=True)
+class AskCustomer(Intent):
+    """Have the customer asked whether they agree to what was found last and what it needs."""
+
+
+@dataclass(frozen=True)
 class Photo(Intent):
     """Take a picture of what was said last."""
 
@@ -376,6 +428,8 @@ class Value(Intent):
     value: Decimal
     unit: str | None = None
     name: str | None = None
+    instrument: Instrument | None = None
+    """What sent the value; None where it was said."""
 
 
 @dataclass(frozen=True)
@@ -482,6 +536,14 @@ class Recount(Intent):
 
 
 @dataclass(frozen=True)
+class SomeOf(Intent):
+    """So many came off of so many that belong there; the rest is missing."""
+
+    found: int
+    of: int
+
+
+@dataclass(frozen=True)
 class Rename(Intent):
     """What came off is called something else."""
 
@@ -533,6 +595,41 @@ class SetTorque(Intent):
     value: Decimal
     unit: str | None = None
     name: str | None = None
+
+
+@dataclass(frozen=True)
+class StartGroup(Intent):
+    """What comes off or goes together from here on is to go on as one."""
+
+
+@dataclass(frozen=True)
+class EndGroup(Intent):
+    """The group is complete."""
+
+
+@dataclass(frozen=True)
+class PutBefore(Intent):
+    """Something goes on before another thing."""
+
+    name: str
+    before: str
+
+
+@dataclass(frozen=True)
+class PlayNote(Intent):
+    """Play the notes that were kept with what came off, or goes on, at this step."""
+
+
+@dataclass(frozen=True)
+class ThreadLocker(Intent):
+    """Thread-locker of a strength is on what goes on here."""
+
+    strength: LockerStrength
+
+
+@dataclass(frozen=True)
+class NotYet(Intent):
+    """Leave what would go on now until the rest is on."""
 
 
 @dataclass(frozen=True)

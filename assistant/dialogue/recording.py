@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from assistant.dialogue import (
     bags,
+    customer,
     events,
     facts,
     intents,
@@ -82,6 +83,7 @@ def on_reading(
         too_close=close,
         wear=None if wear is None else round(wear.share * 100),
         first_heard=first,
+        instrument=intent.instrument,
     )
     said = facts.SaidValue(value=intent.value, unit=intent.unit)
     expected = facts.Bounds.of(reading.plausible)
@@ -121,7 +123,7 @@ def _doubt(reading: Reading) -> Quantity | None:
 
 def after_reading(turn: Turn, event: events.ReadingRecorded) -> None:
     """Say a reading back, and what follows from it."""
-    tone = Tone.ALERT if event.too_close else Tone.RECORDED
+    tone = Tone.ALERT if event.too_close or event.overdue else Tone.RECORDED
     turn.say(wording.record.recorded(event), tone)
     tell_changes(turn)
     say_what_next(turn)
@@ -209,6 +211,7 @@ def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None
         return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    customer.say_not_agreed(turn, part.name)
     tell_changes(turn)
 
 
@@ -269,8 +272,11 @@ def on_negative(turn: Turn, intent: intents.Negative) -> None:
 
 
 def on_finding(turn: Turn, intent: intents.Finding) -> None:
-    """Record a finding."""
+    """Record a finding; of several of a part that is on no list, only with their number."""
     part = turn.state.procedure.part(intent.part)
+    if intent.all and part is None:
+        turn.say(wording.refusals.how_many(intent.part, intent.condition), Tone.REFUSED)
+        return
     event = turn.record(
         events.FindingRecorded,
         part=intent.part,

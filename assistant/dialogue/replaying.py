@@ -86,6 +86,8 @@ def _steps_of(event: events.Event) -> Iterator[str]:
             yield from (failed.result.step for failed in event.failed)
         case events.ReviewOpened(of=step):
             yield step
+        case events.BuildOrderSaid(goes=goes, before=before):
+            yield from (goes, before)
         case _:
             pass
 

@@ -88,6 +88,7 @@ from typing import TypeVar
 
 from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
 from assistant.dialogue import pieces as growing
+from assistant.dialogue.arrangement import Arrangement
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
@@ -106,6 +107,8 @@ class Mode(StrEnum):
     CHECKING = "checking"
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
+    PLACING = "placing"
+    """An instrument sent a value, and it is asked what it is of."""
     STANDING_BY = "standing by"
     TAKING_DOWN = "taking down"
     """A job without a procedure, before its build-up; nothing is asked."""
@@ -122,11 +125,13 @@ Pending = (
     | events.KitOpened
     | events.ConcessionAsked
     | events.ReviewOpened
+    | events.ValueSent
 )
 
 _OF_NO_SET = (
     events.PartOrdered,
     events.OrderMoved,
+    events.CustomerAsked,
     events.FindingRecorded,
     events.NoteRecorded,
     events.PictureTaken,
@@ -138,6 +143,14 @@ _OF_NO_SET = (
 )
 """What stays true of a step though it is done again."""
 
+WORK = (
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.QuestionAnswered,
+)
+"""What a step asks for: where some of it is recorded, the step is begun."""
+
 _MODES: dict[type[events.Base], Mode] = {
     events.ValueQuestioned: Mode.QUESTIONING,
     events.SkipAsked: Mode.SKIPPING,
@@ -146,6 +159,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.KitOpened: Mode.CHECKING,
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
+    events.ValueSent: Mode.PLACING,
 }
 
 
@@ -191,6 +205,8 @@ class State:
     """Who may sign on by voice: the shop's list, no part of the record."""
     pieces: tuple[Piece, ...] = ()
     """What came off, in a job without a procedure; its steps are worked out from these."""
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    """What of it goes on as one, and what before what."""
     building: bool = False
     """Whether the build-up of such a job has begun."""
 
@@ -299,6 +315,10 @@ class State:
                     if answer.say == chosen and answer.go_to:
                         until = self.procedure.index(answer.go_to)
         return tuple(taken)
+
+    def checked_twice(self, step: str) -> bool:
+        """Return whether a step needs a second check."""
+        return any(one.id == step and one.second_check for one in self.procedure.steps)
 
     def readings(self) -> tuple[Reading, ...]:
         """Return the readings of the present step that apply."""
@@ -413,18 +433,20 @@ def _grow(state: State, standing: Iterable[events.Event]) -> State:
     """Return the state with the steps that events of an unwritten job bring."""
     if state.procedure.unwritten is None:
         return state
-    pieces, building = state.pieces, state.building
+    pieces, arranged, building = state.pieces, state.arrangement, state.building
     for event in standing:
         pieces = growing.follow(pieces, event)
+        arranged = arranged.follow(event)
         building = building or isinstance(event, events.BuildUpBegun)
-    if pieces == state.pieces and building == state.building:
+    if (pieces, arranged, building) == (state.pieces, state.arrangement, state.building):
         return state
-    procedure = growing.grown(state.procedure, pieces, building)
+    procedure = growing.grown(state.procedure, pieces, arranged, building)
     return replace(
         state,
         procedure=procedure,
         names=fitting.Names(procedure),
         pieces=pieces,
+        arrangement=arranged,
         building=building,
     )
 
@@ -434,6 +456,9 @@ def _follow(state: State, event: events.Event, place: int) -> State:
 
     `place` is where it goes in the history, from 0.
     """
+    if isinstance(event, WORK) and event.step in state.done and state.checked_twice(event.step):
+        # What was checked is not what stands now.
+        state = replace(state, done=state.done - {event.step})
     match event:
         case events.Withdrawn(at_desk=True):
             return state
@@ -466,6 +491,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.KitOpened()
             | events.ConcessionAsked()
             | events.ReviewOpened()
+            | events.ValueSent()
         ):
             return replace(state, pending=event)
         case (

@@ -140,7 +140,7 @@ def on_there(turn: Turn, intent: intents.Affirm) -> None:
     """Record that what was asked about is there, or order what is short."""
     item = kit.present_item(turn.state)
     if item is not None:
-        _record_item(turn, item, 0)
+        record_item(turn, item, 0)
         return
     missing = kit.short(turn.state)
     _end_check(turn)
@@ -170,7 +170,7 @@ def on_not_there(turn: Turn, intent: intents.Negative) -> None:
     """Record that none of it is there, or leave what is short without an order."""
     item = kit.present_item(turn.state)
     if item is not None:
-        _record_item(turn, item, item.count)
+        record_item(turn, item, item.count)
         return
     _end_check(turn)
     turn.say(wording.kit.NOTHING_ORDERED, Tone.RECORDED)
@@ -190,10 +190,11 @@ def on_missing(turn: Turn, intent: intents.Missing) -> None:
         turn.say(wording.kit.should_hold(item.count), Tone.REFUSED)
         ask_pending(turn, None)
         return
-    _record_item(turn, item, intent.count)
+    record_item(turn, item, intent.count)
 
 
-def _record_item(turn: Turn, item: facts.Parts, short: int) -> None:
+def record_item(turn: Turn, item: facts.Parts, short: int) -> None:
+    """Record how many of a thing are not there, and ask for the next."""
     event = turn.record(
         events.KitItemChecked,
         name=item.name,

@@ -15,6 +15,7 @@ from assistant.dialogue import (
     results,
     wording,
 )
+from assistant.dialogue.command import AT_WORK
 from assistant.dialogue.effects import SayAgain, TellLastTime
 from assistant.dialogue.state import Mode
 from assistant.dialogue.turn import Tone, Turn
@@ -50,7 +51,7 @@ def present(turn: Turn) -> None:
         turn.say(wording.job.STEP_DONE)
     elif step.id in turn.state.skipped:
         turn.say(wording.job.already_skipped(turn.state.skipped[step.id]))
-    if not any(h.signal.must_be_affirmed for h in step.hazards):
+    if not any(map(turn.state.procedure.must_be_affirmed, step.hazards)):
         say_hazards(turn)
     for sentence in wording.steps.briefing(
         turn.state.procedure, step, turn.state.answers, fitting.fits_of(turn.state, step)
@@ -135,6 +136,8 @@ def on_where(turn: Turn, intent: intents.WhereAreWe) -> None:
     stage = procedure.stage_of(turn.state.step.id)
     number, of = turn.state.number, len(procedure.steps)
     turn.say(wording.steps.where(number, of, stage.name, turn.state.step))
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN)
     if turn.state.step.id in turn.state.done:
         turn.say(wording.job.STEP_DONE)
         return
@@ -162,8 +165,13 @@ def reviewed(turn: Turn, step: str) -> tuple[events.Base, ...]:
 
 
 def on_help(turn: Turn, intent: intents.Help) -> None:
-    """Say what can be said here."""
-    turn.say(wording.help.what_can_be_said(turn.state.mode, turn.rules.examples(turn.state.mode)))
+    """Say what fits at this point of the work, or all that can be said."""
+    mode = turn.state.mode
+    if intent.all or mode not in AT_WORK:
+        turn.say(wording.help.what_can_be_said(mode, turn.rules.examples(mode)))
+    else:
+        for sentence in wording.help.what_fits(mode, remaining.items(turn.outstanding())):
+            turn.say(sentence)
 
 
 def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
@@ -171,6 +179,9 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
     match turn.state.pending:
         case events.ValueQuestioned() as asked:
             turn.say(wording.questions.value(asked), Tone.QUESTION)
+        case events.ValueSent() as asked:
+            what = wording.sent.value(asked.value, asked.unit, asked.instrument)
+            turn.say(wording.sent.which(what, asked.readings, asked.fasteners), Tone.QUESTION)
         case events.SkipAsked():
             ask_reason(turn, intents.Skip())
         case events.NoteOpened():

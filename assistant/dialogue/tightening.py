@@ -69,10 +69,11 @@ def on_tightened(
         taken=intent.taken,
         wrench=target.tighten.wrench if torque else None,
         doubts=_doubts(turn.state, target, turn.now.date()) if torque else (),
+        instrument=intent.instrument,
     )
     if within:
         turn.add(event)
-        alert = Tone.ALERT if event.doubts else Tone.RECORDED
+        alert = Tone.ALERT if event.doubts or event.overdue else Tone.RECORDED
         turn.say(wording.record.recorded(event), alert)
         tell_changes(turn)
         say_what_next(turn)

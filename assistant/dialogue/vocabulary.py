@@ -81,6 +81,8 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
     }
     if procedure.unwritten is not None:
         found |= dict(pieces.live_names(procedure).rules)
+    off = any_of(name for piece in state.pieces for name in (piece.name, piece.plural))
+    found |= {"goes_first": off, "goes_after": off}
     return tuple(found.items())
 
 

@@ -379,6 +379,27 @@ def digits_to_words(text: str) -> str:
     return units.grammar_spelling(_FIGURE.sub(_worded, text))
 
 
+_FIGURES_IN_NAME = re.compile(r"-?(?<![\d.,])(\d{1,12})(?![\d.,])-?")
+
+
+def name_as_said(name: str) -> str:
+    """Return a written name as it is said: small letters, single blanks, figures in words.
+
+    Figures below a hundred and whole hundreds are one number, as in "comp two hundred"; others are
+    said digit by digit, as in "six two zero three bearing". Figures with a point or a comma stay.
+    """
+    words = _FIGURES_IN_NAME.sub(lambda match: f" {_figures_in_name(match[1])} ", name.lower())
+    return " ".join(words.split())
+
+
+def _figures_in_name(figures: str) -> str:
+    whole = int(figures)
+    one_number = whole < 100 or (whole % 100 == 0 and whole < 10_000)
+    if one_number and (figures == "0" or figures[0] != "0"):
+        return cardinal(whole)
+    return " ".join(_DIGITS[int(figure)] for figure in figures)
+
+
 def _worded(match: re.Match[str]) -> str:
     if match["left"]:
         return match[0]

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from assistant.dialogue.events import EVENT, Event, OrderMoved, SignedOff
+from assistant.dialogue.events import EVENT, Event, SignedOff
 from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal import additions
-from assistant.journal.additions import Addition
+from assistant.journal.additions import Addition, Entry
 from assistant.journal.chain import Link
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
@@ -215,9 +215,9 @@ class Records(ABC):
                 f"See which with: assistant verify {job}"
             ) from error
 
-    def additions(self, job: int) -> tuple[OrderMoved, ...]:
-        """Return what the parts desk entered after a job was closed, in order."""
-        return tuple(one for one in self._added(job) if isinstance(one, OrderMoved))
+    def additions(self, job: int) -> tuple[Entry, ...]:
+        """Return what the desk entered after a job was closed, in order."""
+        return tuple(one for one in self._added(job) if not isinstance(one, SignedOff))
 
     def sign_offs(self, job: int) -> tuple[SignedOff, ...]:
         """Return the sign-offs of a closed job, in order."""
@@ -277,11 +277,13 @@ class Records(ABC):
         before: int | None = None,
         closed: bool | None = None,
         ordered: bool = False,
+        asked: bool = False,
     ) -> tuple[JobSummary, ...]:
         """Return the jobs, the latest first: all, or so many, or those in which words are found.
 
         `before` keeps the jobs with smaller numbers, `closed` those that are closed (or open), and
-        `ordered` those in which a part was ever ordered. `search` describes what is searched.
+        `ordered` those in which a part was ever ordered, `asked` those in which the customer was
+        ever to be asked. `search` describes what is searched.
         Raises AssistantError for a search without any word.
         """
 

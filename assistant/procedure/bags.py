@@ -8,20 +8,13 @@ with new ones may stay in the bag.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import chain, islice
-from typing import Any
+from collections.abc import Iterable, Iterator
+from itertools import chain
 
-from assistant.procedure.model import Fastener, Procedure, Question, Step, Variants
-
-Place = tuple[Any, ...]
-Fault = tuple[Place, str]
-Answers = dict[str, str]
-
-_MOST_QUESTIONS = 16
-_MOST_LOOKED_AT = 300_000
-"""Steps and fasteners to look at, over all routes through a procedure. Further routes are not
-checked."""
+from assistant.procedure import routes
+from assistant.procedure.model import Fastener, Procedure, Step
+from assistant.procedure.problems import Fault
+from assistant.procedure.routes import Answers
 
 
 def fastener_names(procedure: Procedure) -> frozenset[str]:
@@ -80,25 +73,32 @@ def _put_in(names: frozenset[str], step: Step, bag: int, answers: Answers) -> Co
     return +found
 
 
-def warnings(procedure: Procedure) -> Iterator[Fault]:
-    """Yield a fault for each bag that does not add up on some route through the procedure."""
-    steps = procedure.steps
-    places = _places(procedure)
-    givers = {step.bag: step for step in steps if step.bag is not None}
-    takers = {bag: [step for step in steps if step.from_bag == bag] for bag in givers}
-    told: set[int] = set()
-    for bag, giver in givers.items():
-        if not takers[bag]:
-            yield (*places[giver.id], "bag"), f"no later step takes anything from bag {bag}"
-        elif not (giver.fasteners or giver.remove):
-            told.add(bag)
-            last = takers[bag][-1]
+def unopened(procedure: Procedure) -> Iterator[Fault]:
+    """Yield each bag that no step opens, or into which nothing is listed to go."""
+    places = routes.places(procedure)
+    for bag, giver in _givers(procedure).items():
+        takers = _takers(procedure, bag)
+        if not takers:
             yield (
-                (*places[last.id], "from_bag"),
-                f"nothing is listed that goes into bag {bag} in step '{giver.id}'",
+                (*places[giver.id], "bag"),
+                f"no later step takes anything from bag {bag}, so what is in it is left over",
             )
+        elif _empty(giver):
+            yield (
+                (*places[takers[-1].id], "from_bag"),
+                f"nothing is listed that goes into bag {bag} in step '{giver.id}', so nobody can "
+                "count what comes out",
+            )
+
+
+def unequal(procedure: Procedure) -> Iterator[Fault]:
+    """Yield each bag that does not add up on some route through the procedure."""
+    places = routes.places(procedure)
+    givers = {bag: step for bag, step in _givers(procedure).items() if not _empty(step)}
+    takers = {bag: _takers(procedure, bag) for bag in givers}
+    told: set[int] = set()
     names = fastener_names(procedure)
-    for answers, route in _ways(procedure, [*givers.values(), *chain(*takers.values())]):
+    for answers, route in routes.ways(procedure, [*givers.values(), *chain(*takers.values())]):
         there = {step.id for step in route}
         for bag, giver in givers.items():
             on_route = [step for step in takers[bag] if step.id in there]
@@ -107,67 +107,26 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             into, out = tally(names, (giver,), on_route, bag, answers)
             if into.total() != out.total():
                 told.add(bag)
-                asked = _questions([giver, *on_route])
-                if_so = [f"{name}: {said}" for name, said in answers.items() if name in asked]
-                where = f", where {' and '.join(if_so)}" if if_so else ""
+                asked = routes.questions([giver, *on_route])
                 yield (
                     (*places[on_route[-1].id], "from_bag"),
-                    f"bag {bag}{where}: {_listed(into)} put in and not renewed, "
-                    f"{_listed(out)} taken out",
+                    f"bag {bag}{routes.shown(answers, asked)}: {_listed(into)} put in and not "
+                    f"renewed, {_listed(out)} taken out. Correct a count, or mark what is new or "
+                    "discarded",
                 )
 
 
-def _places(procedure: Procedure) -> dict[str, Place]:
-    return {
-        step.id: ("stages", stage_number, "steps", step_number)
-        for stage_number, stage in enumerate(procedure.stages)
-        for step_number, step in enumerate(stage.steps)
-    }
+def _givers(procedure: Procedure) -> dict[int, Step]:
+    return {step.bag: step for step in procedure.steps if step.bag is not None}
+
+
+def _takers(procedure: Procedure, bag: int) -> list[Step]:
+    return [step for step in procedure.steps if step.from_bag == bag]
+
+
+def _empty(giver: Step) -> bool:
+    return not (giver.fasteners or giver.remove)
 
 
 def _listed(of: Counter[str]) -> str:
     return " and ".join(f"{count} {name}" for name, count in of.items()) or "nothing"
-
-
-def _questions(of: Iterable[Step]) -> set[str]:
-    """Return the questions that decide whether these steps, or their parts, apply."""
-    variants: list[Variants] = []
-    for step in of:
-        variants += [step, *step.fasteners, *step.remove]
-    return {name for one in variants for name in one.when}
-
-
-def _ways(procedure: Procedure, of: Sequence[Step]) -> Iterator[tuple[Answers, Sequence[Step]]]:
-    """Yield each set of answers that makes a difference to `of`, and the steps on its route."""
-    steps = procedure.steps
-    asked_by = {step.question.name: step for step in steps if step.question}
-    about = _questions(of) | {s.question.name for s in steps if s.question and _leads(s.question)}
-    while more := _questions(asked_by[name] for name in about) - about:
-        about |= more
-    if sum(1 for s in steps if s.question and s.question.name in about) > _MOST_QUESTIONS:
-        return
-    ids = {step.id: number for number, step in enumerate(steps)}
-
-    def onward(
-        number: int, answers: Answers, before: tuple[Step, ...]
-    ) -> Iterator[tuple[Answers, Sequence[Step]]]:
-        route = list(before)
-        for place in range(number, len(steps)):
-            step = steps[place]
-            if not step.applies(answers):
-                continue
-            route.append(step)
-            if step.question and step.question.name in about:
-                for answer in step.question.answers:
-                    then = ids[answer.go_to] if answer.go_to else place + 1
-                    given = {**answers, step.question.name: answer.say}
-                    yield from onward(then, given, tuple(route))
-                return
-        yield answers, route
-
-    size = len(steps) + sum(len(step.fasteners) + len(step.remove) for step in of)
-    yield from islice(onward(0, {}, ()), max(1, _MOST_LOOKED_AT // size))
-
-
-def _leads(question: Question) -> bool:
-    return any(answer.go_to for answer in question.answers)

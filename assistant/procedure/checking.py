@@ -1,24 +1,30 @@
 """Checks a procedure as a whole: names that refer to nothing, units that do not fit.
 
-A single field cannot show these faults, so the model does not find them. A fault keeps a procedure
-from being used; a warning does not.
+A single field cannot show these faults, so the model does not find them. `faults` keep a procedure
+from being read at all. `all_of` puts these together with what the other modules refuse or warn of.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rapidfuzz import process
 
 from assistant.errors import AssistantError
-from assistant.procedure import bags, trade_checks
+from assistant.procedure import (
+    danger_checks,
+    flow_checks,
+    hardware_checks,
+    listening_checks,
+    trade_checks,
+)
 from assistant.procedure.model import Limits, Procedure, Quantity, Step, Variants
+from assistant.procedure.problems import Fault, Place, Severity
 from assistant.trade import measure, units
 
-Place = tuple[Any, ...]
-Fault = tuple[Place, str]
-"""The place in the file (keys and list positions), and what is wrong there."""
+Found = tuple[str, Severity, Iterable[Fault]]
+"""What one group of checks found: the rule's name, how grave it is, and the faults."""
 
 
 def faults(procedure: Procedure) -> Iterator[Fault]:
@@ -58,9 +64,30 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
     yield from trade_checks.faults(procedure)
 
 
-def warnings(procedure: Procedure) -> list[Fault]:
-    """Return what is probably wrong in a procedure without faults, though it can be worked from."""
-    return [*trade_checks.warnings(procedure), *bags.warnings(procedure)]
+def all_of(procedure: Procedure) -> Iterator[Found]:
+    """Yield what every check finds.
+
+    Where a name refers to nothing, what depends on names is not checked.
+    """
+    wrong = list(faults(procedure))
+    yield "references", Severity.ERROR, wrong
+    if wrong:
+        yield from of_single_steps(procedure)
+        return
+    yield "danger", Severity.ERROR, danger_checks.dangers(procedure)
+    yield "flow", Severity.ERROR, flow_checks.faults(procedure)
+    yield "flow", Severity.WARNING, flow_checks.warnings(procedure)
+    yield "hardware", Severity.ERROR, hardware_checks.faults(procedure)
+    yield "hardware", Severity.WARNING, hardware_checks.warnings(procedure)
+    yield "trade", Severity.WARNING, trade_checks.warnings(procedure)
+    yield "listening", Severity.ERROR, listening_checks.faults(procedure)
+    yield "listening", Severity.WARNING, listening_checks.warnings(procedure)
+
+
+def of_single_steps(procedure: Procedure) -> Iterator[Found]:
+    """Yield what is wrong in steps by themselves, whatever the rest of the procedure lacks."""
+    yield "danger", Severity.ERROR, danger_checks.of_single_steps(procedure)
+    yield "listening", Severity.ERROR, listening_checks.faults(procedure)
 
 
 def _nearest(name: str, known: Any) -> str:
@@ -125,7 +152,10 @@ def _references(
                 near = _nearest(answer.go_to, ids)
                 yield (*at, "go_to"), f"there is no step '{answer.go_to}'{near}"
             elif ids[answer.go_to] <= index:
-                yield (*at, "go_to"), "an answer can only lead to a later step"
+                yield (
+                    (*at, "go_to"),
+                    "an answer can only lead to a later step, or the job would go round in a loop",
+                )
 
 
 def _variants(step: Step, where: Place, answers: dict[str, set[str]]) -> Iterator[Fault]:

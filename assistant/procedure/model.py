@@ -11,9 +11,9 @@ The docstrings of these classes and keys are also the reference for procedure wr
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
-from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
@@ -27,38 +27,24 @@ from pydantic import (
     ValidationInfo,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
-from rapidfuzz import process
 
 from assistant.errors import AssistantError
-from assistant.grammar import nouns
+from assistant.grammar import nouns, numbers
 from assistant.trade import units
 
 
 class Model(BaseModel):
     """Base of all parts of a procedure: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", str_strip_whitespace=True, coerce_numbers_to_str=True
+    )
 
     @model_validator(mode="before")
     @classmethod
-    def _know_every_key(cls, data: Any, info: ValidationInfo) -> Any:
-        if isinstance(data, dict):
-            if info.context and info.context.get("stored"):
-                return {key: value for key, value in data.items() if key in cls.model_fields}
-            for key in data:
-                if key not in cls.model_fields:
-                    near = process.extractOne(str(key), list(cls.model_fields), score_cutoff=60)
-                    hint = (
-                        f"did you mean '{near[0]}'?"
-                        if near
-                        else "known keys are " + ", ".join(cls.model_fields)
-                    )
-                    raise PydanticCustomError(
-                        "unknown_key",
-                        "unknown key '{key}'; {hint}",
-                        {"key": str(key), "hint": hint},
-                    )
+    def _leave_out_what_is_not_known(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(data, dict) and info.context and info.context.get("stored"):
+            return {key: value for key, value in data.items() if key in cls.model_fields}
         return data
 
 
@@ -80,6 +66,10 @@ class Quantity(Model):
 
 _LONGEST_QUANTITY = 60
 _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([^\s\d.].*?)\s*")
+_Written = Annotated[
+    str, Field(pattern=r"^\s*[+-]?[0-9]+(\.[0-9]+)?\s*[^\s0-9.].*$", max_length=_LONGEST_QUANTITY)
+]
+"""A quantity as it stands in a file, for the schema."""
 
 
 def _quantity(value: Any) -> Any:
@@ -91,9 +81,27 @@ def _quantity(value: Any) -> Any:
             f"expected a number and a unit, at most {_LONGEST_QUANTITY} characters together"
         )
     match = _QUANTITY.fullmatch(text)
-    if match is None:
-        raise ValueError(f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {value!r}")
+    if match is None or re.match(r"[-,–−~+±…]|to\s", match[2]):
+        raise ValueError(_no_quantity(text))
     return {"value": match[1], "unit": _unit(match[2])}
+
+
+def _no_quantity(text: str) -> str:
+    """Say what to write instead of a text that is no number with a unit."""
+    number, unit = r"[+-]?\d+(?:[.,]\d+)?", r"[^\d\s].*"
+    between = rf"\s*({number})\s*(?:-|–|−|to|\.\.+|…)\s*({number})\s*({unit})"
+    comma = re.fullmatch(rf"\s*(\d+),(\d+)\s*({unit})", text)
+    if comma:
+        return f"{text!r} has a decimal comma: write a point, {comma[1]}.{comma[2]} {comma[3]}"
+    limits = re.fullmatch(between, text)
+    if limits:
+        return (
+            f"{text!r} is two values: give one value, such as {limits[2]} {limits[3]}, or "
+            f"limits, {{least: {limits[1]} {limits[3]}, most: {limits[2]} {limits[3]}}}"
+        )
+    if re.search(r"±|\+/-", text):
+        return f"{text!r} is a value with a tolerance: give the value alone, or limits"
+    return f"expected a number and a unit, such as 14 N·m or 0.05 mm, not {text!r}"
 
 
 def _unit(text: Any) -> str:
@@ -103,15 +111,37 @@ def _unit(text: Any) -> str:
         raise ValueError(str(error).rstrip(".")) from None
 
 
-Amount = Annotated[Quantity, BeforeValidator(_quantity)]
-Unit = Annotated[str, BeforeValidator(_unit)]
-Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60)]
+Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
+Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
+
+
+def _small_letters(value: Any) -> Any:
+    return value.strip().lower() if isinstance(value, str) else value
+
+
+def _as_said(value: Any) -> Any:
+    """Return a name in small letters, with its figures as they are said ("comp two hundred")."""
+    if isinstance(value, bool) or not isinstance(value, str | int):
+        return value
+    return numbers.name_as_said(str(value))
+
+
+_WrittenIdent = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$")]
+_WrittenName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$")]
+Ident = Annotated[
+    str,
+    BeforeValidator(_small_letters, json_schema_input_type=_WrittenIdent),
+    StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60),
+]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=60)]
+"""A person's name, written down and not spoken."""
 Words = Annotated[
     str,
-    StringConstraints(pattern=r"^[a-z][a-z' -]*$", to_lower=True, min_length=1, max_length=60),
+    BeforeValidator(_as_said, json_schema_input_type=_WrittenName | int),
+    StringConstraints(pattern=r"^[a-z][a-z' -]*$", min_length=1, max_length=60),
 ]
-"""The spoken name of a thing: letters and spaces only, numbers spelt out."""
+"""The spoken name of a thing, in small letters; figures are taken as they are said."""
 
 
 class Signal(StrEnum):
@@ -122,10 +152,10 @@ class Signal(StrEnum):
     CAUTION = "caution"
     NOTICE = "notice"
 
-    @property
-    def must_be_affirmed(self) -> bool:
-        """Whether somebody can be hurt, so that the technician has to affirm the hazard."""
-        return self is not Signal.NOTICE
+    def as_grave_as(self, other: Signal) -> bool:
+        """Whether this is the same signal word, or a graver one."""
+        grades = list(Signal)
+        return grades.index(self) <= grades.index(other)
 
 
 DRAFT = "draft"
@@ -135,7 +165,7 @@ DRAFT = "draft"
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
-    signal: Signal
+    signal: Annotated[Signal, BeforeValidator(_small_letters)]
     """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
     """What the assistant says about it."""
@@ -234,10 +264,13 @@ class Fastener(Variants):
     """The material that the thread in the hole is cut in."""
 
 
+Strength = Annotated[Literal["low", "medium", "high"], BeforeValidator(_small_letters)]
+
+
 class Locker(Model):
     """Thread-locker on a joint."""
 
-    strength: Literal["low", "medium", "high"]
+    strength: Strength
     """Its strength class."""
     note: Spoken | None = None
     """Anything else to say about it."""
@@ -415,7 +448,7 @@ class Choice(Model):
 class Cure(Model):
     """The cure of a thread-locker. Its time comes from the thread-locker table."""
 
-    strength: Literal["low", "medium", "high"]
+    strength: Strength
     """Its strength class."""
     temperature: Amount | None = None
     """Temperature of the joint while it cures; 22 °C if left out."""
@@ -557,6 +590,8 @@ class Step(Variants):
     """A fluid that is drained or filled."""
     mix: Mix | None = None
     """A mixture to make up."""
+    second_check: bool = False
+    """Whether somebody other than who did the step has to check it before it is done."""
 
 
 class Stage(Model):
@@ -596,7 +631,7 @@ class Wrench(Model):
     """Class to ISO 6789-1, such as II A for an adjustable click wrench."""
     length: Amount | None = None
     """From the middle of the drive to the middle of the hand. Needed with an adapter."""
-    calibrated: date | None = None
+    calibrated: datetime.date | None = None
     """Day of the last calibration. If it is left out, calibration is not checked."""
     interval_months: int = Field(default=12, ge=1, le=60)
     """How many months a calibration lasts."""
@@ -641,8 +676,17 @@ class Procedure(Model):
     title: Spoken
     """What the job is called, aloud and in lists."""
     revision: str = Field(max_length=30, coerce_numbers_to_str=True)
-    """Which issue of the text this is. It is kept with each job. At a `draft` the assistant says at
-    the start of each job that nobody has approved it."""
+    """Which issue of the text this is. It is kept with each job. `draft` is one that nobody has
+    approved, whatever is written for `approver`."""
+    author: Name | None = None
+    """Who wrote this revision."""
+    approver: Name | None = None
+    """Who has approved this revision. Left out: nobody has, and the assistant says so at the start
+    of each job."""
+    date: datetime.date | None = None
+    """The day of this revision."""
+    supersedes: Annotated[str, Field(max_length=30, coerce_numbers_to_str=True)] | None = None
+    """The revision that this one takes the place of."""
     sample: bool = False
     """Whether this is an invented example. The assistant and the record then say so."""
     equipment: Equipment
@@ -650,6 +694,10 @@ class Procedure(Model):
     hazards: tuple[Hazard, ...] = ()
     """What can hurt someone or spoil something anywhere in the job. Spoken at the
     start of the job."""
+    affirm: Signal = Signal.WARNING
+    """The least grave signal word whose hazards have to be affirmed before work goes on. Left out:
+    `warning`, so `danger` and `warning`. What is asked at every turn is affirmed without listening,
+    so a graver one may be missed; `caution` asks for more."""
     tools: tuple[Item, ...] = ()
     """Tools to have at hand for the job."""
     wrenches: tuple[Wrench, ...] = ()
@@ -695,10 +743,19 @@ class Procedure(Model):
         object.__setattr__(self, "stages", tuple(stages))
         return self
 
+    def must_be_affirmed(self, hazard: Hazard) -> bool:
+        """Whether the technician has to affirm a hazard; the others are only told."""
+        return hazard.signal.as_grave_as(self.affirm)
+
     @property
     def draft(self) -> bool:
-        """Whether nobody has approved it."""
+        """Whether it is no more than a draft, whoever is named as its approver."""
         return self.revision.casefold() == DRAFT
+
+    @property
+    def approved(self) -> bool:
+        """Whether somebody is named who has approved it."""
+        return self.approver is not None and not self.draft
 
     @property
     def steps(self) -> tuple[Step, ...]:

@@ -1,31 +1,51 @@
 """Reads a procedure file and checks it; names the line of every fault.
 
-The text is parsed as YAML, validated by the model, then checked as a whole by `checking`. All
-faults of a stage are reported together, so that the writer can mend them in one go.
+The text is parsed as YAML, validated by the model, then checked as a whole by `checking`. So that
+the writer can mend all faults in one go, reading goes on after each: a mistake in YAML is mended
+for the next stage (`mending`), and a step with a bad value is left out of it. Fragments are put
+into the text first (`fragments`); a fault is told where its line was written.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.comments import CommentedMap
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
-from assistant.procedure import checking
+from assistant.procedure import (
+    checking,
+    cut_short,
+    encodings,
+    explaining,
+    fragments,
+    mending,
+    trees,
+)
 from assistant.procedure.model import Procedure
+from assistant.procedure.origins import Whole
+from assistant.procedure.problems import Fault, Place, Problem, Severity, ended, errors, in_order
 from assistant.text import did_you_mean
 
 _ENDINGS = (".yaml", ".yml")
+_MOST_MENDS = 20
+"""Most mistakes in YAML that are told of in one file; each is another reading of the file."""
+Check = Callable[[Procedure], Iterable[Fault]]
+"""A further check of a whole procedure, which this floor cannot do itself."""
 
 
 class ProcedureError(AssistantError):
     """A procedure file that cannot be used. Its text has one line for each fault: FILE:LINE: …"""
+
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
+        super().__init__("\n".join(one.shown(source) for one in problems))
+        self.problems = tuple(problems)
 
 
 def find(name: str) -> Path:
@@ -58,6 +78,22 @@ def samples() -> dict[str, Path]:
 
 
 @dataclass(frozen=True)
+class Inspection:
+    """All that reading a file found."""
+
+    source: str
+    """The file, as it was named."""
+    text: str
+    procedure: Procedure | None
+    """The procedure; None where there is an error."""
+    problems: tuple[Problem, ...]
+    """In the order of the lines."""
+    problem: Callable[[str, Place, str, Severity], Problem]
+    """Makes a problem of a rule, a place, what is wrong there and how grave it is, for further
+    checks."""
+
+
+@dataclass(frozen=True)
 class Loaded:
     """A procedure file, read once: the procedure, its text, and warnings about it."""
 
@@ -67,20 +103,79 @@ class Loaded:
     """Each as "FILE:LINE: warning: …", in the order of the lines."""
 
 
-def load(path: Path) -> Loaded:
+def load(path: Path, refused: Check | None = None) -> Loaded:
     """Read and check the procedure in `path`, with its text and warnings.
 
-    Raises ProcedureError naming the file, the line and what was expected for every fault.
+    Its text has the steps of the fragments that it includes. `refused` is a further check, whose
+    faults are errors under the rule "commands". Raises ProcedureError naming the file, the line and
+    what was expected for every fault.
     """
-    text, source = _text(path), str(path)
-    tree = _tree(text, source)
-    procedure = _validated(tree, source)
-    if procedure.unwritten is not None:
-        wrong = "the program writes this key itself, for a job without a procedure; leave it out"
-        raise _error(source, tree, [(("unwritten",), wrong)])
-    found = sorted((_line(tree, where), what) for where, what in checking.warnings(procedure))
-    warnings = tuple(f"{source}:{line}: warning: {_ended(what)}" for line, what in found)
-    return Loaded(procedure, text, warnings)
+    found = inspect(path, refused)
+    wrong = errors(found.problems)
+    if wrong or found.procedure is None:
+        raise ProcedureError(found.source, wrong)
+    warnings = (one for one in found.problems if one.severity is Severity.WARNING)
+    return Loaded(found.procedure, found.text, tuple(one.shown(found.source) for one in warnings))
+
+
+def inspect(path: Path, refused: Check | None = None) -> Inspection:
+    """Read the procedure in `path` and return all that is wrong with it.
+
+    Raises AssistantError where the file cannot be read at all.
+    """
+    source = str(path)
+    try:
+        own = _Reader(_text(path))
+        # With what is wrong in the YAML mended, so that the fragments are found all the same.
+        whole = fragments.resolved(own.text, path, _text)
+    except ProcedureError as error:
+        return _none(source, error.problems)
+    except fragments.IncludeError as error:
+        told = Problem(error.line, f"include: {ended(error.told)}", Severity.ERROR, "references")
+        told = replace(told, source="" if error.source == source else error.source)
+        return _none(source, in_order([*own.problems, told]))
+    reader = _Reader(whole.text) if whole.origins else own
+    procedure = reader.procedure()
+    if procedure is not None:
+        if procedure.unwritten is not None:
+            wrong = (
+                "the program writes this key itself, for a job without a procedure; leave it out"
+            )
+            reader.add("keys", [(("unwritten",), wrong)])
+        for rule, severity, found in checking.all_of(procedure):
+            reader.add(rule, found, severity)
+        if refused is not None:
+            reader.add("commands", refused(procedure))
+        reader.add("hearing", trees.names_with_figures(reader.tree), Severity.NOTE)
+    written = {_written(one, whole) for one in reader.problems}
+    problems = in_order([*written, *(() if reader is own else own.problems)])
+    if errors(problems):
+        procedure = None
+
+    def problem(rule: str, where: Place, what: str, severity: Severity) -> Problem:
+        return _written(Problem(reader.line(where), ended(what), severity, rule), whole)
+
+    return Inspection(source, whole.text, procedure, problems, problem)
+
+
+def _none(source: str, problems: Sequence[Problem]) -> Inspection:
+    """Return what there is of a file whose text cannot be had."""
+    return Inspection(
+        source,
+        "",
+        None,
+        tuple(problems),
+        lambda rule, where, what, severity: Problem(1, ended(what), severity, rule),
+    )
+
+
+def _written(one: Problem, whole: Whole) -> Problem:
+    """Return a problem of a whole text with the place where its line was written."""
+    if not whole.origins:
+        return one
+    where = whole.origin(one.line)
+    source = "" if where.source == whole.source else where.source
+    return replace(one, line=where.line, text=one.text + where.by_way_of, source=source)
 
 
 def read(path: Path) -> Procedure:
@@ -88,126 +183,116 @@ def read(path: Path) -> Procedure:
     return load(path).procedure
 
 
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > plain_yaml.MOST_BYTES:
-            raise ProcedureError(
-                f"{path}:1: larger than a procedure can be ({plain_yaml.MOST_BYTES} bytes)."
-            )
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
-    except UnicodeDecodeError as error:
-        raise ProcedureError(
-            f"{path}: not UTF-8 text (byte {error.start}). Save the file as UTF-8."
-        ) from error
-
-
 def parse(text: str, source: str, *, stored: bool = False) -> Procedure:
     """Read a procedure from its text. Raises ProcedureError, with `source` as the file's name.
 
-    `stored` is for the text kept with a job. It was checked when the job began, so unknown keys are
-    ignored and the checks of the whole are left out: a newer version of this program must not lock
-    a technician out of a job.
+    Only what keeps it from being read as a whole is refused here; `load` refuses what is dangerous,
+    too. `stored` is for the text kept with a job. It was checked when the job began, so unknown
+    keys are ignored and the checks of the whole are left out: a newer version of this program must
+    not lock a technician out of a job.
     """
-    return _validated(_tree(text, source), source, stored)
-
-
-def _validated(tree: CommentedMap, source: str, stored: bool = False) -> Procedure:
-    try:
-        procedure = Procedure.model_validate(_plain(tree), context={"stored": stored})
-    except ValidationError as error:
-        faults = []
-        found = error.errors()
-        for fault in found:
-            inner = len(fault["loc"])
-            if fault["type"] == "too_short" and any(
-                other is not fault and other["loc"][:inner] == fault["loc"] for other in found
-            ):
-                # The list is short only because its bad entries do not count; they are reported.
-                continue
-            where: tuple[Any, ...] = tuple(fault["loc"])
-            if fault["type"] == "unknown_key":
-                where += (fault["ctx"]["key"],)
-            faults.append((where, _expected(fault)))
-        raise _error(source, tree, faults) from None
-    faults = [] if stored else list(checking.faults(procedure))
-    if faults:
-        raise _error(source, tree, faults)
+    reader = _Reader(text, stored=stored)
+    procedure = reader.procedure()
+    if procedure is not None and not stored:
+        reader.add("references", checking.faults(procedure))
+    if procedure is None or reader.problems:
+        raise ProcedureError(source, in_order(reader.problems))
     return procedure
 
 
-def _tree(text: str, source: str) -> CommentedMap:
+def _text(path: Path) -> str:
     try:
-        tree = plain_yaml.load(text)
-    except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = mark.line + 1 if mark else 1
-        problem = (error.problem or "not YAML").splitlines()[0]
-        raise ProcedureError(f"{source}:{line}: {problem}.") from None
-    except YAMLError as error:
-        raise ProcedureError(f"{source}:1: {str(error).splitlines()[0]}.") from None
-    if not isinstance(tree, CommentedMap):
-        raise ProcedureError(
-            f"{source}:1: expected a procedure, starting with a line such as procedure: my-pump."
-        )
-    return tree
+        if path.stat().st_size > plain_yaml.MOST_BYTES:
+            raise _refused(path, f"larger than a procedure can be ({plain_yaml.MOST_BYTES} bytes)")
+        found = encodings.decoded(path.read_bytes())
+    except OSError as error:
+        raise AssistantError(f"Cannot read {path}: {error.strerror}.") from error
+    except encodings.UnknownEncoding as error:
+        raise _refused(path, str(error), error.line) from error
+    return found
 
 
-def _plain(node: Any) -> Any:
-    """Return the YAML tree as plain dicts and lists."""
-    if isinstance(node, CommentedMap):
-        return {str(key): _plain(value) for key, value in node.items()}
-    if isinstance(node, CommentedSeq):
-        return [_plain(value) for value in node]
-    return node
+def _refused(path: Path, what: str, line: int = 1) -> ProcedureError:
+    return ProcedureError(str(path), [Problem(line, ended(what), Severity.ERROR, "file")])
 
 
-def _expected(fault: Any) -> str:
-    kind, message = fault["type"], str(fault["msg"])
-    if kind == "missing":
-        return f"the key '{fault['loc'][-1]}' is missing here"
-    message = message.removeprefix("Value error, ")
-    if kind == "string_pattern_mismatch":
-        if "'" in fault["ctx"]["pattern"]:
-            message = "expected words to be said aloud (letters only, numbers spelt out)"
-        else:
-            message = "expected a short name of small letters, digits and hyphens"
-    value = fault.get("input")
-    if isinstance(value, str | int | float) and repr(value) not in message:
-        shown = repr(value)
-        message += f", not {shown if len(shown) <= 80 else shown[:77] + '…'}"
-    return message[0].lower() + message[1:]
+class _Reader:
+    """Reads one text and collects what is wrong with it."""
+
+    def __init__(self, text: str, *, stored: bool = False) -> None:
+        self.problems: list[Problem] = []
+        self._stored = stored
+        self.text = text
+        """With the mistakes in its YAML mended that could be."""
+        self.tree = self._read()
+
+    def line(self, place: Place) -> int:
+        """Return the line, from 1, of the deepest part of a place that the file holds."""
+        return trees.line(self.tree, place)
+
+    def add(self, rule: str, faults: Iterable[Fault], severity: Severity = Severity.ERROR) -> None:
+        """Keep faults as problems, each with its line."""
+        for where, what in faults:
+            text = ended(_path(where) + what)
+            self.problems.append(Problem(self.line(where), text, severity, rule))
+
+    def procedure(self) -> Procedure | None:
+        """Return the procedure as the model takes it; None where it refuses something."""
+        if self.tree is None:
+            return None
+        plain = trees.plain(self.tree)
+        try:
+            return Procedure.model_validate(plain, context={"stored": self._stored})
+        except ValidationError as error:
+            refused = list(explaining.faults(error))
+        self.add("keys", refused)
+        if not self._stored:
+            self._go_on(plain, refused)
+        return None
+
+    def _go_on(self, plain: Any, refused: Sequence[Fault]) -> None:
+        """Check the steps that the model takes, without those in which it refuses something."""
+        if any(where[:1] != ("stages",) or len(where) < 5 for where, _ in refused):
+            return
+        for stage, step in {(where[1], where[3]) for where, _ in refused}:
+            # A step of which nothing is known but that it is there keeps the others in their place.
+            plain["stages"][stage]["steps"][step] = {"id": f"left-out-{stage}-{step}", "say": "…"}
+        try:
+            rest = Procedure.model_validate(plain)
+        except ValidationError:
+            return
+        for rule, severity, found in checking.of_single_steps(rest):
+            self.add(rule, found, severity)
+
+    def _read(self) -> CommentedMap | None:
+        for _ in range(1 if self._stored else _MOST_MENDS):
+            try:
+                tree = plain_yaml.load(self.text)
+            except MarkedYAMLError as error:
+                found = mending.mend(self.text, error)
+                self._yaml(found.line, found.text)
+                if found.mended is None or found.mended == self.text:
+                    return None
+                self.text = found.mended
+                continue
+            except YAMLError as error:
+                self._yaml(1, str(error).splitlines()[0])
+                return None
+            if not isinstance(tree, CommentedMap):
+                self._yaml(
+                    1, "expected a procedure, starting with a line such as procedure: my-pump"
+                )
+                return None
+            if not self._stored:
+                for line, what, severity in cut_short.found(tree, self.text):
+                    self._yaml(line, what, severity)
+            return tree
+        return None
+
+    def _yaml(self, line: int, what: str, severity: Severity = Severity.ERROR) -> None:
+        self.problems.append(Problem(line, ended(what), severity, "yaml"))
 
 
-def _error(
-    source: str, tree: CommentedMap, faults: Sequence[tuple[tuple[Any, ...], str]]
-) -> ProcedureError:
-    lines = sorted((_line(tree, where), _path(where), message) for where, message in faults)
-    return ProcedureError(
-        "\n".join(f"{source}:{line}: {_ended(path + message)}" for line, path, message in lines)
-    )
-
-
-def _ended(text: str) -> str:
-    return text if text[-1] in ".?" else f"{text}."
-
-
-def _path(where: Sequence[Any]) -> str:
+def _path(where: Place) -> str:
     names = [str(part) for part in where if isinstance(part, str)]
     return f"{names[-1]}: " if names else ""
-
-
-def _line(tree: Any, where: Sequence[Any]) -> int:
-    """Return the line, from 1, of the deepest part of `where` that the file holds."""
-    node, line = tree, 1
-    for part in where:
-        if isinstance(node, CommentedMap) and part in node:
-            line = node.lc.key(part)[0] + 1
-        elif isinstance(node, CommentedSeq) and isinstance(part, int) and part < len(node):
-            line = node.lc.item(part)[0] + 1
-        else:
-            # pydantic adds the branch of a union to the place; the file has no such key.
-            continue
-        node = node[part]
-    return line

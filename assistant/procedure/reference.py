@@ -12,16 +12,17 @@ import types
 from collections.abc import Iterator
 from datetime import date
 from enum import StrEnum
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic.fields import FieldInfo
 
-from assistant.procedure import model
+from assistant.procedure import fragments, model
 
 PLACE = Path(__file__).parents[1] / "guide" / "procedure-keys.md"
 
-_OURS = frozenset({"unwritten"})
+OURS = frozenset({"unwritten"})
 """Keys that the program writes, and nobody in a file."""
 
 _HEAD = """\
@@ -47,9 +48,8 @@ The words in the second column:
 
 def markdown() -> str:
     """Return the whole reference as Markdown. Raises KeyError for a key without a docstring."""
-    documented = _docstrings()
     parts = [_HEAD]
-    for cls in _classes(model.Procedure):
+    for cls in (*classes(), *fragments.PARTS):
         about = " ".join(inspect.cleandoc(cls.__doc__ or "").split())
         parts.append(f"## {cls.__name__}\n\n{about}\n")
         hints = get_type_hints(cls, include_extras=True)
@@ -58,22 +58,31 @@ def markdown() -> str:
             "|---|---|---|---|",
         ]
         for key, field in cls.model_fields.items():
-            if key in _OURS:
+            if key in OURS:
                 continue
-            inherited = (documented.get((base.__name__, key)) for base in cls.__mro__)
-            meaning = next(filter(None, inherited), None)
-            if meaning is None:
-                raise KeyError(f"{cls.__name__}.{key} has no docstring in procedure/model.py")
             written = _kind(hints[key]) + _bounds(field.metadata)
-            rows.append(f"| `{key}` | {written} | {_default(field)} | {meaning} |")
+            rows.append(f"| `{key}` | {written} | {_default(field)} | {meaning(cls, key)} |")
         parts.append("\n".join(rows) + "\n")
     return "\n".join(parts)
 
 
+def meaning(cls: type[model.Model], key: str) -> str:
+    """Return what a key means, in a sentence or two. Raises KeyError where it has no docstring."""
+    documented = _docstrings()
+    inherited = (documented.get((base.__name__, key)) for base in cls.__mro__)
+    found = next(filter(None, inherited), None)
+    if found is None:
+        raise KeyError(f"{cls.__name__}.{key} has no docstring in procedure/model.py")
+    return found
+
+
+@cache
 def _docstrings() -> dict[tuple[str, str], str]:
     """Return the docstrings of the attributes of the model's classes, by class and attribute."""
     found = {}
-    for cls in ast.parse(inspect.getsource(model)).body:
+    parts = [*ast.parse(inspect.getsource(model)).body]
+    parts += ast.parse(inspect.getsource(fragments)).body
+    for cls in parts:
         if isinstance(cls, ast.ClassDef):
             for attribute, text in zip(cls.body, cls.body[1:], strict=False):
                 if (
@@ -86,13 +95,13 @@ def _docstrings() -> dict[tuple[str, str], str]:
     return found
 
 
-def _classes(top: type[model.Model]) -> Iterator[type[model.Model]]:
+def classes(top: type[model.Model] = model.Procedure) -> Iterator[type[model.Model]]:
     """Yield the classes of the model breadth first, each after the class that first uses it."""
     seen: list[type[model.Model]] = [top]
     for cls in seen:
         yield cls
         for key, hint in get_type_hints(cls).items():
-            for inner in () if key in _OURS else _parts(hint):
+            for inner in () if key in OURS else _parts(hint):
                 if inner not in seen:
                     seen.append(inner)
 

@@ -1,23 +1,20 @@
 """Checks a procedure with the calculations of the trade: torques, bolt lengths, wrenches, cures.
 
 A fault is a value that cannot be calculated with. A warning is a calculation with a bad result,
-such as a torque past proof load. Nobody is kept from working by a warning: the writer may know
-more than the rule does.
+such as a torque that is low for its bolt. Nobody is kept from working by a warning: the writer may
+know more than the rule does. What is dangerous is refused by `danger_checks`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import Any
 
 from assistant.errors import AssistantError
-from assistant.procedure import arithmetic
-from assistant.procedure.model import Fastener, Procedure, Quantity, Step, Tighten, Variants, Wrench
+from assistant.procedure import arithmetic, routes
+from assistant.procedure.model import Fastener, Procedure, Quantity, Step, Tighten, Wrench
+from assistant.procedure.problems import Fault, Place
 from assistant.trade import fasteners, fluids, measure, units
-
-Place = tuple[Any, ...]
-Fault = tuple[Place, str]
 
 _PIPE = re.compile(r"(G|Rp?|Rc)\s*\d.*|.*\b(NPTF?|BSP[PT]?)\b.*", re.IGNORECASE)
 """Pipe threads. They seal and do not clamp, so the tables of bolts do not hold them."""
@@ -34,7 +31,7 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
         yield from _try(at, arithmetic.wrench, tool)
     values: dict[str, str] = {}
     earlier: dict[str, Step] = {}
-    for where, step in _steps(procedure):
+    for where, step in routes.placed(procedure):
         values |= {entry.name: entry.unit for entry in step.readings}
         values |= {entry.name: entry.unit for entry in step.derived}
         earlier[step.id] = step
@@ -50,7 +47,7 @@ def faults(procedure: Procedure) -> Iterator[Fault]:
 
 def warnings(procedure: Procedure) -> Iterator[Fault]:
     """Yield each calculation with a bad result: torque, bolt length, wrench out of its range."""
-    for where, step in _steps(procedure):
+    for where, step in routes.placed(procedure):
         for number, fastener in enumerate(step.fasteners):
             at = (*where, "fasteners", number)
             found = _of_known(fastener)
@@ -68,16 +65,10 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
         for number, tighten in enumerate(step.tighten):
             at = (*where, "tighten", number, "torque")
             for fastener in step.fasteners:
-                if fastener.name == tighten.fastener and _together(fastener, tighten):
-                    yield from _torque(at, fastener, tighten)
+                if fastener.name == tighten.fastener and routes.together(fastener, tighten):
+                    yield from _too_loose(at, fastener, tighten)
             yield from _out_of_range((*where, "tighten", number), tighten, procedure)
         yield from _last_pass(step, where)
-
-
-def _steps(procedure: Procedure) -> Iterator[tuple[Place, Step]]:
-    for stage_number, stage in enumerate(procedure.stages):
-        for step_number, step in enumerate(stage.steps):
-            yield ("stages", stage_number, "steps", step_number), step
 
 
 def _try(at: Place, work: Callable[..., object], *of: object) -> Iterator[Fault]:
@@ -258,23 +249,12 @@ def _is_a(at: Place, amount: Quantity, like: str, wanted: str) -> Iterator[Fault
         yield at, "it cannot be negative"
 
 
-def _together(one: Variants, other: Variants) -> bool:
-    """Whether both can apply after the same answers."""
-
-    def wanted(of: Variants, name: str) -> set[str]:
-        want = of.when[name]
-        return {want} if isinstance(want, str) else set(want)
-
-    shared = one.when.keys() & other.when.keys()
-    return all(wanted(one, name) & wanted(other, name) for name in shared)
-
-
-def _torque(at: Place, fastener: Fastener, tighten: Tighten) -> Iterator[Fault]:
+def _too_loose(at: Place, fastener: Fastener, tighten: Tighten) -> Iterator[Fault]:
     found = arithmetic.sanity(fastener, tighten)
     # A torque before an angle only seats the joint, so it is low on purpose.
-    low = found is not None and found.verdict is fasteners.Tightness.TOO_LOOSE
-    if found is not None and not found.ok and not (low and tighten.angle):
-        yield at, f"{fastener.name}: {found.sentence()}"
+    if found is None or found.verdict is not fasteners.Tightness.TOO_LOOSE or tighten.angle:
+        return
+    yield at, f"{fastener.name}: {found.sentence()} A joint this loose works itself slack"
 
 
 def _last_pass(step: Step, where: Place) -> Iterator[Fault]:
@@ -306,4 +286,17 @@ def _out_of_range(at: Place, tighten: Tighten, procedure: Procedure) -> Iterator
     for field, amounts in (("passes", tighten.passes), ("torque", (tighten.torque,))):
         for amount in amounts:
             if not one.suits(arithmetic.at_drive(amount, tighten, one)):
-                yield (*at, field), f"{amount} is outside {good}"
+                suits = next(
+                    (w.name for w in procedure.wrenches if suited(w, amount, tighten)), None
+                )
+                if suits is not None:
+                    # That none in the list suits is refused by `danger_checks`.
+                    yield (*at, field), f"{amount} is outside {good}; {suits} suits"
+
+
+def suited(tool: Wrench, torque: Quantity, tighten: Tighten) -> bool:
+    """Whether a wrench of the list covers a torque, with the tightening's adapter on it."""
+    if tighten.adapter is not None and tool.length is None:
+        return False
+    one = arithmetic.wrench(tool)
+    return one.suits(arithmetic.at_drive(torque, tighten, one))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from typing import Any
 
 from assistant.errors import AssistantError
 from assistant.procedure import reading
@@ -26,6 +27,16 @@ _ISOLATED = (
     "Is the machine safe to work on: supply locked off, pressure let off, loads down or held, hot "
     "parts cool, and nothing that can spring back?"
 )
+
+
+def make_safe() -> dict[str, Any]:
+    """Return the step that comes before anything is taken off, as it is written in a file."""
+    return {
+        "id": SAFE,
+        "say": "Make the machine safe, and keep it so.",
+        "gate": "job",
+        "before": [{"affirm": _ISOLATED}],
+    }
 
 
 def begin(title: str, lexicon: Lexicon, kit: Iterable[KitLine] = ()) -> tuple[Procedure, str]:
@@ -61,14 +72,7 @@ def begin(title: str, lexicon: Lexicon, kit: Iterable[KitLine] = ()) -> tuple[Pr
             {
                 "name": "Make safe",
                 "taken": "as found",
-                "steps": [
-                    {
-                        "id": SAFE,
-                        "say": "Make the machine safe, and keep it so.",
-                        "gate": "job",
-                        "before": [{"affirm": _ISOLATED}],
-                    }
-                ],
+                "steps": [make_safe()],
             }
         ],
     }

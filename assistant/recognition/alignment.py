@@ -74,6 +74,23 @@ def _substitution() -> Floats:
 _SUBSTITUTION = _substitution()
 
 
+def phone_distance(one: Phones, other: Phones) -> float:
+    """Return the weighted edit distance of two pronunciations: 0 if they are the same."""
+    row = [COSTS.gap * place for place in range(len(other) + 1)]
+    for phone in one:
+        above, row = row, [row[0] + COSTS.gap]
+        costs = _SUBSTITUTION[_NUMBER[phone]]
+        for place, against in enumerate(other):
+            row.append(
+                min(
+                    above[place] + float(costs[_NUMBER[against]]),
+                    above[place + 1] + COSTS.gap,
+                    row[place] + COSTS.gap,
+                )
+            )
+    return row[-1]
+
+
 @dataclass(frozen=True)
 class Match:
     """A sentence and its distance from the phones heard: 0 if every phone is the same.

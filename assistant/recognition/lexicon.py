@@ -51,6 +51,10 @@ class Lexicon:
             self.add([word])
         return self._known[word]
 
+    def lacks(self, word: str) -> bool:
+        """Whether no dictionary has the word, and no respelling, so that rules pronounce it."""
+        return not self._looked_up(word.casefold())
+
     def _looked_up(self, word: str) -> tuple[Phones, ...]:
         respelling = self._respellings.of(word, self._recogniser)
         if respelling is not None:
@@ -60,6 +64,29 @@ class Lexicon:
             if all(parts):
                 return (tuple(phone for part in parts for phone in part[0]),)
         return tuple(tuple(phones.split()) for phones in _dictionary().get(word, ()))
+
+
+def spelt_with_known_words(phones: Phones) -> tuple[str, str] | None:
+    """Return two words of the dictionary that sound like these phones together, or None."""
+    index = _by_phones()
+    ways = [
+        (first, second)
+        for place in range(2, len(phones) - 1)
+        if (first := index.get(phones[:place])) and (second := index.get(phones[place:]))
+    ]
+    return min(ways, key=lambda two: abs(len(two[0]) - len(two[1])), default=None)
+
+
+@cache
+def _by_phones() -> dict[Phones, str]:
+    """Return the shortest word of each pronunciation; short words are the commoner ones."""
+    found: dict[Phones, str] = {}
+    for word, spoken in _dictionary().items():
+        if word.isalpha() and len(word) > 1:
+            phones = tuple(spoken[0].split())
+            if phones not in found or len(word) < len(found[phones]):
+                found[phones] = word
+    return found
 
 
 def _spelt(word: str) -> Phones:

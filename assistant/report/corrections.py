@@ -24,9 +24,14 @@ _IN_PLACE = (*RECORDED, events.FindingRecorded, events.QuestionAnswered)
 
 
 def questioned(of: Sources) -> Iterator[Question]:
-    """Yield each question with the event that was then recorded."""
+    """Yield each question with the event that was then recorded.
+
+    One that only asks how many raises no doubt, and is left out.
+    """
     for place, event in enumerate(of.events):
         if not isinstance(event, events.ValueQuestioned):
+            continue
+        if isinstance(event.doubt, facts.CountNotSaid):
             continue
         found = _outcome(of, place)
         outcome, recorded, since_withdrawn = "open", None, False

@@ -6,6 +6,7 @@ ISO 8601 with their offset, and beside each unit as it is spoken stands its UCUM
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -162,9 +163,25 @@ class Photo(Entry):
     """In pixels."""
     at_desk: bool
     """Whether it was put in from a file, and not taken at the bench."""
+    after_closing: bool
+    """Whether it was put in when the job was closed already, beside its record, under no seal."""
 
 
-class Reading(Entry):
+class Measured(Entry):
+    """A value, and what sent it where it was not said."""
+
+    instrument: str | None
+    """The name of what sent it; None where it was said."""
+    instrument_serial: str | None
+    calibrated_until: date | None
+    """The last day on which its calibration held, as far as it was known then."""
+    overdue: bool
+    """Whether that day had passed."""
+    first_heard: str | None
+    """What was heard before it, where it was questioned or put right."""
+
+
+class Reading(Measured):
     """An instrument read."""
 
     name: str
@@ -189,7 +206,6 @@ class Reading(Entry):
     """Nearer to a limit than the instrument tells apart."""
     wear: int | None
     """Percent used of the wear that is allowed; None where the procedure does not give it."""
-    first_heard: str | None
 
 
 class ReadingSet(Model):
@@ -304,7 +320,7 @@ class PartChosen(Entry):
     """Whether it follows from a value that does not meet its own requirement."""
 
 
-class Torque(Entry):
+class Torque(Measured):
     """One pass of tightening, or one bolt of it; by an angle where the unit is "°"."""
 
     fastener: str
@@ -334,7 +350,6 @@ class Torque(Entry):
     unit: str
     ucum: str | None
     within: bool
-    first_heard: str | None
     wrench: str | None
     """Named by the procedure, or the one of its list that suits best."""
     warning: str | None
@@ -420,6 +435,23 @@ class Afterwards(Entry):
     state: events.OrderState
 
 
+class ExtraWork(Entry):
+    """Extra work that the customer was to agree to, and what they answered."""
+
+    work: str
+    """What they have to agree to, as it stands."""
+    stand: Literal["waiting", "agrees", "declines", "taken back"]
+    """Taken back: what it is about was withdrawn at the bench."""
+    answered: AwareDatetime | None
+    name: str | None
+    """Who answered for the customer."""
+    entered_by: str | None
+    note: str | None
+    """What was noted with the answer."""
+    after_closing: bool
+    """Whether it was answered when the job was closed already, beside its record, under no seal."""
+
+
 class KitItem(Entry):
     """Something that was looked for when the kit was gone through."""
 
@@ -469,6 +501,8 @@ class JobHazard(Model):
     affirmed: AwareDatetime | None
     """None where nobody did."""
     by: str | None
+    asked: bool
+    """Whether it had to be affirmed; otherwise it was only told."""
 
 
 class Questioned(Entry):
@@ -690,6 +724,7 @@ class Record(Model):
     parts: tuple[PartLife, ...]
     orders: tuple[Order, ...]
     afterwards: tuple[Afterwards, ...]
+    extra_work: tuple[ExtraWork, ...]
     kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]

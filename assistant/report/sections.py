@@ -13,6 +13,7 @@ from assistant.report.model import (
     Affirmed,
     Answer,
     Entry,
+    Measured,
     Nonconformity,
     Order,
     PartChosen,
@@ -151,6 +152,8 @@ class _Sections:
         yield Section(
             "orders", "Parts asked for", grid.full(self.orders(), self.afterwards()), "None."
         )
+        if asked := grid.full(self.extra_work()):
+            yield Section("extra-work", "For the customer to agree to", asked)
         yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
         for name, title, tables in (
             ("parts", "Where each part is", grid.full(self.lives())),
@@ -235,6 +238,38 @@ class _Sections:
         )
         return grid.table("afterwards", caption, heads, rows)
 
+    def extra_work(self) -> Table:
+        rows = []
+        for one in self.record.extra_work:
+            sealed = "answered after closing, not part of the sealed record"
+            small = (
+                one.name and f"says {one.name}",
+                one.answered and f"{one.answered:%Y-%m-%d %H:%M}",
+                one.entered_by and f"entered by {one.entered_by}",
+                one.note,
+                sealed if one.after_closing else None,
+            )
+            waits = one.stand == "waiting"
+            rows.append(
+                Row(
+                    (
+                        Cell(text=_step(one)),
+                        Cell(text=wording.upper_first(one.work), strong=True),
+                        Cell(
+                            flag=one.stand if waits or one.stand == "declines" else "",
+                            text="" if waits or one.stand == "declines" else one.stand,
+                            small=tuple(text for text in small if text),
+                            grave=waits,
+                        ),
+                        self.when(one),
+                    ),
+                    faint=one.stand == "taken back",
+                )
+            )
+        heads = ("Step", grid.words("What"), grid.words("How it stands"), grid.WHEN)
+        caption = "Extra work that the customer was to be asked about, and what they answered"
+        return grid.table("extra-work", caption, heads, rows)
+
     def kit(self) -> Table:
         rows = [
             Row(
@@ -292,7 +327,7 @@ class _Sections:
                     Cell(text=_step(r)),
                     Cell(text=r.name, strong=True, small=_some(self.nth(r))),
                     _taken(r, several),
-                    Cell(text=wording.quantity(r.value, r.unit), small=_first(r.first_heard)),
+                    Cell(text=wording.quantity(r.value, r.unit), small=_how(r)),
                     Cell(text=r.limits or "none"),
                     self.drawn(r.name, r.value, r.unit, r.least, r.most),
                     _judged_reading(r),
@@ -479,7 +514,7 @@ class _Sections:
                         *((_bolt(t),) if by_bolt else ()),
                         Cell(text=wording.quantity(t.asked, t.asked_unit)),
                         Cell(text=setting or "–", small=_some(t.wrench)),
-                        Cell(text=wording.quantity(t.value, t.unit), small=_first(t.first_heard)),
+                        Cell(text=wording.quantity(t.value, t.unit), small=_how(t)),
                         self.torque_drawn(t),
                         _judged_torque(t),
                         self.when(t),
@@ -550,7 +585,12 @@ class _Sections:
                     Cell(
                         text=wording.upper_first(one.of),
                         strong=True,
-                        small=_some(None if one.of_stands else "withdrawn since"),
+                        small=_some(
+                            None if one.of_stands else "withdrawn since",
+                            "put in after closing, not part of the sealed record"
+                            if one.after_closing
+                            else None,
+                        ),
                     ),
                     Cell(photo=one),
                     self.when(one),
@@ -559,7 +599,9 @@ class _Sections:
             for one in photos.apart(self.record)
         ]
         heads = ("Step", grid.words("Of"), Column("Photo", "plot"), grid.WHEN)
-        caption = "Those of findings and notes are shown there"
+        caption = (
+            "Those of findings and notes are shown there, but for what was put in after closing"
+        )
         return grid.table("photos", caption, heads, rows)
 
     def timers(self) -> Table:
@@ -597,14 +639,15 @@ class _Sections:
                 kind = "affirmed"
             rows.append(Row((Cell(text=_step(entry)), cell, Cell(text=kind), self.when(entry))))
         for hazard in record.job_hazards:
-            was = f"affirmed, {hazard.by or 'by somebody not named'}"
+            was = f"affirmed, {hazard.by or 'by somebody not named'}" if hazard.affirmed else "told"
+            lacks = hazard.asked and not hazard.affirmed
             rows.insert(
                 0,
                 Row(
                     (
                         Cell(text="all"),
                         Cell(text=wording.upper_first(hazard.text)),
-                        Cell(text=was) if hazard.affirmed else Cell(flag="not affirmed"),
+                        Cell(flag="not affirmed") if lacks else Cell(text=was),
                         Cell(at=hazard.affirmed),
                     )
                 ),
@@ -727,6 +770,11 @@ def _ended(timer: Timer) -> Cell:
 
 def _first(heard: str | None) -> tuple[str, ...]:
     return (f"first heard “{heard}”",) if heard else ()
+
+
+def _how(of: Measured) -> tuple[str, ...]:
+    """What was heard before the value that stands, and what sent it."""
+    return _some(*_first(of.first_heard), wording.sent_by(of))
 
 
 def _step(entry: Entry) -> str:

@@ -89,6 +89,10 @@ def _left_undone(of: Sources) -> Iterator[StandsOut]:
         if skip.step in of.state.skipped:
             details = [f"Outstanding: {wording.outstanding(item)}" for item in skip.outstanding]
             yield of.entry(StandsOut, skip, kind="skipped", details=details)
+    if not of.state.closed:
+        for one in of.questions:
+            if one.open:
+                yield of.entry(StandsOut, one.asked, kind="left undone", details=())
     for close in of.state.of_job(events.JobClosed):
         if close.left:
             left = "job closed with work left"
@@ -163,8 +167,10 @@ def _put_right(of: Sources, questions: Sequence[Question]) -> Iterator[StandsOut
 def _doubt(event: events.Base) -> str | None:
     """Write what makes something recorded doubtful, though it is within; None where nothing."""
     match event:
-        case events.ReadingRecorded(too_close=True):
-            return "Nearer to the limit than the instrument tells apart"
+        case events.ReadingRecorded():
+            close = "Nearer to the limit than the instrument tells apart"
+            told = (close if event.too_close else None, _overdue(event))
+            return "; ".join(filter(None, told)) or None
         case events.ValueWorkedOut(too_close=True):
             return "Nearer to the limit than its uncertainty"
         case events.PartChosen(unsure=str(other)):
@@ -174,9 +180,15 @@ def _doubt(event: events.Base) -> str | None:
         case events.LeakJudged(no_temperatures=True):
             return "No temperatures were taken, which may explain any of it"
         case events.TorqueRecorded():
-            return wording.doubts(event)
+            return "; ".join(filter(None, (wording.doubts(event), _overdue(event)))) or None
         case _:
             return None
+
+
+def _overdue(event: events.TorqueRecorded | events.ReadingRecorded) -> str | None:
+    if event.instrument is None or not event.overdue:
+        return None
+    return wording.instrument(event.instrument, overdue=True)
 
 
 def _stands_out(entry: Entry, what: str | None = None, **fields: object) -> StandsOut:

@@ -196,6 +196,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             note=_notes(
                 f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
                 None if photo.of_stands else "what it shows was withdrawn since",
+                "put in after closing, under no seal" if photo.after_closing else None,
             ),
         )
     for reading in record.readings:
@@ -210,7 +211,11 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             taken=reading.taken,
             set=reading.set,
             status=None if reading.stands else "earlier set",
-            note=_notes(_first(reading.first_heard), _CLOSE if reading.too_close else None),
+            note=_notes(
+                _first(reading.first_heard),
+                _CLOSE if reading.too_close else None,
+                wording.sent_by(reading),
+            ),
         )
     for value in record.worked_out:
         yield _of(
@@ -283,6 +288,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "all said as one" if torque.as_one else None,
                 torque.wrench,
                 torque.warning,
+                wording.sent_by(torque),
             ),
         )
     for order in record.orders:
@@ -297,6 +303,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             )
     for entry in record.afterwards:
         yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
+    for extra in record.extra_work:
+        told = (extra.name, extra.note, "under no seal" if extra.after_closing else None)
+        yield _of(extra, "extra work", what=extra.work, note=_notes(extra.stand, *told))
     for signed in record.sign_offs:
         yield (
             signed.at,
@@ -337,7 +346,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
                 "kind": "hazard of the job",
                 "what": hazard.text,
                 "by": hazard.by,
-                "note": None if hazard.affirmed else "not affirmed",
+                "note": "not affirmed" if hazard.asked and not hazard.affirmed else None,
             },
         )
     for hazards in record.hazards:

@@ -1,13 +1,11 @@
 """Tags for the bags of a job: a sheet of labels to print, each with a code that a phone reads.
 
-The code is a QR code (ISO/IEC 18004) of plain text, `bench:job/<uid>/bag/3`: nothing that a phone
-would open by itself. `scanned` reads it back.
+The code is a QR code (ISO/IEC 18004) of the text that `dialogue.tag_codes` makes and reads back.
 """
 
 from __future__ import annotations
 
 import io
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,6 +15,7 @@ from markupsafe import Markup
 
 from assistant.dialogue import bags, events
 from assistant.dialogue.state import State
+from assistant.dialogue.tag_codes import code
 from assistant.errors import AssistantError
 from assistant.procedure.model import Step
 from assistant.report import page, wording
@@ -79,22 +78,6 @@ class Tag:
     """When it was said back; None for a bag that is yet to be filled."""
     by: str | None
     code: str
-
-
-def code(uid: str, bag: int) -> str:
-    """Return the text of a bag's code."""
-    return f"bench:job/{uid}/bag/{bag}"
-
-
-def scanned(text: str) -> tuple[str, int]:
-    """Return the uid of the job and the bag's number from the text of a code.
-
-    Raises AssistantError for any other text.
-    """
-    match = re.fullmatch(r"bench:job/([0-9a-f-]{36})/bag/([1-9]\d{0,2})", text)
-    if match is None:
-        raise AssistantError("That is not the code of a bag.")
-    return match[1], int(match[2])
 
 
 def tags(record: Record, state: State, uid: str, only: Sequence[int] = ()) -> list[Tag]:

@@ -11,10 +11,12 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from assistant.dialogue import events, facts, pieces
+from assistant.dialogue.instrument import Instrument
+from assistant.dialogue.withdrawal import named
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
-from assistant.report.model import Nonconformity
+from assistant.report.model import Measured, Nonconformity
 
 # Numbers
 
@@ -178,15 +180,28 @@ def event(of: events.Base) -> str:
             value = quantity(of.value, of.unit)
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
-            return f"{of.fastener}{tightened} {value}{one}{over}"
+            return f"{of.fastener}{tightened} {value}{one}{over}{_sent_by(of)}"
+        case events.ReadyForCheck():
+            return "said to be done, and ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{parts(of.parts)} off"
         case events.PieceChanged():
             return _piece(of)
         case events.TorqueSet():
             return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}: thread-locker, {of.strength} strength"
         case events.BuildUpBegun():
             return "build-up begun"
+        case events.GroupBegun():
+            return "group begun"
+        case events.GroupEnded():
+            together = f": {listing(map(parts, of.parts))}" if of.parts else ""
+            return f"group ended, to go on as one{together}"
+        case events.BuildOrderSaid():
+            return f"goes on before {parts(of.before_parts)}: {parts(of.parts)}"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -203,7 +218,7 @@ def event(of: events.Base) -> str:
             return f"bolt {of.bolt} called, {of.place} of {of.of}"
         case events.ReadingRecorded():
             out = ", outside the limits" if of.within is False else ""
-            return f"{of.name} {quantity(of.value, of.unit)}{out}"
+            return f"{of.name} {quantity(of.value, of.unit)}{out}{_sent_by(of)}"
         case events.ValueWorkedOut():
             out = ", outside the limits" if of.within is False else ""
             return f"{of.name} comes to {quantity(of.value, of.unit)}{out}"
@@ -226,6 +241,10 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked():
+            return f"customer to be asked: {extra_work(of.work)}"
+        case events.CustomerAnswered():
+            return f"customer {answered(of)}: {extra_work(of.work)}"
         case events.KitOpened():
             return "kit check begun"
         case events.KitItemChecked():
@@ -259,6 +278,10 @@ def event(of: events.Base) -> str:
             return "step done"
         case events.StepSkipped():
             return f"step skipped: {reason(of.reason)}"
+        case events.ValueSent():
+            names = " or ".join((*of.readings, *of.fasteners))
+            value = quantity(of.value, of.unit)
+            return f"sent: {value}, from the {of.instrument.name}; asked what it is of: {names}"
         case events.ValueQuestioned():
             return f"asked about {heard(of)}: {why(of)}"
         case events.Withdrawn():
@@ -290,6 +313,32 @@ def event(of: events.Base) -> str:
     raise TypeError(f"nothing to write for {of!r}")
 
 
+def afterwards(of: events.Base, history: Sequence[events.Base]) -> str:
+    """Write what was entered after a job was closed, in one phrase; `history` is its events."""
+    if isinstance(of, events.PictureTaken):
+        shown = named(history, of.of)
+        return f"photo put in{f' of {event(shown)}' if shown else ''}, {of.sha256[:16]}…"
+    if isinstance(of, events.PictureTakenBack):
+        return f"photo taken back, {of.sha256[:16]}…"
+    return event(of)
+
+
+def extra_work(of: facts.ExtraWork) -> str:
+    """Write what a customer has to agree to: "gear worn, upper, renew"."""
+    if of.condition is None:
+        return f"order {parts(of.parts)}"
+    found = parts(of.parts) if of.parts.count > 1 else of.parts.name
+    return ", ".join(words for words in (f"{found} {of.condition}", of.place, of.needs) if words)
+
+
+def answered(of: events.CustomerAnswered) -> str:
+    """Write what a customer answered, who for them, and what was noted."""
+    if of.answer == "waiting":
+        return "answer taken back"
+    note = f" ({of.note})" if of.note else ""
+    return f"{of.answer}, says {of.name}{note}"
+
+
 def _piece(of: events.PieceChanged) -> str:
     """Write what was said more of what came off."""
     length = f" × {quantity(of.length.value, of.length.unit)}" if of.length else ""
@@ -310,6 +359,7 @@ _DROPPED: dict[events.Asked, str] = {
     "kit check": "kit check left",
     "concession": "not conceded",
     "review": "nothing more put right",
+    "value sent": "value sent, and not recorded",
 }
 
 
@@ -446,6 +496,34 @@ def doubts(of: events.TorqueRecorded) -> str | None:
     return "; ".join(_doubt(doubt, wrench) for doubt in of.doubts) or None
 
 
+def instrument(of: Instrument, overdue: bool = False) -> str:
+    """Write an instrument with what is known of it: "micrometer, serial M-17, calibrated until
+    2031-01-15"; `overdue` where that day had passed.
+    """
+    until = of.calibrated_until
+    how = "out of calibration since" if overdue else "calibrated until"
+    told = (
+        of.name,
+        of.serial and f"serial {of.serial}",
+        until and f"{how} {until.isoformat()}",
+    )
+    return ", ".join(words for words in told if words)
+
+
+def _sent_by(of: events.TorqueRecorded | events.ReadingRecorded) -> str:
+    return f" (from the {instrument(of.instrument, of.overdue)})" if of.instrument else ""
+
+
+def sent_by(of: Measured) -> str | None:
+    """Write what sent the value of an entry; None where it was said."""
+    if of.instrument is None:
+        return None
+    known = Instrument(
+        name=of.instrument, serial=of.instrument_serial, calibrated_until=of.calibrated_until
+    )
+    return f"from the {instrument(known, of.overdue)}"
+
+
 def _doubt(of: facts.WrenchDoubt, wrench: str) -> str:
     match of:
         case facts.OutOfCalibration():
@@ -519,6 +597,8 @@ def why(of: events.ValueQuestioned) -> str:
             return f"the assembly holds {parts(held)}"
         case facts.TakenAlready(), _:
             return f"{quantity(of.doubt.value, of.doubt.unit)} is recorded already"
+        case facts.CountNotSaid(), _:
+            return "scanned, and nobody said how many"
         case facts.OrderedAlready(), events.PartOrdered():
             there = candidate.parts.model_copy(update={"count": of.doubt.to_come})
             return f"{parts(there)} on order already"
@@ -553,6 +633,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{listing(signals)} to affirm"
         case facts.StepBefore():
             return f"step {item.number} first: {item.text}"
+        case facts.GroupToEnd():
+            return "group not ended"
         case facts.ConditionToAffirm():
             return f"to affirm: {item.condition}"
         case facts.QuestionToAnswer():
@@ -572,6 +654,11 @@ def outstanding(item: facts.Outstanding) -> str:
             if item.due is None:
                 return f"{item.purpose}, {duration(item.seconds)}, not started"
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
+        case facts.SecondCheckToMake():
+            who = f" than {listing(item.done_by)}" if item.done_by else ""
+            return (
+                f"second check by somebody other{who}" if who else "second check by somebody else"
+            )
 
 
 def _fails(of: facts.Failed) -> str:
@@ -600,6 +687,9 @@ def left(of: facts.Left) -> str:
             return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            where = f", at step {of.number}" if of.number is not None else ""
+            return f"customer to answer: {extra_work(of.work)}{where}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():

@@ -245,6 +245,11 @@ def grade(text: str, of: Thread) -> Grade:
     )
 
 
+def strongest(of: Thread) -> Grade:
+    """Return the strongest usual class for a thread: the measure where none is stated."""
+    return grade("8" if of.unified else "12.9", of)
+
+
 def proof_load(of: Thread, strength: Grade) -> Quantity:
     """Return the proof load in N: table stress area times proof stress (ISO 898-1, table 5)."""
     return units.quantity(of.table_area * strength.proof, "N")

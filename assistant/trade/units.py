@@ -46,7 +46,7 @@ class Unit:
 # torque written "ft lb" or "kg m", lb and kg are units of force. A fluid ounce without "imp" is the
 # US one.
 UNITS = (
-    Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "mN")),
+    Unit("N·m", "newton*meter", "N.m", "torque", ("newton metre", "newton meter", "m·N")),
     Unit("cN·m", "centinewton*meter", "cN.m", "torque"),
     Unit(
         "lbf·ft",
@@ -170,6 +170,16 @@ def _spellings() -> tuple[dict[str, Unit], dict[str, Unit]]:
 _EXACT, _FOLDED = _spellings()
 
 
+_HIDDEN = {
+    spelling: f"write N·m for newton metres; {spelling} is a multiple of the newton or a slip"
+    for spelling in ("mN", "Mn", "MN", "mn")
+} | {
+    f"M{rest}": f"write m{rest}, because a capital M means a million"
+    for rest in ("bar", "Bar", "V", "A")
+}
+"""Spellings that would be taken as one unit and may mean another, and what to write instead."""
+
+
 def find(text: str) -> Unit:
     """Return the unit of this name.
 
@@ -180,6 +190,9 @@ def find(text: str) -> Unit:
         AssistantError: there is no such unit; the message names the nearest one.
     """
     key = _squeeze(text)
+    hidden = _HIDDEN.get(text.strip())
+    if hidden is not None:
+        raise AssistantError(f"There is no unit {text.strip()!r} here: {hidden}.")
     unit = _EXACT.get(key) or _FOLDED.get(key.casefold())
     if unit is not None and (key or not text.strip()):
         return unit

@@ -104,6 +104,9 @@ def main() -> None:
     parser.add_argument(
         "--groups", nargs="+", type=int, default=list(range(len(GROUPS))), help="by place in GROUPS"
     )
+    parser.add_argument(
+        "--turn", type=int, default=0, help="begin with another noise, and other written phrases"
+    )
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tell", action="store_true", help="print every phrase that went wrong")
     chosen = parser.parse_args()
@@ -133,7 +136,7 @@ def _all(chosen: argparse.Namespace) -> Iterator[tuple[str, float | None, Counts
             pool.submit(heard, GROUPS[group], voice, first, decibels)
             for decibels in chosen.db
             for group in chosen.groups
-            for first, voice in enumerate(chosen.voices)
+            for first, voice in enumerate(chosen.voices, chosen.turn)
         ]
         for each in waiting:
             yield each.result()

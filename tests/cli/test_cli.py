@@ -36,7 +36,7 @@ def test_help_names_every_command_and_each_has_its_own() -> None:
     assert told.returncode == 0
     for command in (
         *("run", "resume", "demo", "jobs", "log", "report", "hear", "say", "check", "samples"),
-        *("sum", "verify", "export", "import", "listen", "orders"),
+        *("sum", "verify", "export", "import", "listen", "orders", "new", "preview"),
     ):
         assert f"    {command} " in told.stdout
         assert assistant(command, "--help").returncode == 0

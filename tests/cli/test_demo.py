@@ -1,4 +1,4 @@
-"""The demo: a whole job on real audio, and the record it leaves."""
+"""The demo's record, typed; and, slow, the whole job by voice from its recordings."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -14,13 +14,12 @@ from assistant.journal.store import Journal
 from assistant.procedure import reading
 from assistant.report import record as records
 from assistant.report.model import Record
+from tests.cli import demos
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("demo") / "out"
-    assert demo.run(out, True, "pocketsphinx", None, None) == 0
-    return out
+    return demos.typed(tmp_path_factory.mktemp("demo") / "out", demo.WRITTEN)
 
 
 @pytest.fixture(scope="module")
@@ -30,20 +29,6 @@ def history(folder: Path) -> tuple[events.Event, ...]:
 
 def of(history: tuple[events.Event, ...], kind: type) -> list:  # type: ignore[type-arg]
     return [event for event in history if isinstance(event, kind)]
-
-
-def _alike(words: str) -> str:
-    """Without what does not change the meaning: "newton metre", "newton metres"."""
-    return words.replace("metres", "metre")
-
-
-def test_every_phrase_was_heard_as_it_was_meant(history: tuple[events.Event, ...]) -> None:
-    heard = {e.turn: e.heard.words for e in history if e.heard is not None}
-    said = [_alike(part.text) for part in demo.script() if isinstance(part, demo.Said)]
-    # Questions leave no event, and a note's words are its clip.
-    left = iter(said)
-    for words in heard.values():
-        assert words == "" or _alike(words) in left, words
 
 
 def test_a_number_that_does_not_fit_is_questioned_and_corrected(
@@ -57,7 +42,7 @@ def test_a_number_that_does_not_fit_is_questioned_and_corrected(
     assert values == [("14", heard), *[("14", None)] * 4]
 
 
-def test_it_has_all_that_a_job_can_have(history: tuple[events.Event, ...], folder: Path) -> None:
+def test_it_has_all_that_a_job_can_have(history: tuple[events.Event, ...]) -> None:
     assert isinstance(history[-1], events.JobClosed)
     (left,) = history[-1].left
     assert isinstance(left, facts.SkippedStep)
@@ -69,11 +54,6 @@ def test_it_has_all_that_a_job_can_have(history: tuple[events.Event, ...], folde
     assert [e.name for e in of(history, events.SignedOn)] == ["Peter"]
     assert of(history, events.Withdrawn)
     assert len(of(history, events.StepDone)) >= 60
-    journal = Journal(folder / "journal.db")
-    for event in (*of(history, events.FindingRecorded), *of(history, events.NoteRecorded)):
-        assert event.heard is not None
-        assert event.heard.clip is not None
-        assert journal.clip(event.heard.clip).startswith(b"fLaC")
 
 
 def test_a_gate_holds_a_step_that_somebody_goes_to(history: tuple[events.Event, ...]) -> None:
@@ -205,13 +185,49 @@ def test_the_clock_moves_with_the_work() -> None:
     assert clock() == datetime(2031, 3, 6, 7, 30, tzinfo=UTC)
 
 
-def test_the_report_is_one_page_with_its_clips(folder: Path) -> None:
-    html = (folder / "report.html").read_text(encoding="utf-8")
-    assert html.count("data:audio/flac;base64,") == 3  # Two findings and a note.
-    assert "http://" not in html
-    assert "https://" not in html
-
-
 def test_another_run_does_not_write_over_the_first(folder: Path) -> None:
     with pytest.raises(AssistantError, match="there already"):
         demo.run(folder, True, "pocketsphinx", None, None)
+
+
+def _alike(words: str) -> str:
+    """Without what does not change the meaning: "newton metre", "newton metres"."""
+    return words.replace("metres", "metre")
+
+
+def _told(record: Record) -> dict[str, object]:
+    """What a record tells, without times, and without what was heard with it."""
+    summary = record.summary
+    return {
+        "orders": [(one.part, one.count, one.fitted) for one in record.orders],
+        "readings": [(one.name, one.value, one.stands) for one in record.readings],
+        "torques": [(one.fastener, one.value) for one in record.torques],
+        "nonconformities": [(one.kind, one.status) for one in record.nonconformities],
+        "parts": [(one.part, one.life) for one in record.parts],
+        "counts": (summary.done, summary.skipped, summary.applicable),
+    }
+
+
+@pytest.mark.slow
+def test_by_voice_it_is_the_same_job(tmp_path: Path, record: Record) -> None:
+    out = tmp_path / "out"
+    assert demo.run(out, True, "pocketsphinx", None, None) == 0
+    journal = Journal(out / "journal.db")
+    history = journal.events(1)
+    heard = {e.turn: e.heard.words for e in history if e.heard is not None}
+    said = [_alike(part.text) for part in demo.script() if isinstance(part, demo.Said)]
+    # Questions leave no event, and a note's words are its clip.
+    left = iter(said)
+    for words in heard.values():
+        assert words == "" or _alike(words) in left, words
+    spoken = records.build(history, procedure_of(history, 1), 1, seal=journal.seal(1))
+    assert _told(spoken) == _told(record)
+    kept = (*of(history, events.FindingRecorded), *of(history, events.NoteRecorded))
+    assert len(kept) == 3
+    for event in kept:
+        assert event.heard is not None and event.heard.clip is not None
+        assert journal.clip(event.heard.clip).startswith(b"fLaC")
+    html = (out / "report.html").read_text(encoding="utf-8")
+    assert html.count("data:audio/flac;base64,") == len(kept)
+    assert "http://" not in html
+    assert "https://" not in html

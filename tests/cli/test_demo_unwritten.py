@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
@@ -12,6 +11,7 @@ from assistant.dialogue.replaying import procedure_of
 from assistant.journal.store import Journal
 from assistant.report import record as records
 from assistant.report.model import Record
+from tests.cli import demos
 
 PHRASES = tuple(part for part in demo.script(demo.UNWRITTEN) if isinstance(part, demo.Said))
 
@@ -20,19 +20,7 @@ History = tuple[events.Event, ...]
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The same job with each phrase typed in place of its recording."""
-    out = tmp_path_factory.mktemp("demo") / "out"
-    text_of = {said.recording: said.text for said in PHRASES}
-
-    def play(bench, ears, files) -> None:  # type: ignore[no-untyped-def]
-        for file in files:
-            bench.typed(text_of[file])
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(demo.recordings, "play", play)
-        patch.setattr(demo.bench_ears, "build", lambda *_: SimpleNamespace(name="typed"))
-        assert demo.run(out, True, "pocketsphinx", None, None, demo.UNWRITTEN) == 0
-    return out
+    return demos.typed(tmp_path_factory.mktemp("demo") / "out", demo.UNWRITTEN)
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any, get_args
 
 from assistant.dialogue import events, facts
+from assistant.dialogue.instrument import Instrument
 
 AT = datetime(2031, 3, 4, 9, 30, tzinfo=UTC)
 _OF: dict[str, Any] = {"at": AT, "turn": 7, "step": "close", "by": "sam"}
@@ -22,6 +23,7 @@ OIL = facts.Parts(
     countable=False,
     amount=facts.Amount(value=Decimal("1.1"), unit="l"),
 )
+EXTRA_WORK = facts.ExtraWork(parts=BUSHES, condition="worn", place="drive side", needs="renew")
 HAZARD = facts.Hazard(signal="warning", text="The spring is under load.")
 REASONS = (
     *(facts.SkipReason(code=code) for code in facts.SKIP_CODES),
@@ -83,6 +85,8 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.ReadingToTake(name="bore"),
     facts.TorqueToRecord(fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m"),
     facts.BagToRecord(number=3),
+    facts.SecondCheckToMake(),
+    facts.SecondCheckToMake(done_by=("Ann", "Bob")),
     facts.TimeToPass(purpose="cure", seconds=600),
     facts.TimeToPass(purpose="cure", seconds=600, due=AT, left=90),
     facts.GateToPass(step="lock", number=1, text="Lock the supply out."),
@@ -96,6 +100,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
         facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
         for why in get_args(facts.Lacking)
     ),
+    facts.GroupToEnd(),
 )
 
 LEFT: tuple[facts.Left, ...] = (
@@ -127,6 +132,8 @@ LEFT: tuple[facts.Left, ...] = (
         parts=BUSHES,
         to_come=BUSHES.count,
     ),
+    facts.CustomerToAnswer(work=EXTRA_WORK, number=4),
+    facts.CustomerToAnswer(work=facts.ExtraWork(parts=BUSHES)),
     facts.PartsLeftOver(place="in the kit", parts=BUSHES),
     facts.PartsLeftOver(place="received", parts=BUSHES),
     facts.PartsLeftOver(place="off", parts=BUSHES),
@@ -164,6 +171,7 @@ READING = events.ReadingRecorded(
     wear=63,
     first_heard=facts.SaidValue(value=Decimal("25.1"), unit="mm"),
 )
+MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 1, 15))
 BAG = events.BagRecorded(
     **_OF, number=7, asked=1, within=False, contents=(BUSHES, OIL), first_heard=17
 )
@@ -174,6 +182,27 @@ MOVE = events.OrderMoved(
     count=2,
     state="fitted",
     first_heard=facts.Moved(count=3, state="fitted"),
+)
+
+_ASKED = facts.EventRef(turn=5, place=0)
+CUSTOMER = (
+    events.CustomerAsked(**_OF, of=facts.EventRef(turn=3, place=0), work=EXTRA_WORK),
+    *(
+        events.CustomerAnswered(
+            **_OF,
+            of=_ASKED,
+            about=facts.EventRef(turn=3, place=0),
+            work=facts.ExtraWork(parts=BUSHES),
+            answer=answer,
+            name=name,
+            note=note,
+        )
+        for answer, name, note in (
+            ("agrees", "Mrs Hale", "their order 77"),
+            ("declines", "Mrs Hale", None),
+            ("waiting", None, None),
+        )
+    ),
 )
 
 PICTURE = events.PictureTaken(
@@ -202,6 +231,8 @@ QUESTIONED = (
     _asked(MOVE, facts.NotReceived(received=0)),
     _asked(MOVE, facts.NotReceived(received=1)),
     _asked(READING, facts.TakenAlready(value=Decimal("25.01"), unit="mm"), may_affirm=False),
+    _asked(MOVE.model_copy(update={"state": "received"}), facts.CountNotSaid()),
+    _asked(READING.model_copy(update={"instrument": MICROMETER}), facts.OutsideLimits()),
     _asked(READING, facts.OutsideLimits(), replaces=facts.EventRef(turn=3, place=1)),
 )
 
@@ -233,7 +264,17 @@ EVENTS: tuple[events.Event, ...] = (
         threads="dry",
     ),
     events.TorqueSet(**_OF, name="bolt", plural="bolts", value=Decimal(25), unit="N·m"),
+    events.LockerApplied(**_OF, name="bolt", plural="bolts", strength="medium"),
     events.BuildUpBegun(**_OF),
+    events.GroupBegun(**_OF),
+    events.GroupEnded(**_OF, parts=(BUSHES, facts.Parts(name="end plate", count=1))),
+    events.BuildOrderSaid(
+        **_OF,
+        goes="close",
+        before="close",
+        parts=BUSHES,
+        before_parts=facts.Parts(name="end plate", count=1),
+    ),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
     TORQUE,
@@ -242,6 +283,20 @@ EVENTS: tuple[events.Event, ...] = (
     TORQUE.model_copy(update={"as_one": True}),
     events.BoltCalled(**_OF, fastener="long bolt", stage=1, bolt=4, place=2, of=6),
     READING,
+    TORQUE.model_copy(update={"instrument": MICROMETER}),
+    READING.model_copy(update={"instrument": MICROMETER}),
+    READING.model_copy(update={"instrument": Instrument(name="dial gauge two")}),
+    events.ValueSent(
+        **_OF,
+        value=Decimal("25.01"),
+        unit="mm",
+        instrument=MICROMETER,
+        readings=("bore", "shaft"),
+        fasteners=("long bolt",),
+    ),
+    events.ValueSent(
+        **_OF, value=Decimal("25.01"), instrument=MICROMETER, readings=("bore", "shaft")
+    ),
     READING.model_copy(update={"within": True, "too_close": True, "wear": None}),
     events.ValueWorkedOut(
         **_OF, name="clearance", value=Decimal("0.06"), unit="mm", limits=MM, within=False
@@ -298,6 +353,9 @@ EVENTS: tuple[events.Event, ...] = (
     events.FindingRecorded(**_OF, part="bush", count=2, plural="bushes", condition="worn"),
     events.NoteRecorded(**_OF, text="the gasket was glued in"),
     events.NoteRecorded(**_OF),
+    *CUSTOMER,
+    events.ReadyForCheck(**_OF),
+    events.SecondChecked(**_OF, done_by=("Ann", "Bob")),
     PICTURE,
     PICTURE.model_copy(update={"at_desk": True}),
     events.QuestionAnswered(**_OF, question="shaft", answer="keyed shaft"),

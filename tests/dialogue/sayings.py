@@ -7,7 +7,7 @@ the present step, the right numbers, and wrong ones. `due` is what a good techni
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import get_args
 
@@ -16,6 +16,7 @@ from hypothesis.strategies import SearchStrategy
 
 from assistant.audio.manner import Change
 from assistant.dialogue import events, facts, intents, outstanding_work
+from assistant.dialogue.instrument import Instrument
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.state import Mode, State
 from assistant.dialogue.withdrawal import place_of
@@ -45,6 +46,8 @@ def correction(state: State) -> Saying:
         intents.Supply,
         intents.Finding,
         intents.Chosen,
+        intents.PutBefore,
+        intents.ThreadLocker,
     )
     said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
     return some.builds(intents.Correction, said)
@@ -135,7 +138,7 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.PLACING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")
@@ -157,6 +160,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.GoTo(number)
         case outstanding_work.FailureToSettle(failure=failure):
             return _settled(state, failure, now)
+        case outstanding_work.GroupToEnd():
+            return intents.EndGroup()
         case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
@@ -174,6 +179,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Order(lack.key.name, lack.count)
         case outstanding_work.TimeToPass():
             return intents.StartTimer()
+        case outstanding_work.SecondCheckToMake():
+            return _checked(state)
         case other:
             raise AssertionError(f"nobody knows what to say to {other}")
 
@@ -190,6 +197,21 @@ def _further(state: State, now: datetime) -> intents.Intent:
     if bolts:
         return intents.Removed("long bolt", "long bolts", 6)
     return intents.Removed("gasket", "gaskets")
+
+
+def _checked(state: State) -> intents.Intent:
+    """Return what leads to the second check of a step, of which nothing else is outstanding."""
+    did = [event.by for event in outstanding_work.done_here(state, state.step)]
+    if not did:
+        return intents.Next()
+    if state.technician is None:
+        return intents.SignOn("Ann")
+    if None in did:
+        return intents.Rework(state.number)
+    other = next((name for name in ("Ann", "Bob") if name not in did), None)
+    if other is None:
+        return intents.Rework(state.number)  # Both have worked on it.
+    return intents.SecondCheck() if state.technician == other else intents.SignOn(other)
 
 
 def _settled(state: State, failure: Nonconformity, now: datetime) -> intents.Intent:
@@ -255,6 +277,30 @@ def _reading(state: State) -> Saying:
     right = _bad_or_good([_good(r) for r in state.step.readings])
     slip = some.none() | some.sampled_from(_NUMBERS)
     return some.builds(intents.Reading, right, _units(), some.sampled_from(names), slip)
+
+
+MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 1, 15))
+_INSTRUMENTS = (MICROMETER, Instrument(name="torque wrench"))
+
+
+def _sent(state: State) -> Saying:
+    right = [target.value for target in state.targets()]
+    right += [_good(reading) for reading in state.step.readings]
+    by = some.sampled_from(_INSTRUMENTS)
+    return some.builds(intents.Sent, _bad_or_good(right), _units(), by)
+
+
+def _which(state: State) -> Saying:
+    names = [reading.name for reading in state.step.readings]
+    names += [tighten.fastener for tighten in state.step.tighten]
+    return some.builds(intents.Which, some.sampled_from([*names, "gizmo"]))
+
+
+def _number(state: State) -> Saying:
+    unwritten = state.procedure.unwritten
+    parts = (*state.procedure.parts, *(unwritten.kit if unwritten else ()))
+    numbers = [part.number for part in parts if part.number]
+    return some.builds(intents.ScannedNumber, some.sampled_from([*numbers, "X-0"]))
 
 
 def _value(state: State) -> Saying:
@@ -330,7 +376,7 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.HandOver: _always(intents.HandOver()),
     intents.AskLastTime: _always(intents.AskLastTime()),
     intents.WhoIsHere: _always(intents.WhoIsHere()),
-    intents.Help: _always(intents.Help()),
+    intents.Help: lambda state: some.builds(intents.Help, some.booleans()),
     intents.Ask: lambda state: some.builds(
         intents.Ask,
         some.sampled_from(list(intents.Topic)),
@@ -354,6 +400,12 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.NextBolt: _always(intents.NextBolt()),
     intents.Reading: _reading,
     intents.Again: _always(intents.Again()),
+    intents.Sent: _sent,
+    intents.Which: _which,
+    intents.ScannedTag: lambda state: some.builds(
+        intents.ScannedTag, some.sampled_from([1, 2, 9]), some.booleans()
+    ),
+    intents.ScannedNumber: _number,
     intents.WhatFailed: _always(intents.WhatFailed()),
     intents.Retest: _always(intents.Retest()),
     intents.Rework: lambda state: some.builds(intents.Rework, some.none() | _step_number(state)),
@@ -363,6 +415,8 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
+    intents.SecondCheck: _always(intents.SecondCheck()),
+    intents.AskCustomer: _always(intents.AskCustomer()),
     intents.Photo: _always(intents.Photo()),
     intents.PictureReady: lambda state: some.builds(
         intents.PictureReady,
@@ -405,6 +459,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
     intents.Removed: lambda state: _REMOVED,
     intents.Recount: lambda state: some.builds(intents.Recount, some.sampled_from([0, 1, 5])),
+    intents.SomeOf: lambda state: some.builds(
+        intents.SomeOf, some.sampled_from([0, 1, 4, 6]), some.sampled_from([2, 6])
+    ),
     intents.Rename: lambda state: some.builds(
         intents.Rename, some.just("upper cover"), some.just("upper covers")
     ),
@@ -426,6 +483,14 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.ThreadLocker: lambda state: some.builds(
+        intents.ThreadLocker, some.sampled_from(get_args(facts.LockerStrength))
+    ),
+    intents.PlayNote: _always(intents.PlayNote()),
+    intents.StartGroup: _always(intents.StartGroup()),
+    intents.EndGroup: _always(intents.EndGroup()),
+    intents.PutBefore: lambda state: some.builds(intents.PutBefore, _off(state), _off(state)),
+    intents.NotYet: _always(intents.NotYet()),
     intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),
     intents.Resume: _always(intents.Resume()),

@@ -240,3 +240,23 @@ def test_what_events_keep_of_units(hands: Hands) -> None:
     )
     assert (shaft.unit, shaft.asked_unit) == ("thou", "mm")
     assert (bore.unit, bore.asked_unit) == ("mm", None)
+
+
+def test_what_words_tells_what_fits_and_more_words_the_rest(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "journal.db")
+    always = (
+        "At any time: say again, what is left, note, or disregard. For the rest, say more words."
+    )
+    assert hands.say("what words") == f"Here, say affirm or bag one. {always}"
+    hands.say("affirm")
+    assert hands.say("what words") == f"Here, say bag one. {always}"
+    hands.say("bag one")
+    assert hands.say("what words") == f"Here, say next step. {always}"
+    hands.say("next step")
+    told = hands.say("what words")
+    assert told.startswith("Here, say ") and "splined shaft" in told
+    rest = hands.say("more words")
+    assert "order two drain plugs" in rest and len(rest.split()) > 60
+    before = hands.bench.state
+    hands.say("what words", "more words")
+    assert hands.bench.state == before

@@ -24,7 +24,14 @@ from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import AUDIO
 
 NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
-UNSAID = {intents.Tick, intents.PictureReady, intents.PictureFailed}
+UNSAID = {
+    intents.Tick,
+    intents.PictureReady,
+    intents.PictureFailed,
+    intents.Sent,
+    intents.ScannedTag,
+    intents.ScannedNumber,
+}
 PROCEDURE = reading.parse(SMALL, "small.yaml")
 
 
@@ -64,10 +71,11 @@ def test_a_declaration_is_complete(command: Command) -> None:
         assert command.corrects in command.records
 
 
-def test_every_event_is_recorded_by_a_command_or_by_opening_a_job() -> None:
+def test_every_event_is_recorded_by_a_command_by_opening_a_job_or_at_the_desk() -> None:
     declared = {kind for c in COMMANDS for kind in (*c.records, *c.progress, *c.other)} | {
         events.JobOpened,
         events.JobTakenUp,
+        events.CustomerAnswered,
     }
     every = set(get_args(get_args(events.Event)[0]))
     assert declared == every
@@ -100,6 +108,13 @@ def test_every_mode_tells_what_can_be_said(mode: Mode) -> None:
     told = wording.help.what_can_be_said(mode, RULEBOOK.examples(mode))
     assert len(told.split()) >= 3
     assert not any(sign.isdigit() for sign in told)
+
+
+def test_where_an_answer_is_waited_for_only_the_answers_are_told() -> None:
+    told = wording.help.what_can_be_said(Mode.CLOSING, RULEBOOK.examples(Mode.CLOSING))
+    assert told == "Say affirm, negative or disregard."
+    at_work = wording.help.what_can_be_said(Mode.WORKING, RULEBOOK.examples(Mode.WORKING))
+    assert "next step" in at_work and "affirm" not in at_work and "removed" not in at_work
 
 
 def test_every_command_has_a_recording_that_means_it() -> None:

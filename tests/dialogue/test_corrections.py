@@ -228,6 +228,19 @@ def test_a_correction_from_another_step_says_which_it_is_about(hands: Hands) -> 
     assert getattr(corrected, "step", None) == "cover"
 
 
+def test_a_value_that_is_refused_while_going_through_leaves_the_rest_to_go_through(
+    hands: Hands,
+) -> None:
+    go_to(hands, HOLD)
+    assert "I heard four zero" in hands.say("correction step six", "4 0")
+    said = hands.say("negative")
+    assert "Nothing changed" in said
+    assert "Step six: cover bolt, pass one of two, tightened one two" in said
+    assert "pass two of two" in hands.say("affirm")
+    hands.say("2 4 point 5")
+    assert torques(hands) == [Decimal(12), Decimal("24.5")]
+
+
 def test_going_through_a_step_changes_nothing_by_itself(hands: Hands) -> None:
     go_to(hands, HOLD)
     history = hands.bench.state.of_job(events.TorqueRecorded)

@@ -11,6 +11,7 @@ from tests.bench_helpers import SMALL, Hands
 
 WARNED = SMALL.replace(
     "parts:\n",
+    "affirm: caution\n"
     "hazards:\n"
     "  - {signal: caution, say: Wear gloves.}\n"
     "  - {signal: danger, say: The motor can start by itself.}\n"
@@ -91,6 +92,27 @@ def test_a_step_without_hazards_asks_for_those_of_the_procedure(tmp_path: Path) 
     assert " ".join(hands.notes.replies).endswith("Caution. Wear gloves. Affirm that you heard.")
     hands.say("affirm")
     assert heard(hands) == [(None, ["danger", "caution"], "sam")]
+
+
+def test_cautions_are_told_and_not_asked_about_where_the_shop_wants_no_more(
+    tmp_path: Path,
+) -> None:
+    hands = Hands(tmp_path / "journal.db", WARNED.replace("affirm: caution\n", ""))
+    opened = " ".join(hands.notes.replies)
+    assert opened.index("Caution. Wear gloves.") < opened.index("Danger. The motor can start")
+    assert opened.endswith("Warning. The spring is under load. Affirm that you heard.")
+    hands.say("affirm")
+    assert heard(hands) == [(None, ["danger"], "sam"), ("open", ["warning"], "sam")]
+
+
+def test_a_step_with_a_caution_alone_is_read_with_it(tmp_path: Path) -> None:
+    text = SMALL.replace("signal: warning, say: The spring", "signal: caution, say: The spring")
+    hands = Hands(tmp_path / "journal.db", text)
+    opened = " ".join(hands.notes.replies)
+    assert "Caution. The spring is under load." in opened
+    assert "Affirm" not in opened
+    assert hands.say("bag one", "next step").startswith("Step two")
+    assert "Caution. The spring is under load." in hands.say("go to step one", "what hazards")
 
 
 # Gates

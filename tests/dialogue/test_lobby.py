@@ -270,3 +270,10 @@ def test_nothing_that_is_meant_trips_it() -> None:
                 assert not decision.events
                 begun = [e.procedure for e in decision.effects if isinstance(e, BeginJob)]
                 assert not begun or (isinstance(second, intents.Affirm) and begun == [then.chosen])
+
+
+def test_the_only_procedure_is_meant_where_none_is_named() -> None:
+    only = Lobby(procedures=(("box", "gearbox"),))
+    asked, decision = between.decide(only, between.NewJob())
+    assert asked.chosen == "box"
+    assert [reply.text for reply in decision.replies] == ["New job, box. Affirm?"]

@@ -142,6 +142,14 @@ def test_an_order_before_the_finding_counts_as_well(hands: Hands) -> None:
     )
 
 
+@pytest.mark.parametrize(("cancelled", "condemned"), [("one", 1), ("two", 0)])
+def test_a_damaged_part_is_condemned_where_one_of_its_order_still_stands(
+    hands: Hands, cancelled: str, condemned: int
+) -> None:
+    hands.say(*STRIP, "order two impellers", f"impellers cancelled {cancelled}", "impeller cracked")
+    assert at(hands, "impeller").get("condemned", 0) == condemned
+
+
 def test_of_several_that_are_missing_only_the_rest_is_to_be_ordered(hands: Hands) -> None:
     hands.say(*STRIP, "three plate screws missing", "order one plate screw")
     said = hands.say("what failed")

@@ -1,4 +1,4 @@
-"""Warnings about bags whose contents do not add up."""
+"""Bags whose contents do not add up."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from assistant.cli import main as cli
-from assistant.procedure import bags, reading
+from assistant.procedure import bags, reading, routes
+from assistant.procedure.model import Procedure
+from assistant.procedure.problems import Fault
 from tests.bench_helpers import SMALL
 
 BAGGED = "{name: plate bolt, count: 4, thread: M6}"
@@ -15,8 +17,12 @@ SHORT = "{name: short bolt, count: 2, thread: M8}"
 KEY = "        say: Take out the key.\n"
 
 
+def found(procedure: Procedure) -> list[Fault]:
+    return [*bags.unopened(procedure), *bags.unequal(procedure)]
+
+
 def told(text: str) -> list[str]:
-    return [what for _, what in bags.warnings(reading.parse(text, "box.yaml"))]
+    return [what for _, what in found(reading.parse(text, "box.yaml"))]
 
 
 @pytest.mark.parametrize(
@@ -79,20 +85,20 @@ def test_those_that_are_replaced_may_stay_in_the_bag() -> None:
     text = text.replace("long bolt, count: 2,", "long bolt, count: 2, new: true,")
     assert told(text) == []  # Two long ones stay in the bag, and two go back as short ones.
     (found,) = told(text.replace("count: 4", "count: 3"))
-    assert found == "bag 1: 1 long bolt put in and not renewed, 2 short bolt taken out"
+    assert found.startswith("bag 1: 1 long bolt put in and not renewed, 2 short bolt taken out. ")
 
 
-def test_it_is_a_warning_at_its_line_and_the_check_passes(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+def test_it_is_an_error_at_its_line_and_the_check_fails(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     path = tmp_path / "box.yaml"
     text = SMALL.replace(SHORT, SHORT.replace("2", "1"))
     path.write_text(text, encoding="utf-8")
-    assert cli.main(["check", str(path)]) == 0
+    assert cli.main(["check", str(path)]) == 2
     line = next(n for n, row in enumerate(text.splitlines(), 1) if "from_bag: 1" in row)
     assert (
-        f"{path}:{line}: warning: bag 1: 4 plate bolt put in and not renewed, "
-        "2 long bolt and 1 short bolt taken out." in capsys.readouterr().out
+        f"{path}:{line}: from_bag: bag 1: 4 plate bolt put in and not renewed, "
+        "2 long bolt and 1 short bolt taken out." in caplog.text
     )
 
 
@@ -126,5 +132,5 @@ def test_the_bound_is_on_steps_and_fasteners_of_all_routes_together(
     giver, taker = (procedure.steps[procedure.index(name)] for name in ("open", "close"))
     # Ten steps; one part and one kind of fastener go in, and two kinds come out.
     assert len(procedure.steps) == 10
-    monkeypatch.setattr(bags, "_MOST_LOOKED_AT", bound * (10 + 2 + 2))
-    assert len(list(bags._ways(procedure, [giver, taker]))) == ways
+    monkeypatch.setattr(routes, "_MOST_LOOKED_AT", bound * (10 + 2 + 2))
+    assert len(list(routes.ways(procedure, [giver, taker]))) == ways

@@ -37,7 +37,7 @@ def line_of(text: str, part: str) -> int:
         ("from_bag: 1", "from_bag: 3", "no earlier step puts anything into bag 3"),
         ("signal: warning", "signal: beware", "warning"),
         ("fastener: long bolt", "fastener: lang bolt", "did you mean 'long bolt'"),
-        ("name: circlip", "name: circlip 2", "numbers spelt out"),
+        ("name: circlip", "name: circlip n.2", "words to be said aloud"),
         ("of: clearance", "of: clearence", "did you mean 'clearance'"),
         ("purpose: cure, time: 10 min", "purpose: cure, time: 10 mm", "expected a time"),
         ("strength: medium", "strength: mighty", "'medium'"),
@@ -118,6 +118,7 @@ revision: A
 equipment: {kind: test box}
 wrenches:
   - {name: small wrench, least: 5 N·m, most: 25 N·m, graduation: 0.5 N·m}
+  - {name: large wrench, least: 40 N·m, most: 200 N·m, graduation: 1 N·m}
 stages:
   - name: Build-up
     steps:
@@ -151,14 +152,12 @@ def warnings_of(folder: Path, text: str) -> list[str]:
     ("right", "wrong", "expected"),
     [
         ("", "", None),
-        # 44 N·m on a dry M8 8.8 is 27.5 kN; proof is 21.2 kN (ISO 898-1: 36.6 mm² by 580 MPa).
-        ("torque: 24 N·m, order", "torque: 44 N·m, order", "pass the proof load of M8 8.8"),
         # A third of 0.75 of proof is 5.3 kN, which takes 8.5 N·m.
         ("torque: 24 N·m, order", "torque: 8 N·m, order", "too low for M8 8.8"),
         # 30 - 12 - 1.6 = 16.4 mm goes in.
         ("length: 30 mm", "length: 34 mm", "bottoms before it clamps"),
         ("length: 30 mm", "length: 20 mm", "too short"),
-        ("torque: 24 N·m, order", "torque: 26 N·m, order", "outside the good range of small"),
+        ("wrench: small wrench}", "wrench: large wrench}", "small wrench suits"),
     ],
 )
 def test_sums_that_come_out_badly_are_warnings(
@@ -173,12 +172,30 @@ def test_sums_that_come_out_badly_are_warnings(
     assert any(one.startswith(f":{line}: warning: ") and expected in one for one in found), found
 
 
+def refused(folder: Path, text: str) -> str:
+    with pytest.raises(reading.ProcedureError) as caught:
+        warnings_of(folder, text)
+    return str(caught.value)
+
+
+def test_a_torque_past_proof_load_is_refused(tmp_path: Path) -> None:
+    # 44 N·m on a dry M8 8.8 is 27.5 kN; proof is 21.2 kN (ISO 898-1: 36.6 mm² by 580 MPa).
+    text = COVER.replace("24 N·m", "44 N·m").replace(", wrench: small wrench", "")
+    assert "shop.yaml:17: torque: cover bolt: " in refused(tmp_path, text)
+    assert "pass the proof load of M8 8.8" in refused(tmp_path, text)
+    # Without a class, the strongest usual one is the measure: 970 MPa by 36.6 mm² takes 56.8 N·m.
+    unstated = text.replace('grade: "8.8", ', "")
+    assert warnings_of(tmp_path, unstated) == []
+    assert "56.8 N·m is the most" in refused(tmp_path, unstated.replace("44 N·m", "58 N·m"))
+
+
 def test_thread_locker_and_angle_change_what_a_torque_gives(tmp_path: Path) -> None:
     # 30 N·m is 0.88 of proof dry, and 1.18 with the thread-locker wet.
     text = COVER.replace("24 N·m", "30 N·m").replace(", wrench: small wrench", "")
+    text = text.replace("least: 40", "least: 20").replace("most: 200", "most: 100")
     assert warnings_of(tmp_path, text) == []
     locked = text.replace("order: star", "locker: {strength: low}")
-    assert "proof load" in warnings_of(tmp_path, locked)[0]
+    assert "proof load" in refused(tmp_path, locked)
     # A torque before an angle is low on purpose.
     angled = COVER.replace("24 N·m", "8 N·m").replace("order: star", "angle: 90 deg")
     assert warnings_of(tmp_path, angled) == []
@@ -216,7 +233,7 @@ def test_a_thread_may_be_left_out_where_nothing_is_worked_out_from_it(tmp_path: 
 
 def test_a_torque_on_threads_of_which_nothing_is_stated_is_not_checked(tmp_path: Path) -> None:
     strained = COVER.replace("torque: 24 N·m", "torque: 24.5 N·m").replace("M8", "M6")
-    assert "proof" in " ".join(warnings_of(tmp_path, strained))
+    assert "proof" in refused(tmp_path, strained)
     unknown = strained.replace("order: star", "order: star, lubricated: not stated")
     assert "proof" not in " ".join(warnings_of(tmp_path, unknown))
 
@@ -245,6 +262,9 @@ def test_loosening_is_checked() -> None:
 def test_a_swapped_pair_of_lengths_is_caught(tmp_path: Path) -> None:
     winch = reading.find("winch-gearbox").read_text(encoding="utf-8")
     swapped = re.sub(r"length: (55|30) mm\n", lambda m: f"length: {85 - int(m[1])} mm\n", winch)
+    assert "M8 55 mm goes into bag 5, and M8 30 mm comes out" in refused(tmp_path, swapped)
+    # Where they were swapped at strip-down as well, their lengths in the holes still tell.
+    swapped = re.sub(r"length: (55|30) mm", lambda m: f"length: {85 - int(m[1])} mm", winch)
     found = " ".join(warnings_of(tmp_path, swapped))
     assert "long bolt: The bolt is too short" in found
     assert "short bolt: The bolt bottoms before it clamps" in found

@@ -13,6 +13,7 @@ import zxingcpp
 
 from assistant.cli.main import main
 from assistant.dialogue import state as job_state
+from assistant.dialogue import tag_codes
 from assistant.errors import AssistantError
 from assistant.report import document, tags
 from tests.bench_helpers import Hands
@@ -112,7 +113,7 @@ def test_a_bag_by_another_number_is_the_one_that_was_used(tmp_path: Path) -> Non
     hands.say("affirm", "bag seven", "affirm")
     (tag,) = _of(hands)
     assert (tag.bag, tag.contents) == (7, "4 plate bolts")
-    assert tags.scanned(tag.code) == (UID, 7)
+    assert tag_codes.scanned(tag.code) == (UID, 7)
 
 
 def test_one_bag_and_labels_that_are_used(made: list[tags.Tag]) -> None:
@@ -135,7 +136,7 @@ def test_a_bag_that_is_not_there_is_named(tmp_path: Path) -> None:
 )
 def test_another_code_is_refused(text: str) -> None:
     with pytest.raises(AssistantError):
-        tags.scanned(text)
+        tag_codes.scanned(text)
 
 
 def test_what_is_too_long_for_a_label_says_so_and_nothing_is_markup(made: list[tags.Tag]) -> None:
@@ -159,6 +160,6 @@ def test_the_command(overhaul: Overhaul, tmp_path: Path) -> None:
     assert out.read_text(encoding="utf-8").count("<article") == 8
     options = ["--sheet", "letter-3x10", "--bag", "4", "--bag", "5", "--skip", "3"]
     assert main(["tags", "1", "--pdf", str(pdf), *options, *where]) == 0
-    assert {tags.scanned(text)[1] for text, _, _ in _scanned(pdf.read_bytes())} == {4, 5}
+    assert {tag_codes.scanned(text)[1] for text, _, _ in _scanned(pdf.read_bytes())} == {4, 5}
     assert main(["tags", "1", "--sheet", "a9", *where]) == 2
     assert main(["tags", "1", "--bag", "77", *where]) == 2

@@ -14,9 +14,13 @@ from assistant.dialogue.wording.quantities import (
     sentence,
     several,
 )
+from assistant.procedure.model import Procedure
 
 SAMPLE = "This is an invented sample. Do not work from it."
 DRAFT = "This is a draft that nobody has approved."
+UNAPPROVED = "Nobody has approved this revision."
+PRACTICE = "This is practice. Nothing that is said is kept, and nothing counts."
+PRACTICE_OVER = "That was practice. Nothing of it was kept."
 CARE = "The maker's current data, local codes and licensed practice come before what I read out."
 CLOSED = "Job closed."
 STAYS_OPEN = "The job stays open."
@@ -25,6 +29,18 @@ STAYS_OPEN = "The job stays open."
 def opened(title: str, number: int) -> str:
     """Word a job that begins: its title and how many steps it has."""
     return sentence(f"{title}, {several(number, 'step')}")
+
+
+def standing(procedure: Procedure) -> str | None:
+    """Word what is to be known of a text before anybody works from it; None for one that is
+    approved, and where there is none.
+    """
+    if procedure.unwritten is not None or procedure.approved:
+        return None
+    if procedure.draft:
+        return DRAFT
+    # Whoever hears that it is invented need not be told that nobody stands for it.
+    return None if procedure.sample else UNAPPROVED
 
 
 def taken_up(title: str, seconds: float) -> str:

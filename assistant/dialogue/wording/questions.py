@@ -6,7 +6,15 @@ from collections.abc import Sequence
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.wording import record, steps
-from assistant.dialogue.wording.quantities import are, count, limits, quantity, sentence, unit_of
+from assistant.dialogue.wording.quantities import (
+    are,
+    count,
+    figures,
+    limits,
+    quantity,
+    sentence,
+    unit_of,
+)
 
 AFFIRM_HEARD = "Affirm that you heard."
 AFFIRM_OR_NEGATIVE = "Affirm or negative?"
@@ -20,13 +28,23 @@ def value(of: events.ValueQuestioned) -> str:
         there = quantity(of.doubt.value, of.doubt.unit)
         name = of.candidate.name if isinstance(of.candidate, events.ReadingRecorded) else ""
         return (
-            f"I heard {record.heard(of)}. {sentence(f'{name} is recorded as {there}')} "
+            f"{_came(of)}. {sentence(f'{name} is recorded as {there}')} "
             "Say again for a further reading, or correction and the value."
         )
     if isinstance(of.doubt, facts.OrderedAlready):
-        return f"I heard {record.heard(of)}. {_why(of)} Affirm to order more, or say negative."
+        return f"{_came(of)}. {_why(of)} Affirm to order more, or say negative."
+    if isinstance(of.doubt, facts.CountNotSaid):
+        return f"Scanned: {record.heard(of)}. All of them? Affirm, or say how many."
     way = "Affirm, or say correction." if of.may_affirm else "Say correction."
-    return f"I heard {record.heard(of)}. {_why(of)} {way}"
+    return f"{_came(of)}. {_why(of)} {way}"
+
+
+def _came(of: events.ValueQuestioned) -> str:
+    """Word what was heard, or what an instrument sent."""
+    instrument = getattr(of.candidate, "instrument", None)
+    if instrument is None:
+        return f"I heard {record.heard(of)}"
+    return f"The {figures(instrument.name)} sent {record.heard(of)}"
 
 
 def _why(of: events.ValueQuestioned) -> str:

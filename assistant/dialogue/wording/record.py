@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
-from assistant.dialogue.wording import failures, pieces, remaining, steps
+from assistant.dialogue.instrument import Instrument
+from assistant.dialogue.wording import customer, failures, pieces, remaining, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -33,21 +34,33 @@ def event(of: events.Base) -> str:
         case events.ReadingRecorded():
             worn = "" if of.wear is None else f", worn {percent(of.wear)}"
             value = in_both(of.value, of.unit, of.asked_unit)
-            return f"{of.name}{_taken(of.taken)} {value}{beyond(of)}{worn}"
+            return f"{of.name}{_taken(of.taken)} {value}{beyond(of)}{worn}{_sent_by(of)}"
         case events.ValueWorkedOut():
             return f"{of.name} comes to {quantity(of.value, of.unit)}{beyond(of)}"
         case events.LeakJudged():
             return _leak_test(of)
         case events.FluidMeasured():
             return _fluid(of)
+        case events.ReadyForCheck():
+            return "ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{steps.parts(of.parts)} off"
         case events.PieceChanged():
             return _piece(of)
         case events.TorqueSet():
             return f"torque for {of.plural}, {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}, {pieces.locker(of.strength)}"
         case events.BuildUpBegun():
             return "build up begun"
+        case events.GroupBegun():
+            return "group started"
+        case events.GroupEnded():
+            return f"group ended, {steps.all_of(of.parts)}" if of.parts else "group ended"
+        case events.BuildOrderSaid():
+            return pieces.before_words(of.parts, of.before_parts)
         case events.RetestBegun():
             return f"retest of {_results(of.results)}"
         case events.ReworkBegun():
@@ -73,6 +86,8 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{steps.parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked() | events.CustomerAnswered():
+            return customer.event(of)
         case events.KitOpened():
             return "kit check"
         case events.KitItemChecked():
@@ -124,6 +139,8 @@ def event(of: events.Base) -> str:
             return f"dropped: {_ASKED[of.asked]}"
         case events.CloseAsked():
             return "asked to close the job"
+        case events.ValueSent():
+            return f"sent: {quantity(of.value, of.unit)}{_from(of.instrument)}"
         case events.SkipAsked():
             return "asked to skip the step"
         case events.NoteOpened():
@@ -145,6 +162,7 @@ _ASKED: dict[events.Asked, str] = {
     "kit check": "the rest of the kit check",
     "concession": "the concession",
     "review": "going through what was recorded",
+    "value sent": "the value that was sent",
 }
 
 
@@ -198,7 +216,20 @@ def _torque(of: events.TorqueRecorded) -> str:
     stage += _taken(of.taken)
     if of.at_nut:
         value += " at the nut"
-    return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{one}{over}{but}"
+    return f"{of.fastener}{stage} {steps.tightened(of.unit)} {value}{one}{over}{but}{_sent_by(of)}"
+
+
+def _sent_by(of: events.TorqueRecorded | events.ReadingRecorded) -> str:
+    """Word what sent a value, and that its calibration had run out; nothing where it was said."""
+    if of.instrument is None:
+        return ""
+    until = of.instrument.calibrated_until
+    over = f", out of calibration since {date(until)}" if until and of.overdue else ""
+    return f"{_from(of.instrument)}{over}"
+
+
+def _from(instrument: Instrument) -> str:
+    return f", from the {figures(instrument.name)}"
 
 
 def _taken(of: facts.Taken | None) -> str:

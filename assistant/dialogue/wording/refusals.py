@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from assistant.dialogue import facts, intents
 from assistant.dialogue.wording import remaining, steps
 from assistant.dialogue.wording.quantities import count, figures, sentence
+from assistant.grammar import nouns
 
 JOB_CLOSED = "This job is closed. Nothing more is recorded."
 BARE_NUMBER = "I heard a number alone. Say tightened or reading before it."
@@ -49,6 +50,12 @@ def nothing_to_affirm(outstanding: Sequence[facts.Outstanding]) -> str:
     if not outstanding:
         return "Nothing is waiting for an answer. Say next step when ready."
     return f"Nothing is waiting for an answer. {remaining.told(outstanding)}"
+
+
+def how_many(name: str, condition: str) -> str:
+    """Refuse a finding of several without their number."""
+    said = f"two {nouns.plural(name)} {condition}"
+    return f"I do not know how many there are. Say the number with it, such as {said}."
 
 
 def see_to_it(number: int) -> str:
