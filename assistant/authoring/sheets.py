@@ -14,6 +14,7 @@ from typing import Any
 from assistant.authoring import cells, layout
 from assistant.authoring.layout import Column, Further, Record
 from assistant.procedure.model import Model, Procedure, Quantity
+from assistant.procedure.problems import Problem
 
 Tree = dict[str, Any]
 """A procedure as plain maps, lists and values, as its file has it."""
@@ -64,7 +65,7 @@ def _tree(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def laid_out(procedure: Procedure, checked: Sequence[str] = ()) -> tuple[Sheet, ...]:
+def laid_out(procedure: Procedure, checked: Sequence[Problem] = ()) -> tuple[Sheet, ...]:
     """Return the sheets of a procedure, that of the steps first, and what `check` says of it.
 
     Raises AssistantError for a value that no cell can hold.
@@ -83,7 +84,8 @@ def laid_out(procedure: Procedure, checked: Sequence[str] = ()) -> tuple[Sheet, 
         if rows:
             found.append(_further(further, rows))
     if checked:
-        found.append(Sheet(layout.CHECK, (("What check found",), *((one,) for one in checked))))
+        problems = [(str(one.line), str(one.severity), one.text) for one in checked]
+        found.append(Sheet(layout.CHECK, (("Line", "How grave", "What check found"), *problems)))
     return tuple(found)
 
 
