@@ -7,16 +7,18 @@ order: heard, decided, on disk, spoken. Nothing else may write to the record or 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import timedelta
+from pathlib import Path
 
 from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
-from assistant.bench import sent_lines
+from assistant.bench import newer, sent_lines
 from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
+from assistant.bench.other_benches import OtherBenches
 from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
 from assistant.bench.protocols import Situation
@@ -76,6 +78,8 @@ class Conversation:
     """Takes the pictures that are asked for."""
     practice: bool = False
     """Whether the journal is thrown away afterwards; that is said at the start and at the end."""
+    other_benches: OtherBenches | None = None
+    """Looks in the shop's database for what they did; None where the shop has none."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -90,11 +94,13 @@ class Conversation:
         procedure: Procedure,
         source: str,
         *,
+        file: Path | None = None,
         unit: str | None = None,
         remark: str | None = None,
         follows: int | None = None,
     ) -> None:
-        """Begin a job, and speak its first step. `source` is the procedure's text.
+        """Begin a job, and speak its first step. `source` is the procedure's text, and `file` is
+        where it was read from.
 
         `follows` is the number of a closed job that this one is a follow-up of: what that left is
         told, and its unit is taken where none is given. Raises AssistantError where the job cannot
@@ -108,6 +114,7 @@ class Conversation:
             procedure,
             source,
             self.clock(),
+            file=None if file is None else str(file.absolute()),
             unit=unit,
             remark=remark,
             follows=followed,
@@ -119,7 +126,8 @@ class Conversation:
         self.presenter.say(decision.replies)
 
     def take_up(self, job: int) -> None:
-        """Go on with an open job where it stopped, and say where that is.
+        """Go on with an open job where it stopped, say where that is, and offer a newer revision of
+        its procedure.
 
         Raises AssistantError where its record cannot be read or does not fit together, where it is
         closed, and where that it was taken up cannot be recorded: at the start it is better not to
@@ -132,7 +140,9 @@ class Conversation:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         # What the parts desk entered meanwhile is no work at the bench.
         stopped = next(e.at for e in reversed(history) if not ledger.from_desk(e))
-        decision = deciding.take_up(state, self.clock(), stopped)
+        on_offer = self.shift.procedures.values() if self.shift else ()
+        found = newer.find(history[0], procedure, on_offer)
+        decision = deciding.take_up(state, self.clock(), stopped, found)
         stored, _ = self.keeper.keep(decision.events)
         self._work_on(state, stored)
         self.presenter.say(decision.replies)
@@ -146,7 +156,14 @@ class Conversation:
         session = JobSession(state, self.clock)
         session.go_on(stored)
         self.session, self._left, self._announced = session, False, ()
+        self._look_elsewhere()
         self._show()
+
+    def _look_elsewhere(self) -> None:
+        """Begin to look for what other benches did on this unit, so that it is there when asked."""
+        if self.other_benches is not None:
+            with suppress(AssistantError):  # It is said when somebody asks.
+                self.other_benches.begin(earlier.this(self.journal, self.job))
 
     def _enter_lobby(self) -> between.Lobby:
         if self.shift is None:
@@ -401,10 +418,13 @@ class Conversation:
     def _last_time(self) -> tuple[Reply, ...]:
         """Return what earlier jobs found and left, or why that cannot be read."""
         try:
-            found = earlier.last_time(self.journal, self.job)
+            of = earlier.this(self.journal, self.job)
+            here = earlier.look(self.journal, of)
         except AssistantError as error:
             return (Reply(str(error), Tone.REFUSED),)
-        return tuple(map(Reply, wording.last_time.told(found)))
+        shop, away = self.other_benches.found(of) if self.other_benches else (None, False)
+        told = wording.last_time.told(earlier.joined(of, here, shop))
+        return tuple(map(Reply, [wording.last_time.SHOP_AWAY, *told] if away else told))
 
     def _go(self, to: TakeUpJob | BeginJob, shift: Shift) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""
@@ -412,7 +432,8 @@ class Conversation:
             if isinstance(to, TakeUpJob):
                 self.take_up(to.job)
             else:
-                self.open(*shift.beginning(to.procedure))
+                procedure, text, file = shift.beginning(to.procedure)
+                self.open(procedure, text, file=file)
         except AssistantError as error:
             self._enter_lobby()
             self.presenter.say((Reply(str(error), Tone.REFUSED),), Cue.REFUSED)

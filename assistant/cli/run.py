@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from assistant.audio.manner import Manner
     from assistant.audio.voice import Voice
     from assistant.bench.conversation import Conversation
+    from assistant.bench.other_benches import OtherBenches
     from assistant.bench.shift import Shift
     from assistant.cli.options import Commands
     from assistant.grammar.jsgf import Grammar
@@ -81,7 +83,8 @@ def add_parsers(commands: Commands) -> None:
         "resume",
         "go on with a job where it stopped",
         "Go on with a job. The assistant says where the work stopped, how long ago, and what is "
-        "outstanding. The procedure is the one that the job was begun with.",
+        "outstanding. The procedure is the one that the job was begun with; a newer revision in "
+        "its file is offered, with what changed.",
     )
     resume.add_argument(
         "job", nargs="?", type=int, metavar="JOB", help="job number (default: latest open job)"
@@ -132,6 +135,12 @@ def _options(parser: argparse.ArgumentParser) -> None:
         help="names, one a line, that people sign on with, as in 'this is ann'; 'Siobhan: shiv on' "
         "gives the sound of one (default: ASSISTANT_TECHNICIANS=Ann,Bo, or the settings)",
     )
+    parser.add_argument(
+        "--shop",
+        metavar="URL",
+        help="the shop's database, postgresql://USER@HOST/DATABASE: “last time” tells from it what "
+        "other benches did as well (default: ASSISTANT_SHOP, or the settings)",
+    )
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
     pages.display_options(parser)
 
@@ -147,18 +156,18 @@ def _run(args: argparse.Namespace) -> int:
     if args.practice:
         practice.check(args)
     if args.unwritten is not None:
-        procedure, text = _unwritten(args)
+        procedure, text, file = *_unwritten(args), None
     elif args.machine or args.kit:
         raise AssistantError("--machine and --kit go with --unwritten; a procedure has its own.")
     else:
         loaded = reading.load(reading.find(args.procedure), answers.that_are_commands)
         for warning in loaded.warnings:
             _log.warning("%s", warning)
-        procedure, text = loaded.procedure, loaded.text
+        procedure, text, file = loaded.procedure, loaded.text, loaded.path
     if args.practice:
         return _practise(args, procedure, text)
     bench, attend = _bench(args, procedure.respell)
-    bench.open(procedure, text, unit=args.unit, follows=args.follows)
+    bench.open(procedure, text, file=file, unit=args.unit, follows=args.follows)
     return _attend(bench, attend, args)
 
 
@@ -166,18 +175,20 @@ def _practise(args: argparse.Namespace, procedure: Procedure, text: str) -> int:
     """Work through a procedure with nothing kept, and say so at the end, however it ends."""
     from assistant.dialogue import wording
 
-    with practice.journal() as journal:
-        bench, attend = _bench(args, procedure.respell, journal, remembers=False)
-        bench.practice = True
-        bench.open(procedure, text, unit=args.unit)
-        _warn_of_call_word_in(bench, args)
-        try:
+    told = False
+    try:
+        with practice.journal() as journal:
+            bench, attend = _bench(args, procedure.respell, journal, remembers=False)
+            bench.practice = True
+            bench.open(procedure, text, unit=args.unit)
+            _warn_of_call_word_in(bench, args)
             attend(bench)
-        except KeyboardInterrupt:
-            return 130
-        finally:
-            if not bench.over:
-                _log.info("%s", wording.job.PRACTICE_OVER)
+            told = bench.over
+    except KeyboardInterrupt:
+        return 130
+    finally:
+        if not told:
+            _log.info("%s", wording.job.PRACTICE_OVER)
     return 0
 
 
@@ -269,10 +280,28 @@ def _bench(
         technicians=people.names,
         shift=shift,
         photographer=live.photographer(args),
+        other_benches=_other_benches(args.shop, remembered.shop),
     )
     if args.display:
         attend = pages.show(bench, args, attend)
     return bench, attend
+
+
+def _other_benches(given: str | None, kept: str | None) -> OtherBenches | None:
+    """Return what looks for the work of other benches; None where the shop has no database.
+
+    Raises AssistantError for what is no URL of one.
+    """
+    from assistant.bench.other_benches import OtherBenches
+
+    url = given or os.environ.get("ASSISTANT_SHOP") or kept
+    if not url:
+        return None
+    from assistant.journal.server import Server
+    from assistant.journal.shop import Shop
+
+    Server(url).close()  # A slip in the URL is told now; whether it answers is not asked.
+    return OtherBenches(lambda: Shop(url))
 
 
 def _remember_manner(manner: Manner) -> None:

@@ -103,16 +103,19 @@ def _say(args: argparse.Namespace) -> int:
 
 def _print_pronunciation(word: str) -> None:
     """Print a word's phones, in the alphabet of CMUdict, and whether a dictionary has them."""
+    from assistant.grammar import respelling
     from assistant.recognition.lexicon import Lexicon, spelt_with_known_words
 
     if not word.replace("'", "").isalpha():
         raise AssistantError(f"{word!r} is not one word of letters; give numbers as text.")
-    lexicon = Lexicon()
-    lacking = lexicon.lacks(word)
+    lexicon = Lexicon(respelling.standing())
+    respelt, lacking = respelling.standing().of(word), lexicon.lacks(word)
+    origin = "by rule: no dictionary has it" if lacking else "from the dictionary"
+    if respelt:
+        origin = f"respelt: {' '.join(respelt)}"
     for phones in lexicon.of(word):
-        origin = "by rule: no dictionary has it" if lacking else "from the dictionary"
         print(f"{word}: {' '.join(phones)} ({origin})")
-    known = spelt_with_known_words(lexicon.of(word)[0]) if lacking else None
+    known = spelt_with_known_words(word.lower(), lexicon.of(word)[0]) if lacking else None
     if known:
         print(f"as two known words: respell: {{{word.lower()}: {' '.join(known)}}}")
 

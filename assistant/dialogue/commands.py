@@ -15,17 +15,18 @@ from assistant.dialogue import (
     answers_about_pieces,
     arranging,
     asking,
+    asking_customer,
     attention,
     building_up,
     corrections,
     counting,
-    customer,
     events,
     handing_over,
     intents,
     moving,
     photos,
     recording,
+    revising,
     scanned,
     second_check,
     sent,
@@ -44,6 +45,9 @@ from assistant.grammar import numbers
 
 _WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
 """Also while a reason is asked for."""
+
+_ANYWHERE = (*_WHILE_SKIPPING, Mode.PLACING)
+"""Also while it is asked what a value is of."""
 
 _ASKING = tuple(mode for mode in WAITING if mode is not Mode.NOTING)
 """While an answer is waited for that is not free speech."""
@@ -245,7 +249,7 @@ COMMANDS = (
         phrases="say again | repeat that",
         rule="say_again",
         help=("say again",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
         modes={Mode.CLOSED: telling.on_say_again},
@@ -323,7 +327,7 @@ COMMANDS = (
         phrases="what words | which words | more words {all}",
         means=lambda said: intents.Help("all" in said.node.tags),
         help=("what words", "more words"),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
     ),
@@ -507,16 +511,17 @@ COMMANDS = (
         phrases="affirm | affirmative | yes that is right",
         phrases_in={Mode.SKIPPING: "affirm"},
         help=("affirm",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         modes={
             Mode.QUESTIONING: corrections.on_affirm_value,
             Mode.REVIEWING: corrections.on_review_next,
             Mode.CLOSING: moving.on_close_all_the_same,
             Mode.CHECKING: supplying.on_there,
+            Mode.REVISING: revising.on_take,
         },
         records=(events.KitChecked,),
         progress=(events.HazardsHeard, events.ConditionAffirmed, events.KitItemChecked),
-        other=(events.JobClosed,),
+        other=(events.JobClosed, events.RevisionTaken, events.QuestionDropped),
     ),
     Command(
         intents.Negative,
@@ -525,7 +530,7 @@ COMMANDS = (
         phrases="negative | no that is wrong",
         phrases_in={Mode.SKIPPING: "negative"},
         help=("negative",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         modes={
             Mode.QUESTIONING: corrections.on_drop_value,
             Mode.SKIPPING: moving.on_drop_skip,
@@ -533,6 +538,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_not_there,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.REVISING: revising.on_leave,
             Mode.PLACING: sent.on_drop,
         },
         records=(events.KitChecked,),
@@ -598,7 +604,7 @@ COMMANDS = (
     Command(
         intents.AskCustomer,
         Theme.FIND,
-        customer.on_ask,
+        asking_customer.on_ask,
         phrases="ask [the] customer",
         rule="ask_customer",
         help=("ask customer",),
@@ -848,7 +854,7 @@ COMMANDS = (
         intents.Which,
         Theme.RECORD,
         attention.on_not_asked,
-        phrases="<reading_name> | <fastener>",
+        phrases="<sent_for>",
         means=lambda said: intents.Which(" ".join(said.node.words())),
         help=("the name of the reading or the fastener",),
         heard_in=(Mode.PLACING,),
@@ -1021,7 +1027,7 @@ COMMANDS = (
         corrections.on_disregard,
         phrases="disregard | disregard that",
         help=("disregard",),
-        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        heard_in=(*_ANYWHERE, Mode.NOTING),
         modes={
             Mode.QUESTIONING: corrections.on_drop_value,
             Mode.SKIPPING: moving.on_drop_skip,
@@ -1030,6 +1036,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_leave_kit,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.REVISING: revising.on_leave,
             Mode.PLACING: sent.on_drop,
         },
         other=(events.Withdrawn, events.QuestionDropped),
@@ -1085,7 +1092,7 @@ COMMANDS = (
         phrases="[speak] (slower {slower} | faster {faster} | louder {louder} | softer {softer})",
         means=lambda said: intents.Speak(Change(said.tag())),
         help=("slower", "faster", "louder", "softer"),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
         modes={Mode.CLOSED: attention.on_speak},
@@ -1108,7 +1115,7 @@ COMMANDS = (
         phrases="stand by",
         rule="stand_by",
         help=("stand by",),
-        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        heard_in=(*_ANYWHERE, Mode.NOTING),
         always=True,
         other=(events.StoodBy,),
     ),

@@ -10,7 +10,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue import counting, customer, events, facts, intents, ledger, wording
+from assistant.dialogue import (
+    asking_customer,
+    counting,
+    events,
+    facts,
+    intents,
+    ledger,
+    wording,
+)
 from assistant.dialogue import state as job_state
 from assistant.dialogue.arranging import on_put_before
 from assistant.dialogue.building_up import on_thread_locker
@@ -415,7 +423,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
     else:
         turn.say(wording.record.affirmed(event), Tone.RECORDED)
         if isinstance(event, events.PartOrdered):
-            customer.say_not_agreed(turn, event.part)
+            asking_customer.say_not_agreed(turn, event.part)
         tell_changes(turn)
         say_what_next(turn)
     if asked.reviewing is not None and event.step is not None:

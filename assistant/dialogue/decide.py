@@ -10,7 +10,16 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import takewhile
 
-from assistant.dialogue import events, facts, intents, ledger, remaining, second_check, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    intents,
+    ledger,
+    remaining,
+    revising,
+    second_check,
+    wording,
+)
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -47,9 +56,11 @@ def open_job(
     remark: str | None = None,
     follows: facts.FollowedJob | None = None,
     before: EarlierJob | None = None,
+    file: str | None = None,
     practice: bool = False,
 ) -> Decision:
-    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
+    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job, and
+    `file` the whole path of the file that it was read from.
 
     `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
     found and left, which is told and not kept. In `practice` it is said that nothing is kept.
@@ -62,6 +73,7 @@ def open_job(
         revision=procedure.revision,
         sample=procedure.sample,
         source=source,
+        file=file,
         unit=unit,
         remark=remark,
         follows=follows,
@@ -81,8 +93,12 @@ def open_job(
     return turn.decision()
 
 
-def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
-    """Decide what going on with a job leads to; `stopped` is the time of its last event."""
+def take_up(
+    state: State, now: datetime, stopped: datetime, newer: revising.Newer | None = None
+) -> Decision:
+    """Decide what going on with a job leads to; `stopped` is the time of its last event, and
+    `newer` a newer revision of its procedure, which is offered.
+    """
     turn = Turn(state, now, RULEBOOK)
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
@@ -95,6 +111,8 @@ def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
         turn.say(words)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
+    if turn.state.pending is None and newer is not None:
+        revising.offer(turn, newer)
     if turn.state.pending is None:
         ask_to_affirm(turn)
     if turn.state.pending is not None:

@@ -66,6 +66,8 @@ class JobOpened(Base):
     sample: bool
     source: str
     """The procedure's text, as worked from."""
+    file: str | None = None
+    """The file that it was read from, by its whole path; None where it came from no file."""
     unit: str | None = None
     """Which machine: a serial number or the customer's job, as given."""
     remark: str | None = None
@@ -77,6 +79,27 @@ class JobTakenUp(Base):
     """The job was gone on with after a stop."""
 
     kind: Literal["job taken up"] = "job taken up"
+
+
+class RevisionOffered(Base):
+    """A newer revision of the procedure was there when the job was taken up, and was offered."""
+
+    kind: Literal["revision offered"] = "revision offered"
+    revision: str
+    source: str
+    """Its text, which is worked from once it is taken."""
+    changed: facts.RevisionChange
+
+
+class RevisionTaken(Base):
+    """The job goes on with the revision that was offered. What was worked on is the same in it."""
+
+    kind: Literal["revision taken"] = "revision taken"
+    revision: str
+    superseded: str
+    """The revision that was worked from until then."""
+    hazards_anew: bool = False
+    """Whether the hazards of the whole procedure are others, and have to be heard."""
 
 
 class StepEntered(Base):
@@ -689,7 +712,17 @@ class NoteOpened(Base):
     """The result that would be conceded."""
 
 
-Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review", "value sent"]
+Asked = Literal[
+    "value",
+    "skip",
+    "close",
+    "note",
+    "kit check",
+    "concession",
+    "review",
+    "revision",
+    "value sent",
+]
 """What the technician was asked, or had begun."""
 
 
@@ -787,6 +820,8 @@ Event = Annotated[
     | ReviewOpened
     | JobOpened
     | JobTakenUp
+    | RevisionOffered
+    | RevisionTaken
     | StepEntered
     | StepDone
     | StepSkipped

@@ -653,6 +653,21 @@ def _total(parts: Iterable[Parts]) -> int:
     return sum(one.count for one in parts)
 
 
+# Revisions of a procedure
+
+
+class RevisionChange(Fact):
+    """What a newer revision of a procedure changes, by the numbers of the steps."""
+
+    changed: tuple[int, ...] = ()
+    moved: tuple[int, ...] = ()
+    new: tuple[int, ...] = ()
+    gone: tuple[int, ...] = ()
+    """By their numbers in the earlier revision."""
+    whole: bool = False
+    """Whether something of the whole procedure changed, such as its parts or hazards."""
+
+
 # Other jobs
 
 

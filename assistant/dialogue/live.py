@@ -13,6 +13,7 @@ from assistant.dialogue.state import Mode, State
 from assistant.grammar import jsgf
 
 _HEAD = re.compile(r"^\s*(#JSGF[^;]*;|grammar\s+[\w.]+\s*;|import\s+[^;]*;)", re.MULTILINE)
+_RULE = re.compile(r"^<(?P<name>\w+)>\s*=[^;]*;", re.MULTILINE)
 _TAKE_HEAD = "#JSGF V1.0 UTF-8 en;\ngrammar live;\n"
 
 
@@ -20,7 +21,7 @@ def grammar_for(state: State) -> jsgf.Grammar:
     """Return the grammar of what can be said in this state."""
     if state.mode in EVERYDAY:
         return _everyday(state, state.mode)
-    return few_words(state.mode)
+    return few_words(state.mode, vocabulary.sent_for(state))
 
 
 def working_grammar(state: State) -> jsgf.Grammar:
@@ -28,9 +29,12 @@ def working_grammar(state: State) -> jsgf.Grammar:
     return _everyday(state, Mode.WORKING)
 
 
-def few_words(mode: Mode) -> jsgf.Grammar:
-    """Return the grammar of a mode that listens for few words and takes none from the step."""
-    return joined((), RULEBOOK.grammar_rules(mode))
+def few_words(mode: Mode, sent_for: str = "<VOID>") -> jsgf.Grammar:
+    """Return the grammar of a mode that listens for few words, and takes none from the step but
+    the expansion of what a value that was sent may be of.
+    """
+    own = (("sent_for", sent_for),) if mode is Mode.PLACING else ()
+    return joined((), (*RULEBOOK.grammar_rules(mode), *own))
 
 
 def _everyday(state: State, mode: Mode) -> jsgf.Grammar:
@@ -42,12 +46,14 @@ def _everyday(state: State, mode: Mode) -> jsgf.Grammar:
 def joined(names: tuple[str, ...], rules: tuple[tuple[str, str], ...]) -> jsgf.Grammar:
     """Return shipped grammars joined with rules that are given as (name, expansion).
 
-    <command> is what can be said.
+    <command> is what can be said. A rule that is given replaces a shipped one of its name.
     """
     folder = resources.folder("grammars")
     text = _TAKE_HEAD
     for name in names:
         text += _HEAD.sub("", (folder / f"{name}.gram").read_text(encoding="utf-8"))
+    given = {name for name, _ in rules}
+    text = _RULE.sub(lambda match: "" if match["name"] in given else match[0], text)
     for name, expansion in rules:
         text += f"{'public ' if name == 'command' else ''}<{name}> = {expansion};\n"
     return jsgf.parse(text, "the live grammar")

@@ -219,13 +219,14 @@ def _gates(state: State) -> Iterator[GateToPass]:
     A gate ends with the step that lifts it, once that is done; and that step itself has to wait for
     it no more.
     """
+    here = state.step
     lifted = {
         gate
         for step in state.route()
-        if step.id in state.done or step.id == state.step.id
+        if step.id in state.done or step.id == here.id
         for gate in step.lifts
     }
-    for gate in _gates_of(state, state.step):
+    for gate in _gates_of(state, here):
         if gate.id not in state.done and gate.id not in lifted:
             yield GateToPass(gate, state.procedure.number(gate.id))
 

@@ -86,7 +86,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
+from assistant.dialogue import events, facts, fitting, kept_text, nonconformities, parts, results
 from assistant.dialogue import pieces as growing
 from assistant.dialogue.arrangement import Arrangement
 from assistant.dialogue.pieces import Piece
@@ -107,6 +107,7 @@ class Mode(StrEnum):
     CHECKING = "checking"
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
+    REVISING = "revising"
     PLACING = "placing"
     """An instrument sent a value, and it is asked what it is of."""
     STANDING_BY = "standing by"
@@ -125,6 +126,7 @@ Pending = (
     | events.KitOpened
     | events.ConcessionAsked
     | events.ReviewOpened
+    | events.RevisionOffered
     | events.ValueSent
 )
 
@@ -159,6 +161,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.KitOpened: Mode.CHECKING,
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
+    events.RevisionOffered: Mode.REVISING,
     events.ValueSent: Mode.PLACING,
 }
 
@@ -491,6 +494,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.KitOpened()
             | events.ConcessionAsked()
             | events.ReviewOpened()
+            | events.RevisionOffered()
             | events.ValueSent()
         ):
             return replace(state, pending=event)
@@ -512,6 +516,17 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 since={**state.since, **dict.fromkeys(event.steps, place)},
                 done=state.done - set(event.steps),
                 skipped={k: v for k, v in state.skipped.items() if k not in event.steps},
+                pending=None,
+            )
+        case events.RevisionTaken():
+            if not isinstance(state.pending, events.RevisionOffered):
+                raise ValueError("a revision is taken that was not offered")
+            procedure = kept_text.procedure(state.pending.source)
+            return replace(
+                state,
+                procedure=procedure,
+                names=fitting.Names(procedure),
+                warned=state.warned and not event.hazards_anew,
                 pending=None,
             )
         case events.StoodBy():

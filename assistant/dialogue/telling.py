@@ -198,6 +198,8 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
                 turn.say(wording.kit.ask(item), Tone.QUESTION)
             else:
                 turn.say(wording.kit.ask_to_order(kit.short(turn.state)), Tone.QUESTION)
+        case events.RevisionOffered() as asked:
+            turn.say(wording.revisions.ask(asked.revision, asked.changed), Tone.QUESTION)
         case events.CloseAsked() as asked:
             turn.say(wording.job.close_all_the_same(asked.left), Tone.QUESTION)
 

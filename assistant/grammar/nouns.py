@@ -22,11 +22,16 @@ _AS_CONSONANT = ("uni", "use", "usu", "eu", "one", "once", "ute")
 _SILENT_H = ("hour", "honest", "heir")
 
 
-@lru_cache(maxsize=1024)
 def plural(noun: str) -> str:
     """Return the plural of a noun: "bush" gives "bushes". A plural stays as it is."""
     head, space, last = noun.rpartition(" ")
-    return f"{head}{space}{_PLURALS.pluralize(last)}"
+    return f"{head}{space}{_plural_word(last)}"
+
+
+@lru_cache(maxsize=4096)
+def _plural_word(word: str) -> str:
+    """Return a word's plural. Thousands of parts end in few words, and working one out is slow."""
+    return str(_PLURALS.pluralize(word))
 
 
 @lru_cache(maxsize=1024)

@@ -21,6 +21,8 @@ from assistant.journal.chain import Link
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
 
+REVISED = "revision taken"
+"""The kind of event after which another revision is worked from."""
 CLOSED = "job closed"
 """The kind of the event that seals a job."""
 
@@ -127,6 +129,10 @@ class Records(ABC):
         """Return a job's stored events after a place, in order; () for an unknown job."""
 
     @abstractmethod
+    def _has_kind(self, job: int, kind: str) -> bool:
+        """Return whether a job has an event of a kind, withdrawn or not, without reading it."""
+
+    @abstractmethod
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         """Return the numbers that a job's clips have here, by their SHA-256."""
 
@@ -188,13 +194,15 @@ class Records(ABC):
         return tuple(_numbered(event, numbers) for event in self._read(job, bodies))
 
     def procedure(self, job: int) -> Procedure:
-        """Return the procedure that a job was begun with; of a job without one, with the steps that
-        came about. Of others, reads the job's first event alone.
+        """Return the procedure that a job is worked from: that it was begun with, or a revision
+        that was taken since; of a job without one, with the steps that came about.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
         opened = procedure_of([self.opening(job)], job)
-        return opened if opened.unwritten is None else procedure_of(self.events(job), job)
+        if opened.unwritten is None and not self._has_kind(job, REVISED):
+            return opened
+        return procedure_of(self.events(job), job)
 
     def opening(self, job: int) -> Event:
         """Return the job's first event, which opens it unless the record is damaged.

@@ -80,6 +80,15 @@ class Shop(Records):
         )
         return [row["body"] for row in rows]
 
+    def _has_kind(self, job: int, kind: str) -> bool:
+        row = self._one(
+            "SELECT 1 FROM event JOIN job ON job.uid = event.job "
+            "WHERE job.number = :job AND strpos(body, :kind) > 0 LIMIT 1",
+            job=job,
+            kind=f'"kind":"{kind}"',
+        )
+        return row is not None
+
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         rows = self._rows(
             "SELECT sha256, clip.number FROM clip JOIN job ON job.uid = clip.job "

@@ -313,6 +313,14 @@ class Journal(Records):
             ).fetchall()
         return [body for (body,) in rows]
 
+    def _has_kind(self, job: int, kind: str) -> bool:
+        with self._reading():
+            found = self._db.execute(
+                "SELECT 1 FROM event WHERE job = ? AND instr(body, ?) LIMIT 1",
+                (job, f'"kind":"{kind}"'),
+            )
+            return found.fetchone() is not None
+
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         with self._reading():
             rows = self._db.execute("SELECT sha256, number FROM clip WHERE job = ?", (job,))

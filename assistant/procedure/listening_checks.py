@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from assistant.audio.manner import Manner
 from assistant.procedure import routes
 from assistant.procedure.model import Procedure, Step
 from assistant.procedure.problems import Fault, Place
@@ -15,8 +16,6 @@ from assistant.procedure.problems import Fault, Place
 class Listening:
     """How long somebody with a tool in hand listens. Common practice, no source."""
 
-    words_a_minute: int = 150
-    """The voice's usual speed, as `audio/manner.py` has it. Lower: texts count as longer."""
     longest_step: float = 15.0
     """Seconds for what to do in one step. Lower: more steps are told to be too long."""
     longest_hazard: float = 14.0
@@ -29,13 +28,8 @@ LISTENING = Listening()
 _SIGNAL = re.compile(
     r"(?:^|[.!?;]\s+)(danger|warning|caution|beware)(?=\s*[:!.,–—-]|\s+of\b)", re.IGNORECASE
 )
-
-
-def seconds(text: str) -> float:
-    """Return how long a text takes to listen to, in seconds, at the usual speed."""
-    pauses = 0.3 * len(re.findall(r"[,;:.!?](?:\s|$)", text))
-    figures = len(re.findall(r"\d", text))
-    return (len(text.split()) + figures) * 60 / LISTENING.words_a_minute + pauses
+_VOICE = Manner()
+"""The voice at its usual speed."""
 
 
 def faults(procedure: Procedure) -> Iterator[Fault]:
@@ -73,10 +67,11 @@ def warnings(procedure: Procedure) -> Iterator[Fault]:
             for number, hazard in enumerate(step.hazards)
         ]
         for key, text, most, instead in texts:
-            if text and seconds(text) > most:
+            seconds = _VOICE.seconds(text or "")
+            if seconds > most:
                 yield (
                     (*where, *key),
-                    f"this takes {seconds(text):.0f} seconds to listen to, each time; {most:.0f} "
+                    f"this takes {seconds:.0f} seconds to listen to, each time; {most:.0f} "
                     f"is long. Make two of it, or {instead}",
                 )
 

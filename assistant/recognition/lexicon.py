@@ -53,7 +53,8 @@ class Lexicon:
 
     def lacks(self, word: str) -> bool:
         """Whether no dictionary has the word, and no respelling, so that rules pronounce it."""
-        return not self._looked_up(word.casefold())
+        known = self._respellings.of(word, self._recogniser) or self._looked_up(word.casefold())
+        return not known
 
     def _looked_up(self, word: str) -> tuple[Phones, ...]:
         respelling = self._respellings.of(word, self._recogniser)
@@ -66,15 +67,23 @@ class Lexicon:
         return tuple(tuple(phones.split()) for phones in _dictionary().get(word, ()))
 
 
-def spelt_with_known_words(phones: Phones) -> tuple[str, str] | None:
-    """Return two words of the dictionary that sound like these phones together, or None."""
+def spelt_with_known_words(word: str, phones: Phones) -> tuple[str, str] | None:
+    """Return two words of the dictionary that sound like a word together, or None.
+
+    Two of which it is written are best ("end cap" for endcap), then two that sound like it.
+    """
+    written = [
+        (word[:place], word[place:])
+        for place in range(3, len(word) - 2)
+        if word[:place] in _dictionary() and word[place:] in _dictionary()
+    ]
     index = _by_phones()
-    ways = [
+    heard = [
         (first, second)
         for place in range(2, len(phones) - 1)
         if (first := index.get(phones[:place])) and (second := index.get(phones[place:]))
     ]
-    return min(ways, key=lambda two: abs(len(two[0]) - len(two[1])), default=None)
+    return min(written or heard, key=lambda two: abs(len(two[0]) - len(two[1])), default=None)
 
 
 @cache

@@ -7,6 +7,7 @@ ISO 8601 with their offset, and beside each unit as it is spoken stands its UCUM
 from __future__ import annotations
 
 from datetime import date
+from datetime import date as Day
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -563,7 +564,23 @@ class StepRecord(Model):
     reason: str | None
     outstanding: tuple[str, ...]
     """What was outstanding when it was skipped."""
+    revision: str | None
+    """The revision of the procedure that it was worked from; None where it was not."""
     lines: tuple[StepLine, ...]
+
+
+class TextUsed(Model):
+    """A revision of the procedure that the job was worked from."""
+
+    revision: str
+    author: str | None
+    approver: str | None
+    """None where nobody had approved it."""
+    date: Day | None
+    supersedes: str | None
+    since: AwareDatetime
+    by: str | None
+    """Who took it."""
 
 
 class StandsOut(Entry):
@@ -687,6 +704,9 @@ class Record(Model):
     title: str
     procedure: str
     revision: str
+    """The one that it was begun with."""
+    texts: tuple[TextUsed, ...]
+    """The revisions that it was worked from, in order; none of a job without a procedure."""
     equipment: str
     unit: str | None
     sample: bool

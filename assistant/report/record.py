@@ -17,7 +17,17 @@ from assistant.journal.earlier import on_unit
 from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, photos, recurring, steps, summary, wording
+from assistant.report import (
+    failures,
+    measured,
+    parts,
+    photos,
+    recurring,
+    steps,
+    summary,
+    texts,
+    wording,
+)
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -125,6 +135,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         title=opened.title,
         procedure=opened.procedure,
         revision=opened.revision,
+        texts=tuple(texts.used(of, opened)),
         equipment=recurring.named(of.procedure.equipment),
         unit=opened.unit,
         sample=opened.sample,

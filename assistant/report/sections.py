@@ -691,6 +691,9 @@ class _Sections:
                         Cell(text=str(step.number), strong=True),
                         Cell(
                             text=step.say,
+                            small=_some(step.revision and wording.worked_from(step.revision))
+                            if len(self.record.texts) > 1
+                            else (),
                             lines=tuple(
                                 (
                                     f"{wording.upper_first(line.what)} {line.at:%H:%M}",

@@ -16,7 +16,7 @@ from assistant.dialogue.withdrawal import named
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
-from assistant.report.model import Measured, Nonconformity
+from assistant.report.model import Measured, Nonconformity, TextUsed
 
 # Numbers
 
@@ -293,6 +293,10 @@ def event(of: events.Base) -> str:
             return f"job opened: {of.title}, revision {of.revision}{after}"
         case events.JobTakenUp():
             return "job taken up again"
+        case events.RevisionOffered():
+            return f"revision {of.revision} of the procedure offered"
+        case events.RevisionTaken():
+            return f"worked from revision {of.revision} from here on, no longer {of.superseded}"
         case events.JobClosed():
             work = "; ".join(map(left, of.left))
             return f"job closed with work left: {work}" if work else "job closed"
@@ -352,6 +356,7 @@ def _piece(of: events.PieceChanged) -> str:
 
 
 _DROPPED: dict[events.Asked, str] = {
+    "revision": "newer revision not taken",
     "value": "value in question dropped",
     "skip": "step not skipped",
     "close": "job not closed",
@@ -663,6 +668,17 @@ def outstanding(item: facts.Outstanding) -> str:
 
 def _fails(of: facts.Failed) -> str:
     return "failed" if of.again else "fails"
+
+
+def worked_from(revision: str) -> str:
+    """Write which revision of the procedure a step was worked from."""
+    return f"worked from revision {revision}"
+
+
+def stands_for(of: TextUsed) -> str:
+    """Write who stands for a revision of a procedure, and its day."""
+    told = f"approved by {of.approver}" if of.approver else "not approved"
+    return f"{told}, of {of.date}" if of.date else told
 
 
 def signed_off(of: events.SignedOff) -> str:

@@ -110,6 +110,7 @@ _NOTES = {
     Mode.QUESTIONING: "asked about a value, not answered",
     Mode.SKIPPING: "asked for the reason of a skip, not answered",
     Mode.CONCEDING: "asked for the reason of a concession, not answered",
+    Mode.REVISING: "asked whether to go on with a newer revision, not answered",
     Mode.REVIEWING: "what was recorded is being gone through",
     Mode.PLACING: "asked what a value is of, not answered",
     Mode.NOTING: "a note was opened",

@@ -285,7 +285,7 @@ EVENTS: tuple[events.Event, ...] = (
     READING,
     TORQUE.model_copy(update={"instrument": MICROMETER}),
     READING.model_copy(update={"instrument": MICROMETER}),
-    READING.model_copy(update={"instrument": Instrument(name="dial gauge two")}),
+    READING.model_copy(update={"instrument": Instrument(name="dial gauge")}),
     events.ValueSent(
         **_OF,
         value=Decimal("25.01"),
@@ -374,6 +374,14 @@ EVENTS: tuple[events.Event, ...] = (
     events.ReviewOpened(**_OF, of="measure", place=1),
     events.NoteOpened(**_OF, reason_for="concession", failed=FAILED[0]),
     events.SkipAsked(**_OF),
+    *(
+        events.RevisionOffered(**_OF, revision="5", source="procedure: small", changed=changed)
+        for changed in (
+            facts.RevisionChange(),
+            facts.RevisionChange(changed=(4, 7), moved=(5,), new=(9,), gone=(3,), whole=True),
+        )
+    ),
+    events.RevisionTaken(**_OF, revision="5", superseded="4"),
     events.CloseAsked(**_OF, left=LEFT),
     events.NoteOpened(**_OF),
     *(events.QuestionDropped(**_OF, asked=asked) for asked in get_args(events.Asked)),

@@ -138,7 +138,7 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.PLACING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.REVISING | Mode.PLACING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")

@@ -76,6 +76,7 @@ def test_every_event_is_recorded_by_a_command_by_opening_a_job_or_at_the_desk() 
         events.JobOpened,
         events.JobTakenUp,
         events.CustomerAnswered,
+        events.RevisionOffered,
     }
     every = set(get_args(get_args(events.Event)[0]))
     assert declared == every

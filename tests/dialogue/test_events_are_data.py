@@ -25,6 +25,7 @@ HANDLERS = (
         "attention",
         "bags",
         "corrections",
+        "asking_customer",
         "customer",
         "decide",
         "kit",
@@ -34,6 +35,7 @@ HANDLERS = (
     ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
+    "revising",
     *("scanned", "sent"),
 )
 
@@ -42,7 +44,7 @@ NAMES_AND_IDENTIFIERS = {
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
     *("done_by", "clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
     *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
-    *("serial", "readings", "fasteners", "goes", "before"),
+    *("serial", "readings", "fasteners", "goes", "before", "file", "superseded"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -55,6 +55,7 @@ _ASKED = (
     events.KitOpened,
     events.ConcessionAsked,
     events.ReviewOpened,
+    events.RevisionOffered,
     events.ValueSent,
     events.QuestionDropped,
 )
@@ -119,6 +120,7 @@ _WAYS_OUT: dict[Mode, tuple[intents.Intent, ...]] = {
     Mode.CHECKING: (intents.Disregard(),),
     Mode.CONCEDING: (intents.Negative(), intents.Disregard()),
     Mode.REVIEWING: (intents.Negative(), intents.Disregard()),
+    Mode.REVISING: (intents.Affirm(), intents.Negative(), intents.Disregard()),
     Mode.PLACING: (intents.Negative(), intents.Disregard()),
     Mode.STANDING_BY: (intents.Resume(),),
     Mode.CLOSED: (),

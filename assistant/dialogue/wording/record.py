@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.instrument import Instrument
-from assistant.dialogue.wording import customer, failures, pieces, remaining, steps
+from assistant.dialogue.wording import customer, failures, pieces, remaining, revisions, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -132,6 +132,10 @@ def event(of: events.Base) -> str:
             return f"job opened: {of.title}, revision {figures(of.revision)}{after}"
         case events.JobTakenUp():
             return "job taken up again"
+        case events.RevisionOffered():
+            return f"{revisions.name(of.revision)} offered"
+        case events.RevisionTaken():
+            return f"{revisions.name(of.revision)} taken, in place of {figures(of.superseded)}"
         case events.JobClosed():
             left = f" with {listing(remaining.each_left(of.left))}" if of.left else ""
             return f"job closed{left}"
@@ -162,6 +166,7 @@ _ASKED: dict[events.Asked, str] = {
     "kit check": "the rest of the kit check",
     "concession": "the concession",
     "review": "going through what was recorded",
+    "revision": "the newer revision",
     "value sent": "the value that was sent",
 }
 
