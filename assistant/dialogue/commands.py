@@ -192,7 +192,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: taking_down.on_next,
             Mode.BUILDING_UP: building_up.on_next,
         },
-        progress=(events.StepDone, events.StepEntered, events.ReadyForCheck),
+        progress=(events.StepDone, events.OrderMoved, events.StepEntered, events.ReadyForCheck),
     ),
     Command(
         intents.Previous,
@@ -834,7 +834,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: building_up.on_not_begun,
             Mode.BUILDING_UP: building_up.on_installed,
         },
-        progress=(events.StepEntered, events.StepDone),
+        progress=(events.StepEntered, events.StepDone, events.OrderMoved),
     ),
     # what instruments and scanners send
     Command(
@@ -1145,7 +1145,7 @@ COMMANDS = (
         phrases="close job | close the job",
         rule="close_job",
         help=("close job",),
-        progress=(events.StepDone,),
+        progress=(events.StepDone, events.OrderMoved),
         other=(events.CloseAsked, events.JobClosed),
     ),
 )

@@ -113,7 +113,7 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     # What goes on before what is of no step.
     of_job = isinstance(instead, intents.PutBefore)
     said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
-    found = [e for e in reversed(said) if _is_about(instead, e)]
+    found = [e for e in reversed(said) if _can_be_put_right(e) and _is_about(instead, e)]
     # The part itself may have been misheard; only where the same was said, it is that.
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
@@ -129,6 +129,11 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
             return
         instead = meant
     correct(turn, wrong, instead)
+
+
+def _can_be_put_right(record: events.Base) -> bool:
+    """Whether a record is somebody's word, at the bench or at the desk."""
+    return ledger.said_at_bench(record) or ledger.from_desk(record)
 
 
 def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | None = None) -> bool:
