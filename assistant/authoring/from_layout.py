@@ -102,7 +102,7 @@ class _Reader:
         self._unknown(
             table,
             columns,
-            [layout.STAGE, layout.STEP_ID, *(column.heading for _, column in known)],
+            [layout.STAGE, layout.NUMBER, layout.STEP_ID, *(column.heading for _, column in known)],
         )
         stages: list[dict[str, Any]] = tree.setdefault("stages", [])
         at: Path = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,12 +19,16 @@ from assistant.authoring import (
 from assistant.authoring.imported import Imported, settled
 from assistant.errors import AssistantError
 from assistant.procedure import reading, spreadsheet
+from assistant.procedure.problems import errors
 
 TEXTS = (".txt", ".text", ".md")
 SHEETS = sheet_files.ENDINGS
 READ = (*SHEETS, ".xlsm", *TEXTS)
 """Endings of what a procedure can be made of."""
 PROCEDURES = (".yaml", ".yml")
+_UNREADABLE = ("file", "yaml", "keys")
+"""The rules of `check` without which a file is no procedure."""
+_INCLUDES = re.compile(r"^[\s-]*\{?\s*include\s*:", re.MULTILINE)
 
 _HEAD: tuple[str, ...] = (
     "DRAFT, written from {source}. Nobody has approved it; do not work from it until somebody has.",
@@ -96,14 +101,21 @@ def _ended(text: str) -> str:
 def sheets_from(path: Path, ending: str) -> Written:
     """Return the file of sheets made of a procedure file; `ending` is ".xlsx", ".ods" or ".csv".
 
-    Raises AssistantError where the procedure has a fault, or a value that no cell can hold.
+    What `check` finds goes with it, errors too, for whoever reviews it. Raises AssistantError where
+    the file cannot be read as a procedure, or has a value that no cell can hold.
     """
-    loaded = reading.load(path)
-    checked = [one.removeprefix(f"{path}:") for one in loaded.warnings]
-    laid_out = sheets.laid_out(loaded.procedure, [f"line {one}" for one in checked])
+    found = reading.inspect(path)
+    unreadable = [one for one in errors(found.problems) if one.rule in _UNREADABLE]
+    if unreadable:
+        raise reading.ProcedureError(found.source, unreadable)
+    # No key is lost here: unknown ones are among what is unreadable.
+    procedure = found.procedure or reading.parse(found.text, found.source, stored=True)
+    laid_out = sheets.laid_out(procedure, found.problems)
     told: tuple[str, ...] = ()
+    if _INCLUDES.search(_text(path)):
+        told += (f"{path}: what it includes is written out in the sheets.",)
     if ending == ".csv":
         left = ", ".join(sheet.name for sheet in laid_out[1:])
-        told = (f"A CSV file has one sheet. Left out: {left}. Use .xlsx or .ods to keep all.",)
+        told += (f"A CSV file has one sheet. Left out: {left}. Use .xlsx or .ods to keep all.",)
     contents = sheet_files.contents(laid_out, ending)
-    return Written(contents, told, 0, len(loaded.procedure.steps))
+    return Written(contents, told, 0, len(procedure.steps))

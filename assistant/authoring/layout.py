@@ -22,6 +22,8 @@ Kind = Literal["text", "whole", "yes or no", "amount", "list", "pairs", "order",
 STEPS, STAGES, PROCEDURE, TIGHTEN = "Steps", "Stages", "Procedure", "Tighten"
 STEP_ID, STAGE, FIRST_STEP, KEY, VALUE = "Step id", "Stage", "First step", "Key", "Value"
 THREADS = "Threads are"
+NUMBER = "No."
+"""The number by which a step is spoken of. It is only written: it follows from the order."""
 CHECK = "Check"
 """The sheet with what `check` says of the file. It is only written."""
 

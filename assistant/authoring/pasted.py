@@ -35,6 +35,13 @@ _TORQUE = re.compile(
     r"(?:,?\s*(?:\+|plus|then|and)\s*\d+\s*(?:°|deg\w*))*"
 )
 """One torque, its passes, a range, or the same in another unit; with angles after it."""
+_NEAR = 40
+"""Characters before a torque in which a word makes it a limit; half as many after it."""
+_LIMIT = re.compile(
+    r"\b(?:max(?:imum)?|min(?:imum)?|exceed\w*|never|do not|don't|at (?:most|least)|up to|"
+    r"(?:less|more|greater) than|over|above|below|under|if|until|breakaway|turning)\b",
+    re.IGNORECASE,
+)
 _THREAD = re.compile(r"\bM\d{1,2}(?:\s?[x×]\s?\d+(?:[.,]\d+)?){0,2}\b")
 
 
@@ -137,6 +144,11 @@ class _Pages:
                 torque = typed.torque(match[0])
             except typed.Unreadable as error:
                 read.tell(f"torque {error}", place, self.reader.at)
+                continue
+            around = f"{before[-_NEAR:]} {say[match.end() : match.end() + _NEAR // 2]}"
+            if _LIMIT.search(around):
+                read.tell(f"{match[0].strip(' .')!r} may be a limit and no torque to tighten to; "
+                          "it is in no key", place, self.reader.at)  # fmt: skip
                 continue
             # The one named last before it: "fit the plug, and tighten the bolts to 25 Nm".
             named = (instructions.fasteners_in(before) or instructions.fasteners_in(say))[-1:]

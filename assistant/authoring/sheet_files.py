@@ -43,6 +43,7 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
     import openpyxl
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.properties import PageSetupProperties
 
     book = openpyxl.Workbook()
     book.remove(book.active)
@@ -59,7 +60,12 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
         for column in range(len(sheet.rows[0])):
             letter = get_column_letter(column + 1)
             page.column_dimensions[letter].width = _width(sheet, column)
+            # Also for rows that somebody adds.
+            page.column_dimensions[letter].number_format = "@"
         page.freeze_panes = "A2"
+        page.print_title_rows = "1:1"
+        page.page_setup.orientation, page.page_setup.fitToHeight = "landscape", 0
+        page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()

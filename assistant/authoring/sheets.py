@@ -14,6 +14,7 @@ from typing import Any
 from assistant.authoring import cells, layout
 from assistant.authoring.layout import Column, Further, Record
 from assistant.procedure.model import Model, Procedure, Quantity
+from assistant.procedure.problems import Problem
 
 Tree = dict[str, Any]
 """A procedure as plain maps, lists and values, as its file has it."""
@@ -64,7 +65,7 @@ def _tree(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def laid_out(procedure: Procedure, checked: Sequence[str] = ()) -> tuple[Sheet, ...]:
+def laid_out(procedure: Procedure, checked: Sequence[Problem] = ()) -> tuple[Sheet, ...]:
     """Return the sheets of a procedure, that of the steps first, and what `check` says of it.
 
     Raises AssistantError for a value that no cell can hold.
@@ -83,7 +84,8 @@ def laid_out(procedure: Procedure, checked: Sequence[str] = ()) -> tuple[Sheet, 
         if rows:
             found.append(_further(further, rows))
     if checked:
-        found.append(Sheet(layout.CHECK, (("What check found",), *((one,) for one in checked))))
+        problems = [(str(one.line), str(one.severity), one.text) for one in checked]
+        found.append(Sheet(layout.CHECK, (("Line", "How grave", "What check found"), *problems)))
     return tuple(found)
 
 
@@ -113,6 +115,7 @@ def _beside(step: Tree) -> list[Tree | None] | None:
 def _steps(whole: Tree) -> Sheet:
     columns = layout.step_columns()
     rows: list[list[str]] = []
+    spoken = 0
     for stage in whole["stages"]:
         for number, step in enumerate(stage["steps"]):
             lists: dict[str, list[Tree | None]] = {
@@ -120,13 +123,21 @@ def _steps(whole: Tree) -> Sheet:
                 **{name: step.get(name, []) for name in layout.IN_ROWS},
                 "tighten": _beside(step) or [],
             }
+            spoken += 1
             for line, entries in enumerate(zip_longest(*lists.values())):
                 by_list = dict(zip(lists, entries, strict=True))
-                head = ["", ""] if line else [stage["name"] if not number else "", step["id"]]
+                head = ["", "", ""]
+                if not line:
+                    head = [stage["name"] if not number else "", str(spoken), step["id"]]
                 if head[0]:
                     head[0] = cells.written(head[0], "text")
                 rows.append(head + [_cell(by_list[group], column) for group, column in columns])
-    headings = [layout.STAGE, layout.STEP_ID, *(column.heading for _, column in columns)]
+    headings = [
+        layout.STAGE,
+        layout.NUMBER,
+        layout.STEP_ID,
+        *(column.heading for _, column in columns),
+    ]
     return _without_empty(layout.STEPS, headings, rows)
 
 

@@ -59,8 +59,8 @@ def add_parsers(commands: Commands) -> None:
         "--kit",
         type=Path,
         metavar="FILE",
-        help="with --unwritten: the supplier's list of the box of new parts, CSV or XLSX: number, "
-        "name, count",
+        help="with --unwritten: the supplier's list of the box of new parts, CSV, XLSX or ODS: "
+        "number, name, count",
     )
     run.add_argument("--unit", metavar="TEXT", help="which machine: its serial or job number")
     run.add_argument(

@@ -140,3 +140,20 @@ def test_any_text_makes_a_file_that_can_be_read_or_says_why_not(
 def test_the_sample_page_passes_check_once_it_is_settled(tmp_path: Path) -> None:
     found = pasted(tmp_path, PAGE)
     assert reading.load(found.path).procedure.steps
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Tighten the drain plug; do not exceed 30 Nm.",
+        "Tighten the drain plug (max. 30 Nm).",
+        "Turn the shaft nut by hand; if it takes more than 30 Nm, stop.",
+        "Tighten the drain plug to 30 Nm maximum.",
+    ],
+)
+def test_a_limit_is_no_torque_to_tighten_to(text: str, tmp_path: Path) -> None:
+    found = pasted(tmp_path, f"1. {text}\n2. Wipe it.")
+    assert not found.procedure.steps[0].tighten
+    assert found.told == [
+        "line 1: '30 Nm' may be a limit and no torque to tighten to; it is in no key."
+    ]

@@ -13,13 +13,16 @@ from assistant.authoring import from_layout, imported, imported_yaml, sheet_file
 from assistant.grammar.numbers import cardinal
 from assistant.procedure import reading, spreadsheet
 from assistant.procedure.model import Procedure
+from assistant.procedure.problems import Problem, Severity
 from tests.authoring.made_procedures import procedures
 from tests.safety.hammering import hammer, in_time, sizes
+
+CHECKED = Problem(3, "=1+1", Severity.WARNING, "trade")
 
 
 def through(procedure: Procedure, path: Path) -> Procedure:
     """Return a procedure after it was written as a file of sheets, and that as a procedure."""
-    path.write_bytes(sheet_files.contents(sheets.laid_out(procedure, ["line 3"]), path.suffix))
+    path.write_bytes(sheet_files.contents(sheets.laid_out(procedure, [CHECKED]), path.suffix))
     read = imported.settled(from_layout.read(spreadsheet.tables(path), "made"))
     assert read.remarks == []
     return reading.parse(imported_yaml.text(read), path.name, stored=True)

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from assistant.cli.main import main
-from assistant.procedure import reading
+from assistant.procedure import reading, spreadsheet
 from tests.authoring.test_shop_sheet import FIT, HEADINGS, workbook
 
 Out = pytest.CaptureFixture[str]
@@ -172,22 +172,29 @@ def test_csv_has_the_steps_and_says_what_it_leaves_out(tmp_path: Path, capsys: O
 
 
 def test_what_check_found_goes_with_it_for_review(tmp_path: Path) -> None:
-    source = tmp_path / "my.yaml"
+    source, path = tmp_path / "my.yaml", tmp_path / "review.ods"
     text = reading.load(reading.find("pump-rebuild")).text
-    source.write_text(text.replace("torque: 22 N·m", "torque: 60 N·m"), encoding="utf-8")
-    warnings = reading.load(source).warnings
-    assert warnings
-    path = tmp_path / "review.ods"
+    text = text.replace("            circular_pass: true\n", "")  # a warning
+    text = text.replace("torque: 22 N·m", "torque: 60 N·m")  # an error: past proof load
+    source.write_text(text, encoding="utf-8")
+    problems = reading.inspect(source).problems
+    assert {"error", "warning"} <= {one.severity.value for one in problems}
     assert main(["sheet", str(source), "-o", str(path)]) == 0
-    from assistant.procedure import spreadsheet
-
     (check,) = [table for table in spreadsheet.tables(path) if table.sheet == "Check"]
-    assert [row.cell(0) for row in check.rows[1:]] == [
-        f"line {one.removeprefix(f'{source}:')}" for one in warnings
+    assert [row.cells for row in check.rows[1:]] == [
+        (str(one.line), one.severity.value, one.text) for one in problems
     ]
-    again = tmp_path / "again.yaml"
-    assert main(["sheet", str(path), "-o", str(again)]) == 0
-    assert reading.read(again) == reading.read(source)
+    # It is not written back: the file is checked again.
+    assert "60 N·m" in back(path).read_text(encoding="utf-8")
+
+
+def test_a_file_that_is_no_procedure_is_not_made_sheets_of(tmp_path: Path, capsys: Out) -> None:
+    source, path = tmp_path / "my.yaml", tmp_path / "review.xlsx"
+    text = reading.load(reading.find("pump-rebuild")).text
+    source.write_text(text.replace("revision: 4", "revison: 4"), encoding="utf-8")
+    assert main(["sheet", str(source), "-o", str(path)]) == 2
+    assert f"{source}:11: revison: unknown key" in capsys.readouterr().err
+    assert not path.exists()
 
 
 def test_no_cell_is_a_formula(tmp_path: Path) -> None:
@@ -214,3 +221,20 @@ def test_a_name_that_is_wrong_stays_where_it_was(review: Path) -> None:
     changed(review, "Steps", {"Step id": "bend-tab"}, "Step id", "Bend Tab")
     text = back(review, 1).read_text(encoding="utf-8")
     assert "- id: Bend Tab\n        say: Bend the tab of the lock washer" in text
+
+
+def test_what_is_included_is_written_out_and_told(tmp_path: Path, capsys: Out) -> None:
+    source, path = tmp_path / "my.yaml", tmp_path / "review.xlsx"
+    text = "fragment: tidy\nsteps:\n  - {id: tidy-up, say: Wipe the bench.}\n"
+    (tmp_path / "tidy.yaml").write_text(text, encoding="utf-8")
+    source.write_text(
+        "procedure: my\ntitle: My\nrevision: 1\nequipment: {kind: pump}\nstages:\n"
+        "  - name: All\n    steps:\n      - {id: look, say: Look at it.}\n"
+        "      - {include: tidy.yaml}\n",
+        encoding="utf-8",
+    )
+    assert main(["sheet", str(source), "-o", str(path)]) == 0
+    assert capsys.readouterr().err == f"{source}: what it includes is written out in the sheets.\n"
+    again = tmp_path / "again.yaml"
+    assert main(["sheet", str(path), "-o", str(again)]) == 0
+    assert [step.id for step in reading.read(again).steps] == ["look", "tidy-up"]
