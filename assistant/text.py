@@ -17,6 +17,10 @@ _LEFT_OUT = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _SPACES = "\t\r\n\u2028\u2029"
 
 
+FORMULA = tuple("=+-@\t\r\n＝＋－＠")
+"""A spreadsheet takes a cell that begins so as a formula; OWASP, "CSV Injection"."""
+
+
 def plain(text: str, keep: str = "") -> str:
     """Return the text on one line, without control and format characters.
 

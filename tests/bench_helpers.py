@@ -10,6 +10,7 @@ from typing import Any
 from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
+from assistant.audio.pcm import Pcm
 from assistant.bench.conversation import Conversation
 from assistant.bench.keeper import Keeper
 from assistant.bench.photographer import Photographer
@@ -100,6 +101,9 @@ class Notes:
         self.refused: list[str] = []
         self.speaking = False
         self.cues: list[Cue] = []
+        self.plays = True
+        """Whether there is a loudspeaker."""
+        self.played: list[Pcm] = []
         self.situation = Situation()
         self.on_saying: Callable[[str], None] = lambda text: None
 
@@ -125,6 +129,11 @@ class Notes:
         self.speaking = True
         self.on_saying(text)
         self.speaking = False
+
+    def play(self, sound: Pcm) -> bool:
+        if self.plays:
+            self.played.append(sound)
+        return self.plays
 
     def audible(self, since: float, until: float) -> bool:
         return self.speaking

@@ -2,10 +2,11 @@
 
 Two kinds of fenced blocks are run. In a ``console`` block each line that begins with ``$ `` is a
 command: it is parsed by the program's own parser, and run in a temporary folder unless it needs a
-microphone, a server or a browser. A ``dialogue`` block is typed at a real bench; the replies have
-to be those that are written there, word for word, with … for anything. Its info string says where
-it happens: ``demo`` is somewhere in the demo, any other name is a job from its first step, of a
-sample or of a procedure that the same document shows.
+microphone, a server or a browser; a ``csv`` block is a file there, named in its info string. A
+``dialogue`` block is typed at a real bench; the replies have to be those that are written there,
+word for word, with … for anything. Its info string says where it happens: ``demo`` is somewhere in
+the demo, any other name is a job from its first step, of a sample or of a procedure that the same
+document shows.
 """
 
 from __future__ import annotations
@@ -192,7 +193,9 @@ def test_commands_do_what_they_are_shown_for(
     sample = reading.load(reading.find("winch-gearbox")).text
     Path("my-pump.yaml").write_text(sample, encoding="utf-8")
     snapshots.file(Path("race.jpg"))
-    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\n"
+    for (place, *_), text in fenced(DOCUMENTS[name], "csv"):
+        Path(place).write_text(text, encoding="utf-8")
+    typed = "affirm\nnext step\norder two drain plugs\ncirclip missing upper\nask customer\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
     assert main.main(["run", "winch-gearbox", "--typed"]) == 0
     unwritten_job = (

@@ -119,7 +119,7 @@ class Synthesiser:
     def __init__(self, start: Callable[[], Engine] = start_engine) -> None:
         self._start = start
         self._changed = threading.Condition()
-        self._wanted: deque[tuple[str, int, Callable[[Speech], None]]] = deque()
+        self._wanted: deque[tuple[str | Speech, int, Callable[[Speech], None]]] = deque()
         self._ahead: deque[tuple[str, int]] = deque(maxlen=SYNTHESIS.ahead)
         self._kept: LRUCache[tuple[str, int], Speech] = LRUCache(SYNTHESIS.kept)
         self._failed: AssistantError | None = None
@@ -132,8 +132,15 @@ class Synthesiser:
 
     def make(self, sentence: str, words_a_minute: int, then: Callable[[Speech], None]) -> None:
         """Make a sentence after those already asked for, and pass it to `then` in the thread."""
+        self._want(sentence, words_a_minute, then)
+
+    def pass_on(self, sound: Speech, then: Callable[[Speech], None]) -> None:
+        """Pass sound that is there already to `then`, in its turn after what was asked for."""
+        self._want(sound, 0, then)
+
+    def _want(self, what: str | Speech, rate: int, then: Callable[[Speech], None]) -> None:
         with self._changed:
-            self._wanted.append((sentence, words_a_minute, then))
+            self._wanted.append((what, rate, then))
             self._changed.notify_all()
 
     def prepare(self, wanted: Iterable[str], words_a_minute: int) -> None:
@@ -174,6 +181,7 @@ class Synthesiser:
                 self._changed.notify_all()
                 self._changed.wait_for(lambda: self._wanted or self._ahead)
                 then: Callable[[Speech], None] | None = None
+                sentence: str | Speech
                 if self._wanted:
                     sentence, rate, then = self._wanted.popleft()
                 else:
@@ -188,7 +196,9 @@ class Synthesiser:
                 why = error if isinstance(error, AssistantError) else repr(error)
                 _log.warning("Not spoken: “%s” %s", sentence, why)
 
-    def _made(self, engine: Engine, sentence: str, words_a_minute: int) -> Speech:
+    def _made(self, engine: Engine, sentence: str | Speech, words_a_minute: int) -> Speech:
+        if isinstance(sentence, Speech):
+            return sentence
         key = sentence, words_a_minute
         speech = self._kept.get(key)
         if speech is None:

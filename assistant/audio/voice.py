@@ -13,9 +13,11 @@ from typing import Protocol
 
 import numpy as np
 
+from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.audio.loudspeaker import Loudspeaker
 from assistant.audio.manner import Manner
+from assistant.audio.pcm import Pcm
 from assistant.audio.synthesis import (
     SYNTHESIS,
     Speech,
@@ -41,6 +43,9 @@ class Voice(Protocol):
 
     def say(self, text: str) -> None:
         """Say the text, after what is being said."""
+
+    def play(self, sound: Pcm) -> bool:
+        """Play sound after what is being said; return False where there is no loudspeaker."""
 
     def stop(self) -> bool:
         """Stop what is being said, from any thread; return whether anything was cut short."""
@@ -75,6 +80,10 @@ class PrintedVoice:
 
     def say(self, text: str) -> None:
         """Do nothing."""
+
+    def play(self, sound: Pcm) -> bool:
+        """Return False: there is no loudspeaker."""
+        return False
 
     def stop(self) -> bool:
         """Return False: nothing is being said."""
@@ -137,6 +146,16 @@ class SpokenVoice:
             self._synthesiser.make(sentence, self.manner.rate, partial(self._play, stops, pause))
         if self._waits:
             self.wait()
+
+    def play(self, sound: Pcm) -> bool:
+        """Play sound after what is being said, as loud as the replies are set to; return True."""
+        self._said.append((time.monotonic(), ""))
+        samples = (sound.samples / np.float32(2**15)).astype(np.float32)
+        then = partial(self._play, self._stops, SYNTHESIS.pause_s)
+        self._synthesiser.pass_on(Speech(samples, pcm.RATE), then)
+        if self._waits:
+            self.wait()
+        return True
 
     def wait(self) -> None:
         """Wait until everything is said."""

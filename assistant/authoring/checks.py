@@ -16,7 +16,7 @@ from typing import Any
 from assistant.dialogue import answers
 from assistant.errors import AssistantError
 from assistant.procedure import reading
-from assistant.procedure.problems import Problem, Severity, errors
+from assistant.procedure.problems import Problem, Severity, errors, in_order
 
 _FEW = 4
 """Up to so many files are checked in this process: to start another takes as long."""
@@ -75,15 +75,15 @@ def check(name: str, hearing: bool = True) -> Checked:
     if hearing:
         from assistant.authoring.hearing import hints
 
-        problems += [
-            found.problem("hearing", severity, fault) for fault, severity in hints(procedure)
-        ]
+        for (place, what), severity in hints(procedure):
+            key = next((str(part) for part in reversed(place) if isinstance(part, str)), "")
+            problems.append(found.problem("hearing", place, f"{key}: {what}", severity))
     return Checked(
         str(path),
         procedure.revision,
         len(procedure.steps),
         len(procedure.stages),
-        tuple(sorted(problems)),
+        in_order(problems),
     )
 
 

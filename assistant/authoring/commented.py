@@ -9,6 +9,7 @@ from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 
 _WIDTH = 100
 _INDENT = 2
@@ -62,10 +63,23 @@ def flow(value: Any) -> Any:
     """Return a map to be written on one line, {name: cover, count: 2}, or a list of such maps: one
     on the line of its key, several on a line each.
     """
-    found = CommentedMap(value) if isinstance(value, dict) else CommentedSeq(map(flow, value))
+    found: CommentedMap | CommentedSeq
+    if isinstance(value, dict):
+        found = CommentedMap({key: _quoted(one) for key, one in value.items()})
+    else:
+        found = CommentedSeq(map(flow, value))
     if isinstance(value, dict) or len(value) == 1:
         found.fa.set_flow_style()
     return found
+
+
+def _quoted(value: Any) -> Any:
+    """Return a text in quotes where it begins with a question mark: ruamel writes it without them,
+    and on one line it reads it as the sign of a key.
+    """
+    if isinstance(value, str) and value.startswith("?"):
+        return DoubleQuotedScalarString(value)
+    return value
 
 
 def _comment(lines: Sequence[str], depth: int) -> str:

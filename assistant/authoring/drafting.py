@@ -188,11 +188,14 @@ class _Drafter:
         if piece.name in self.fasteners:
             step.put("fasteners", flow([_new(self._fastener(of, n), new) for n, new in shares]))
         if piece.torque is not None:
-            tighten = {
+            tighten: dict[str, Any] = {
                 "fastener": piece.name,
                 "torque": wording.amount(piece.torque),
-                "lubricated": "not stated",
             }
+            if of.locker is None:
+                tighten["lubricated"] = "not stated"
+            else:
+                tighten["locker"] = {"strength": of.locker}
             step.put("tighten", flow([tighten]))
         return step, self._said_on(of)
 
@@ -281,6 +284,10 @@ def _went_on(job: Job, of: Worked) -> list[str]:
         said.append(wording.tightened(job.number, of.tightened))
     elif of.piece.torque is not None and of.is_on:
         said.append(wording.not_tightened(job.number))
+    if of.locker is not None:
+        said.append(wording.locker(job.number, of.locker))
+    if of.together:
+        said.append(wording.together(job.number, of.together))
     if of.is_on:
         fitted = wording.fitted(job.number, of)
         said += [fitted] if fitted else []

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from assistant.authoring import names, schema, wording
-from assistant.authoring.commented import Commented, flow, text_of
+from assistant.authoring.commented import Commented, text_of
 from assistant.errors import AssistantError
 from assistant.procedure import reading, unwritten
 from assistant.procedure.model import DRAFT
@@ -60,7 +60,7 @@ def write(told: Told) -> str:
     for key, value in (("maker", told.maker), ("model", told.model)):
         if value:
             equipment[key] = _one_line(value, key, _LONGEST_SENTENCE)
-    file.put("equipment", flow(equipment), [wording.EQUIPMENT])
+    file.put("equipment", _map(equipment), [wording.EQUIPMENT])
     stages = [(_stage("Make safe", [_step(unwritten.make_safe(), [wording.GATE])]), ())]
     ids = names.Ids({unwritten.SAFE})
     comments: Sequence[str] = wording.EXAMPLE_OF_STEP
@@ -111,7 +111,11 @@ def _stage(name: str, steps: Sequence[tuple[Commented, Sequence[str]]]) -> Comme
 
 
 def _step(keys: Mapping[str, Any], comments: Sequence[str]) -> tuple[Commented, Sequence[str]]:
+    return _map(keys), comments
+
+
+def _map(keys: Mapping[str, Any]) -> Commented:
     made = Commented()
     for key, value in keys.items():
         made.put(key, value)
-    return made, comments
+    return made

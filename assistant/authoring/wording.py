@@ -229,6 +229,17 @@ def not_tightened(job: int) -> str:
     return f"job {job}: no tightening is recorded."
 
 
+def locker(job: int, strength: facts.LockerStrength) -> str:
+    """Write which thread-locker was used."""
+    return f"job {job}: thread-locker of {strength} strength was used."
+
+
+def together(job: int, others: Sequence[Piece]) -> str:
+    """Write what a thing was put together with, to go on as one."""
+    told = _joined([plain(one.called) for one in others])
+    return f"job {job}: put together with {told} off the machine, and goes on as one with it."
+
+
 def not_on(job: int, skipped: facts.SkipReason | None) -> str:
     """Write that something was not recorded as on again, and why it was skipped."""
     if skipped is None:

@@ -18,7 +18,7 @@ from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import State
 from assistant.errors import AssistantError
 from assistant.journal.records import Records, Transcript
-from assistant.procedure.model import Part, Step, Unwritten
+from assistant.procedure.model import Part, Procedure, Step, Unwritten
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,10 @@ class Worked:
     """Whether it was recorded as on again."""
     skipped: facts.SkipReason | None
     """Why it was left, where somebody skipped it."""
+    together: tuple[Piece, ...]
+    """What it was put together with off the machine, to go on as one."""
+    locker: facts.LockerStrength | None
+    """The thread-locker that was put on it, where that was said."""
     fitted: tuple[facts.Fitted, ...]
     """What went on, where it is on again."""
     tightened: tuple[events.TorqueRecorded, ...]
@@ -126,7 +130,7 @@ def from_state(
         note = Note(event.text, event.by, event.at, transcripts.get(digest or "", ()))
         notes.setdefault(event.step or "", []).append(note)
     # A job that never began its build-up has no steps for it; they are as they would have been.
-    procedure = pieces.grown(state.procedure, state.pieces, building=True)
+    procedure = pieces.grown(state.procedure, state.pieces, state.arrangement, building=True)
     seen: Counter[str] = Counter()
     down = []
     for piece in state.pieces:
@@ -143,6 +147,8 @@ def from_state(
                 said_on=tuple(notes.get(piece.on, ())),
                 is_on=is_on,
                 skipped=state.skipped.get(piece.on),
+                locker=_locker(state, piece),
+                together=_together(state, piece),
                 fitted=done[-1].fitted if is_on and done else (),
                 tightened=state.of_step(events.TorqueRecorded, piece.on),
             )
@@ -159,12 +165,25 @@ def from_state(
         said_first=tuple(notes.get(procedure.steps[0].id, ())),
         kit=of.kit,
         down=tuple(down),
-        up=_up(state, down),
+        up=_up(state, procedure, down),
     )
 
 
-def _up(state: State, down: list[Worked]) -> tuple[Worked, ...]:
-    """Return things in the order in which they went on, then those that are not on, last off first.
+def _locker(state: State, of: Piece) -> facts.LockerStrength | None:
+    applied = state.of_step(events.LockerApplied, of.on)
+    return applied[-1].strength if applied else None
+
+
+def _together(state: State, of: Piece) -> tuple[Piece, ...]:
+    """Return what a thing was put together with, to go on as one."""
+    groups = (g for g in state.arrangement.groups if of.on in g.members)
+    members = {step for group in groups for step in group.members}
+    return tuple(piece for piece in state.pieces if piece.on in members and piece is not of)
+
+
+def _up(state: State, procedure: Procedure, down: list[Worked]) -> tuple[Worked, ...]:
+    """Return things in the order in which they went on, then those that are not on, in the order in
+    which they would have.
 
     What was done again, for rework, keeps its place: it was tightened anew, perhaps, with all the
     rest on the machine already.
@@ -173,4 +192,5 @@ def _up(state: State, down: list[Worked]) -> tuple[Worked, ...]:
     for place, event in enumerate(state.of_job(events.StepDone)):
         first.setdefault(event.step or "", place)
     on = sorted((w for w in down if w.is_on), key=lambda w: first[w.piece.on])
-    return (*on, *(w for w in reversed(down) if not w.is_on))
+    not_on = [w for w in down if not w.is_on]
+    return (*on, *sorted(not_on, key=lambda w: procedure.index(w.piece.on)))

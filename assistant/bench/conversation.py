@@ -10,10 +10,12 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
+from pathlib import Path
 
+from assistant.audio import pcm
 from assistant.audio.cue import Cue
 from assistant.bench import keeper as keeping
-from assistant.bench import sent_lines
+from assistant.bench import newer, sent_lines
 from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
 from assistant.bench.photographer import Photographer
@@ -28,6 +30,7 @@ from assistant.dialogue import state as job_state
 from assistant.dialogue.effects import (
     BeginJob,
     ChangeVoice,
+    PlayNotes,
     SayAgain,
     SetAside,
     SignOnAs,
@@ -88,11 +91,13 @@ class Conversation:
         procedure: Procedure,
         source: str,
         *,
+        file: Path | None = None,
         unit: str | None = None,
         remark: str | None = None,
         follows: int | None = None,
     ) -> None:
-        """Begin a job, and speak its first step. `source` is the procedure's text.
+        """Begin a job, and speak its first step. `source` is the procedure's text, and `file` is
+        where it was read from.
 
         `follows` is the number of a closed job that this one is a follow-up of: what that left is
         told, and its unit is taken where none is given. Raises AssistantError where the job cannot
@@ -106,6 +111,7 @@ class Conversation:
             procedure,
             source,
             self.clock(),
+            file=None if file is None else str(file.absolute()),
             unit=unit,
             remark=remark,
             follows=followed,
@@ -117,7 +123,8 @@ class Conversation:
         self.presenter.say(decision.replies)
 
     def take_up(self, job: int) -> None:
-        """Go on with an open job where it stopped, and say where that is.
+        """Go on with an open job where it stopped, say where that is, and offer a newer revision of
+        its procedure.
 
         Raises AssistantError where its record cannot be read or does not fit together, where it is
         closed, and where that it was taken up cannot be recorded: at the start it is better not to
@@ -130,7 +137,9 @@ class Conversation:
             raise AssistantError(f"Job {job} is closed. See assistant report {job}.")
         # What the parts desk entered meanwhile is no work at the bench.
         stopped = next(e.at for e in reversed(history) if not ledger.from_desk(e))
-        decision = deciding.take_up(state, self.clock(), stopped)
+        on_offer = self.shift.procedures.values() if self.shift else ()
+        found = newer.find(history[0], procedure, on_offer)
+        decision = deciding.take_up(state, self.clock(), stopped, found)
         stored, _ = self.keeper.keep(decision.events)
         self._work_on(state, stored)
         self.presenter.say(decision.replies)
@@ -348,6 +357,7 @@ class Conversation:
         """Do what a decision asks for, say its replies, and go where it leads: the only place."""
         replies, cue, remember = decision.replies, None, True
         goes: SetAside | TakeUpJob | BeginJob | None = None
+        notes: tuple[str | None, ...] = ()
         for effect in decision.effects:
             match effect:
                 case SayAgain():
@@ -358,6 +368,8 @@ class Conversation:
                     remember = False
                 case TellLastTime():
                     replies = (*replies, *self._last_time())
+                case PlayNotes(clips):
+                    notes = clips
                 case SignOnAs(name):
                     self.keeper.by = name
                     self._show()
@@ -367,12 +379,31 @@ class Conversation:
         if self.practice and self._done:
             replies = (*replies, Reply(wording.job.PRACTICE_OVER, Tone.ALERT))
         self.presenter.say(replies, cue or cue_of(replies), remember=remember)
+        for clip in notes:
+            self._play_note(clip)
         if self.shift is None:
             return
         if self._done:
             self.come_in()
         elif isinstance(goes, TakeUpJob | BeginJob):
             self._go(goes, self.shift)
+
+    def _play_note(self, clip: str | None) -> None:
+        """Play a note; where its sound is gone or nobody could hear it, say its transcript."""
+        why, text = wording.notes.NO_SOUND, ""
+        try:
+            made = self.journal.transcripts(self.job).get(clip or "", ())
+            text = made[-1].text if made else ""
+            flac = self.journal.sound(self.job, clip) if clip else None
+            if flac is not None:
+                why = wording.notes.NOT_PLAYED
+                if self.presenter.play(pcm.read_flac(flac)):
+                    return
+        except AssistantError as error:
+            why = wording.notes.UNREADABLE
+            self.not_taken("", str(error))
+        replies = (Reply(why), Reply(wording.notes.transcript(text)))
+        self.presenter.say(replies, remember=False)
 
     def _last_time(self) -> tuple[Reply, ...]:
         """Return what earlier jobs found and left, or why that cannot be read."""
@@ -388,7 +419,8 @@ class Conversation:
             if isinstance(to, TakeUpJob):
                 self.take_up(to.job)
             else:
-                self.open(*shift.beginning(to.procedure))
+                procedure, text, file = shift.beginning(to.procedure)
+                self.open(procedure, text, file=file)
         except AssistantError as error:
             self._enter_lobby()
             self.presenter.say((Reply(str(error), Tone.REFUSED),), Cue.REFUSED)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from assistant.audio.cue import Cue
 from assistant.audio.manner import Change, Manner
+from assistant.audio.pcm import Pcm
 from assistant.bench.protocols import Screen, Situation, Speaker
 from assistant.dialogue.turn import Reply, Tone
 
@@ -69,6 +70,13 @@ class Presenter:
         self._update(speaking=True)
         self.speaker.say(" ".join(reply.text for reply in replies))
         self._update(speaking=self._audible())
+
+    def play(self, sound: Pcm) -> bool:
+        """Play kept sound after what is said; return False where there is no loudspeaker."""
+        self._update(speaking=True)
+        played = self.speaker.play(sound)
+        self._update(speaking=self._audible())
+        return played
 
     def tell(self, text: str) -> None:
         """Say something about the assistant itself; "say again" does not repeat it."""

@@ -8,6 +8,7 @@ from typing import Protocol
 
 from assistant.audio.cue import Cue
 from assistant.audio.manner import Manner
+from assistant.audio.pcm import Pcm
 from assistant.bench.attached import Attached
 from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import State
@@ -46,6 +47,9 @@ class Speaker(Protocol):
 
     def say(self, text: str) -> None:
         """Say the text, after what is being said; may return before it is heard."""
+
+    def play(self, sound: Pcm) -> bool:
+        """Play sound after what is being said; return False where there is no loudspeaker."""
 
     def stop(self) -> bool:
         """Stop talking. Returns whether anything was cut short."""

@@ -109,15 +109,16 @@ class Shift:
             technicians,
         )
 
-    def beginning(self, name: str) -> tuple[Procedure, str]:
-        """Return what a job begins with, and its text: of a procedure, or of none by its word.
+    def beginning(self, name: str) -> tuple[Procedure, str, Path | None]:
+        """Return what a job begins with, its text and its file: of a procedure, or of none by its
+        word.
 
         Nobody has said then what machine it is, so its parts have the names of any machine.
         """
         if name == between.UNWRITTEN:
-            return unwritten.begin(_UNTITLED, lexicon.read(_ANY_MACHINE))
+            return *unwritten.begin(_UNTITLED, lexicon.read(_ANY_MACHINE)), None
         loaded = self.procedures[name]
-        return loaded.procedure, loaded.text
+        return loaded.procedure, loaded.text, loaded.path
 
     def due(self, until: datetime) -> list[tuple[int, clocks.Clock]]:
         """Return the timers that were up by then, each once, with the number of its job.

@@ -83,7 +83,7 @@ def _here_already(journal: Journal, archive: Archive) -> int:
     number = journal.number_of(archive.who.uid) or 0
     here = journal.head(number)
     if here is not None and here.hash == archive.head.hash:
-        new = journal.add_stored(number, archive.addition_texts()) if here.closed else 0
+        new = archive.add_to(journal, number) if here.closed else 0
         later = f" What was entered after closing was added: {new}." if new else ""
         print(f"It is here already, as job {number}.{later}")
         return 0

@@ -15,14 +15,14 @@ def force_option(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def write(out: Path, text: str, force: bool) -> None:
+def write(out: Path, contents: str | bytes, force: bool) -> None:
     """Write a file; one that somebody has changed is lost only where that was asked for.
 
     Raises AssistantError where there is one already, and where it cannot be written.
     """
     try:
-        with out.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with out.open("wb" if force else "xb") as file:
+            file.write(contents.encode() if isinstance(contents, str) else contents)
     except FileExistsError:
         raise AssistantError(
             f"There is a file {out} already. Give another name, or --force to write over it."

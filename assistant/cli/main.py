@@ -17,6 +17,7 @@ from assistant import __version__
 from assistant.cli import (
     archives,
     compare,
+    customer,
     devices,
     diagnostics,
     drafts,
@@ -28,8 +29,10 @@ from assistant.cli import (
     procedures,
     publication,
     records,
+    recurring,
     reports,
     run,
+    sheets,
     sign_off,
     sound,
     sums,
@@ -115,9 +118,11 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     run.add_parsers(commands)
     records.add_parsers(commands)
     reports.add_parsers(commands)
+    recurring.add_parser(commands)
     verification.add_parser(commands)
     archives.add_parsers(commands)
     orders.add_parser(commands)
+    customer.add_parser(commands)
     sign_off.add_parser(commands)
     photos.add_parser(commands)
     publication.add_parser(commands)
@@ -130,6 +135,7 @@ def _parser() -> tuple[argparse.ArgumentParser, Commands]:
     writing.add_parser(commands)
     preview.add_parser(commands)
     compare.add_parser(commands)
+    sheets.add_parser(commands)
     sums.add_parser(commands)
     guide.add_parser(commands)
     return parser, commands

@@ -26,7 +26,8 @@ def add_parser(commands: Commands) -> None:
         "where and by what it was taken is left out, and it is made no larger than 2048 pixels. "
         "Without a file, list what a photo can go with, by number.\n\n"
         "--withdraw takes a photo back: the report leaves it out, and nothing is removed from the "
-        "journal. A closed job is sealed and takes no photo.",
+        "journal. A closed job is sealed: a photo that is put in then is kept beside its record, "
+        "and can be taken back; one that is in the record stays.",
         "examples:\n  assistant photo 3                       what a photo can go with\n"
         "  assistant photo 3 race.jpg              with what was said last\n"
         "  assistant photo 3 race.jpg --event 41\n"
@@ -57,11 +58,12 @@ def _photo(args: argparse.Namespace) -> int:
         print(f"Job {args.job}: the photo of event {args.withdraw} is withdrawn.")
     elif args.file is None:
         history = journal.events(args.job)
-        found = list(photos.listed(history))
+        found = list(photos.listed(history, journal.additions(args.job)))
         for one in found:
             told = wording.event(one.event)
             if isinstance(one.event, events.PictureTaken):
                 told += log.of_what(history, one.event)
+                told += ", put in after closing" if one.number > len(history) else ""
             print(plain(f"{one.number:5}  {one.event.at:%Y-%m-%d %H:%M}  {told}"))
         if not found:
             print("There is nothing yet that a photo can go with.")

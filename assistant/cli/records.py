@@ -106,7 +106,7 @@ def _log(args: argparse.Namespace) -> int:
     signed = list(log.sign_offs(records.sign_offs(args.job)))
     if signed:
         print("After closing, signed off, not under the seal but naming it:", *signed, sep="\n")
-    added = list(log.afterwards(records.additions(args.job)))
+    added = list(log.afterwards(records.additions(args.job), events))
     if added:
         print("After closing, entered by the parts desk, not under the seal:", *added, sep="\n")
     return 0

@@ -81,7 +81,8 @@ def add_parsers(commands: Commands) -> None:
         "resume",
         "go on with a job where it stopped",
         "Go on with a job. The assistant says where the work stopped, how long ago, and what is "
-        "outstanding. The procedure is the one that the job was begun with.",
+        "outstanding. The procedure is the one that the job was begun with; a newer revision in "
+        "its file is offered, with what changed.",
     )
     resume.add_argument(
         "job", nargs="?", type=int, metavar="JOB", help="job number (default: latest open job)"
@@ -147,18 +148,18 @@ def _run(args: argparse.Namespace) -> int:
     if args.practice:
         practice.check(args)
     if args.unwritten is not None:
-        procedure, text = _unwritten(args)
+        procedure, text, file = *_unwritten(args), None
     elif args.machine or args.kit:
         raise AssistantError("--machine and --kit go with --unwritten; a procedure has its own.")
     else:
         loaded = reading.load(reading.find(args.procedure), answers.that_are_commands)
         for warning in loaded.warnings:
             _log.warning("%s", warning)
-        procedure, text = loaded.procedure, loaded.text
+        procedure, text, file = loaded.procedure, loaded.text, loaded.path
     if args.practice:
         return _practise(args, procedure, text)
     bench, attend = _bench(args, procedure.respell)
-    bench.open(procedure, text, unit=args.unit, follows=args.follows)
+    bench.open(procedure, text, file=file, unit=args.unit, follows=args.follows)
     return _attend(bench, attend, args)
 
 
@@ -166,18 +167,20 @@ def _practise(args: argparse.Namespace, procedure: Procedure, text: str) -> int:
     """Work through a procedure with nothing kept, and say so at the end, however it ends."""
     from assistant.dialogue import wording
 
-    with practice.journal() as journal:
-        bench, attend = _bench(args, procedure.respell, journal, remembers=False)
-        bench.practice = True
-        bench.open(procedure, text, unit=args.unit)
-        _warn_of_call_word_in(bench, args)
-        try:
+    told = False
+    try:
+        with practice.journal() as journal:
+            bench, attend = _bench(args, procedure.respell, journal, remembers=False)
+            bench.practice = True
+            bench.open(procedure, text, unit=args.unit)
+            _warn_of_call_word_in(bench, args)
             attend(bench)
-        except KeyboardInterrupt:
-            return 130
-        finally:
-            if not bench.over:
-                _log.info("%s", wording.job.PRACTICE_OVER)
+            told = bench.over
+    except KeyboardInterrupt:
+        return 130
+    finally:
+        if not told:
+            _log.info("%s", wording.job.PRACTICE_OVER)
     return 0
 
 

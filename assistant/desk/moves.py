@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from assistant.desk import entering
 from assistant.dialogue import events, ledger, supplying
+from assistant.dialogue.events import Event
 from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal.clock import local_now
-from assistant.journal.store import CannotRecord, Journal
+from assistant.journal.store import Journal
 from assistant.procedure.model import Procedure
 
 
@@ -30,33 +32,21 @@ def enter(
     that state. Raises AssistantError where they cannot, where the job has no such order, and where
     nothing can be written.
     """
-    history = journal.events(job)
-    procedure = procedure_of(history, job)
-    orders = _orders_of(procedure, ledger.lines(history + journal.additions(job)), part, job)
-    moved = _count(orders, state, count)
-    event = events.OrderMoved(
-        at=local_now(),
-        turn=max(event.turn for event in history) + 1,
-        by=by,
-        count=moved,
-        state=state,
-        at_desk=True,
-        **supplying.names(orders),
-    )
-    if journal.seal(job) is not None:
-        journal.add(job, event)
-        return event
-    try:
-        journal.append(job, len(history), [event])
-    except CannotRecord:
-        raise
-    except AssistantError:
-        head = journal.head(job)
-        if head is None or head.place == len(history):
-            raise
-        # Something was recorded at the bench meanwhile: look again.
-        return enter(journal, job, part, state, count, by)
-    return event
+
+    def made(history: tuple[Event, ...]) -> events.OrderMoved:
+        lines = ledger.lines((*history, *journal.additions(job)))
+        orders = _orders_of(procedure_of(history, job), lines, part, job)
+        return events.OrderMoved(
+            at=local_now(),
+            turn=entering.turn(history),
+            by=by,
+            count=_count(orders, state, count),
+            state=state,
+            at_desk=True,
+            **supplying.names(orders),
+        )
+
+    return entering.enter(journal, job, made)
 
 
 def _orders_of(

@@ -9,29 +9,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache
 
-from assistant.dialogue import live
+from assistant.dialogue import live, vocabulary
 from assistant.dialogue.commands import RULEBOOK
 from assistant.dialogue.intents import PLAIN_WORDS
-from assistant.dialogue.state import Mode
+from assistant.dialogue.state import Mode, at_step
 from assistant.grammar import jsgf
 from assistant.procedure import routes
 from assistant.procedure.model import Procedure
 from assistant.procedure.problems import Fault
 
-_OF_STEPS = (
-    "part",
-    "one_part",
-    "many_parts",
-    "fastener",
-    "any_fastener",
-    "other_fastener",
-    "asked_fastener",
-    "answer",
-    "reading_name",
-    "technician",
-    "step_unit",
-)
-"""Rules that steps bring: an answer may have the name of a part."""
+_USUAL = {
+    "condition": "<usual_condition>",
+    "place": "<usual_place>",
+    "timer_name": "<usual_timer>",
+    "value": "<number>",
+    "step_number": "<small>",
+}
+"""What is left of the rules that steps bring without their names, which an answer may have."""
 
 
 def that_are_commands(procedure: Procedure) -> Iterator[Fault]:
@@ -39,9 +33,10 @@ def that_are_commands(procedure: Procedure) -> Iterator[Fault]:
     for where, step in routes.placed(procedure):
         if step.question is None:
             continue
+        rules = tuple(name for name, _ in vocabulary.rules(at_step(procedure, step.id)))
         for number, answer in enumerate(step.question.answers):
             for words in (answer.say, *answer.also):
-                if _is_command(words):
+                if _is_command(words, rules):
                     yield (
                         (*where, "question", "answers", number, "say"),
                         f"the answer '{words}' is a command of the assistant, which would be "
@@ -50,25 +45,20 @@ def that_are_commands(procedure: Procedure) -> Iterator[Fault]:
 
 
 @cache
-def _is_command(words: str) -> bool:
+def _is_command(words: str, rules: tuple[str, ...]) -> bool:
+    """Whether words are a sentence of a grammar in which the rules of a step hold no names."""
     said = tuple(words.replace("-", " ").split())
     if words in PLAIN_WORDS:
         return True
-    return any(grammar.parse_first(said) is not None for grammar in _grammars())
+    return any(grammar.parse_first(said) is not None for grammar in _grammars(rules))
 
 
 @cache
-def _grammars() -> tuple[jsgf.Grammar, ...]:
-    modes = (Mode.WORKING, Mode.QUESTIONING, Mode.STANDING_BY)
-    return tuple(_without_names(mode) for mode in modes)
-
-
-def _without_names(mode: Mode) -> jsgf.Grammar:
-    rules = dict(RULEBOOK.grammar_rules(mode))
-    for name in _OF_STEPS:
-        rules.setdefault(name, "<VOID>")
-    for name, usual in (("condition", "usual_condition"), ("place", "usual_place")):
-        rules.setdefault(name, f"<{usual}>")
-    rules.setdefault("timer_name", "<usual_timer>")
-    rules.setdefault("value", "<number>")
-    return live.joined(("shared", "numbers"), tuple(rules.items()))
+def _grammars(of_steps: tuple[str, ...]) -> tuple[jsgf.Grammar, ...]:
+    found = []
+    for mode in (Mode.WORKING, Mode.QUESTIONING, Mode.STANDING_BY):
+        rules = dict(RULEBOOK.grammar_rules(mode))
+        for name in of_steps:
+            rules.setdefault(name, _USUAL.get(name, "<VOID>"))
+        found.append(live.joined(("shared", "numbers"), tuple(rules.items())))
+    return tuple(found)

@@ -6,6 +6,7 @@ Only a torque is answered for a fastener of any step: the step is said with it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from decimal import Decimal
 
 from assistant.dialogue import (
@@ -23,8 +24,11 @@ from assistant.dialogue.tightening import band, setting
 from assistant.dialogue.turn import Turn
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
-from assistant.procedure.model import Fastener, Loosen, Step, Tighten, Variants
+from assistant.procedure.model import Fastener, Loosen, Quantity, Step, Tighten, Variants
 from assistant.trade import fluids, units
+
+_CLASSES = ("8.8", "10.9", "12.9")
+"""The classes of bolts that are met most (common practice, no source)."""
 
 
 def on_ask(turn: Turn, intent: intents.Ask) -> None:
@@ -46,10 +50,14 @@ def _answers(turn: Turn, intent: intents.Ask) -> list[str]:
     removes = [r for r in step.remove if r.applies(answers)]
     match intent.topic:
         case intents.Topic.TORQUE:
+            if procedure.unwritten is not None and not tightens:
+                return _usual_by_class(fasteners[:1], intent.unit)
             return [_torque_in(t, intent.unit) for t in tightens]
         case intents.Topic.LOCKER:
             if procedure.unwritten is not None:
                 noted = [wording.sentence(fit.how) for fit in fits if fit.how]
+                applied = turn.state.of_step(events.LockerApplied)
+                noted += [wording.sentence(wording.event(event)) for event in applied]
                 return noted or [wording.sentence(wording.steps.NOT_STATED)]
             return [wording.answers.locker(t) for t in tightens]
         case intents.Topic.TOOL:
@@ -111,7 +119,35 @@ def _torque_of(turn: Turn, fastener: str, unit: str | None) -> list[str]:
             open_ones = {name: want for name, want in needs.items() if name not in answers}
             told = _torque_in(tighten, unit)
             found.append(wording.answers.at(number, told, _wants(open_ones)))
+    if not found and turn.state.procedure.unwritten is not None:
+        same = [p for p in turn.state.pieces if p.name == fastener and p.thread]
+        of_name = [f for p in same for f in turn.state.procedure.step(p.id).fasteners]
+        found = _usual_by_class(of_name[:1], unit)
     return found or [wording.answers.no_torque_of(fastener)]
+
+
+def _usual_by_class(fasteners: list[Fastener], unit: str | None) -> list[str]:
+    """Word the usual torques of fasteners whose class nobody said, in a unit or in N·m: one for
+    each class that may be marked on the head. None of them is set by it.
+    """
+    told = []
+    for one in fasteners:
+        by_class = []
+        for grade in _CLASSES if one.thread else ():
+            # Nobody has checked in a job without a procedure that there is such a thread.
+            with suppress(AssistantError):
+                torque = arithmetic.recommended(one.model_copy(update={"grade": grade}))
+                by_class += [] if torque is None else [(grade, _in_unit(torque, unit))]
+        told += [wording.answers.usual_by_class(one, by_class)] if by_class else []
+    return [*told, wording.pieces.SET_FIRST] if told else [wording.pieces.NOTHING_USUAL]
+
+
+def _in_unit(torque: Quantity, unit: str | None) -> Quantity:
+    """Return a torque in whole numbers of a unit, which is as fine as a usual one is worth."""
+    if unit is None or unit == torque.unit:
+        return torque
+    value = units.convert(float(torque.value), torque.unit, unit)
+    return Quantity(value=Decimal(f"{value:.0f}"), unit=unit)
 
 
 def _ruled_out(of: Variants, answers: Mapping[str, str]) -> bool:

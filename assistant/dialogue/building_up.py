@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from assistant.dialogue import events, intents, remaining, wording
-from assistant.dialogue.moving import done, enter, finished
+from assistant.dialogue import build_order, events, intents, wording
+from assistant.dialogue.moving import done, finished, onward, skip_for
 from assistant.dialogue.pieces import Piece
-from assistant.dialogue.state import State
 from assistant.dialogue.supplying import say_lacks
 from assistant.dialogue.telling import present, say_outstanding
 from assistant.dialogue.turn import Tone, Turn
@@ -21,9 +20,13 @@ def on_start(turn: Turn, intent: intents.StartBuildUp) -> None:
     if not off:
         turn.say(wording.pieces.NOTHING_OFF, Tone.REFUSED)
         return
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN, Tone.REFUSED)
+        return
     turn.record(events.BuildUpBegun)
     turn.say(wording.pieces.build_up(len(off)), Tone.RECORDED)
-    turn.record(events.StepEntered, step=off[-1].on, came_from=turn.state.step_id)
+    first = turn.state.procedure.stages[-1].steps[0]
+    turn.record(events.StepEntered, step=first.id, came_from=turn.state.step_id)
     say_lacks(turn)
     loose = [piece.parts for piece in reversed(off) if piece.bag is None]
     if loose:
@@ -43,25 +46,26 @@ def on_not_begun(turn: Turn, intent: intents.Intent) -> None:
 
 def on_next(turn: Turn, intent: intents.Next) -> None:
     """Go on with the first that is not on yet; stay where something is outstanding."""
-    if turn.state.step.id not in _on_steps(turn.state) or finished(turn):
-        _go_on(turn)
+    if turn.state.step.id not in build_order.steps(turn.state) or finished(turn):
+        onward(turn)
 
 
-def _go_on(turn: Turn) -> None:
-    """Go to the first that is not on yet, or say that all is."""
-    settled = turn.state.done | turn.state.skipped.keys()
-    for step in turn.state.procedure.stages[-1].steps:
-        if step.id not in settled:
-            enter(turn, step)
-            return
-    left = remaining.of_job(turn.state)
-    turn.say(wording.remaining.still_open(left) if left else wording.pieces.ALL_OFF_AGAIN)
-    turn.say(wording.remaining.SAY_CLOSE)
+def on_not_yet(turn: Turn, intent: intents.NotYet) -> None:
+    """Leave what would go on now for later: it comes again when the rest is on."""
+    here = turn.state.step.id
+    if here not in build_order.steps(turn.state):
+        turn.say(wording.pieces.NOT_OF_BUILD_UP, Tone.REFUSED)
+    elif here in turn.state.done:
+        turn.say(wording.refusals.DONE_ALREADY, Tone.REFUSED)
+    else:
+        skip_for(turn, build_order.LATER)
 
 
 def on_installed(turn: Turn, intent: intents.Installed) -> None:
     """Put something on out of its turn."""
-    named = [piece for piece in reversed(turn.state.pieces) if piece.name == intent.name]
+    order = turn.state.procedure.index
+    named = [piece for piece in turn.state.pieces if piece.name == intent.name]
+    named.sort(key=lambda piece: order(piece.on))
     if not named:
         turn.say(wording.pieces.not_off(intent.name), Tone.REFUSED)
         return
@@ -78,7 +82,30 @@ def on_installed(turn: Turn, intent: intents.Installed) -> None:
         return
     done(turn)
     turn.say(wording.pieces.on(piece.called), Tone.RECORDED)
-    _go_on(turn)
+    onward(turn)
+
+
+def on_locker_too_early(turn: Turn, intent: intents.ThreadLocker) -> None:
+    """Say how thread-locker is recorded that was found on the way down."""
+    turn.say(wording.pieces.LOCKER_FOUND, Tone.REFUSED)
+
+
+def on_thread_locker(turn: Turn, intent: intents.ThreadLocker) -> None:
+    """Record the thread-locker that is on what goes on here."""
+    here = turn.state.step.id
+    piece = next((one for one in turn.state.pieces if one.on == here), None)
+    if piece is None:
+        turn.say(wording.pieces.NOT_OF_BUILD_UP, Tone.REFUSED)
+        return
+    before = turn.state.of_step(events.LockerApplied)
+    if before:
+        turn.say(wording.pieces.locker_already(before[-1].strength), Tone.REFUSED)
+        return
+    turn.record(
+        events.LockerApplied, name=piece.name, plural=piece.plural, strength=intent.strength
+    )
+    told = wording.pieces.said_of(piece.parts, wording.pieces.locker(intent.strength))
+    turn.say(told, Tone.RECORDED)
 
 
 def on_set_torque(turn: Turn, intent: intents.SetTorque) -> None:
@@ -121,7 +148,3 @@ def _named(turn: Turn, name: str | None) -> list[Piece]:
         turn.say(wording.pieces.BEFORE_TIGHTENED, Tone.REFUSED)
         return []
     return [piece for piece in turn.state.pieces if piece.name == at[0].name]
-
-
-def _on_steps(state: State) -> frozenset[str]:
-    return frozenset(piece.on for piece in state.pieces)

@@ -27,6 +27,7 @@ WAITING = (
     Mode.CHECKING,
     Mode.CONCEDING,
     Mode.REVIEWING,
+    Mode.REVISING,
     Mode.PLACING,
 )
 """The modes in which an answer is waited for."""
@@ -38,6 +39,7 @@ EVERYDAY = (
     Mode.CLOSING,
     Mode.CHECKING,
     Mode.REVIEWING,
+    Mode.REVISING,
     Mode.PLACING,
     Mode.CLOSED,
 )

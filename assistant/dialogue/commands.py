@@ -12,17 +12,23 @@ from typing import Literal, get_args
 from assistant.audio.manner import Change
 from assistant.dialogue import (
     answers_about_parts,
+    answers_about_pieces,
+    arranging,
     asking,
     attention,
     building_up,
     corrections,
+    counting,
+    customer,
     events,
     handing_over,
     intents,
     moving,
     photos,
     recording,
+    revising,
     scanned,
+    second_check,
     sent,
     settling,
     supplying,
@@ -32,7 +38,7 @@ from assistant.dialogue import (
     timers,
 )
 from assistant.dialogue.command import EVERYDAY, WAITING, Command, Rulebook, Theme
-from assistant.dialogue.facts import Threads
+from assistant.dialogue.facts import LockerStrength, Threads
 from assistant.dialogue.said import Said
 from assistant.dialogue.state import Mode
 from assistant.grammar import numbers
@@ -79,6 +85,11 @@ def _size(said: Said) -> intents.Intent:
 def _threads(said: Said) -> intents.Intent:
     tag = said.tag()
     return intents.ThreadsFound(next(each for each in get_args(Threads) if each == tag))
+
+
+def _thread_locker(said: Said) -> intents.Intent:
+    tag = said.tag()
+    return intents.ThreadLocker(next(one for one in get_args(LockerStrength) if one == tag))
 
 
 def _set_torque(said: Said) -> intents.Intent:
@@ -178,7 +189,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: taking_down.on_next,
             Mode.BUILDING_UP: building_up.on_next,
         },
-        progress=(events.StepDone, events.StepEntered),
+        progress=(events.StepDone, events.StepEntered, events.ReadyForCheck),
     ),
     Command(
         intents.Previous,
@@ -271,7 +282,7 @@ COMMANDS = (
         always=True,
         modes={
             Mode.CLOSED: telling.on_what_is_left,
-            Mode.TAKING_DOWN: taking_down.on_what_is_left,
+            Mode.TAKING_DOWN: answers_about_pieces.on_what_is_left,
         },
     ),
     Command(
@@ -422,6 +433,15 @@ COMMANDS = (
         corrects_by_number=True,
     ),
     Command(
+        intents.SecondCheck,
+        Theme.RECORD,
+        second_check.on_second_check,
+        phrases="second check",
+        rule="second_check",
+        help=("second check",),
+        records=(events.SecondChecked,),
+    ),
+    Command(
         intents.NextBolt,
         Theme.RECORD,
         tightening.on_next_bolt,
@@ -494,10 +514,11 @@ COMMANDS = (
             Mode.REVIEWING: corrections.on_review_next,
             Mode.CLOSING: moving.on_close_all_the_same,
             Mode.CHECKING: supplying.on_there,
+            Mode.REVISING: revising.on_take,
         },
         records=(events.KitChecked,),
         progress=(events.HazardsHeard, events.ConditionAffirmed, events.KitItemChecked),
-        other=(events.JobClosed,),
+        other=(events.JobClosed, events.RevisionTaken, events.QuestionDropped),
     ),
     Command(
         intents.Negative,
@@ -514,6 +535,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_not_there,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.REVISING: revising.on_leave,
             Mode.PLACING: sent.on_drop,
         },
         records=(events.KitChecked,),
@@ -575,6 +597,15 @@ COMMANDS = (
         },
         records=(events.NoteRecorded, events.Conceded),
         other=(events.NoteOpened,),
+    ),
+    Command(
+        intents.AskCustomer,
+        Theme.FIND,
+        customer.on_ask,
+        phrases="ask [the] customer",
+        rule="ask_customer",
+        help=("ask customer",),
+        records=(events.CustomerAsked,),
     ),
     Command(
         intents.Photo,
@@ -657,8 +688,20 @@ COMMANDS = (
         means=lambda said: intents.Recount(said.whole("several")),
         help=("make that eight",),
         heard_in=_UNWRITTEN,
-        modes=dict.fromkeys(_UNWRITTEN, taking_down.on_recount),
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_recount),
         records=(events.PieceChanged,),
+    ),
+    Command(
+        intents.SomeOf,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="<came_off> of <belong>",
+        means=lambda said: intents.SomeOf(said.whole("came_off"), said.whole("belong")),
+        rule="some_of",
+        help=("four of six",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, counting.on_some_of),
+        records=(events.PieceChanged, events.FindingRecorded),
     ),
     Command(
         intents.Rename,
@@ -698,7 +741,7 @@ COMMANDS = (
     Command(
         intents.LastOff,
         Theme.TAKE_DOWN,
-        taking_down.on_what_came_off_last,
+        answers_about_pieces.on_what_came_off_last,
         phrases="what came off last",
         rule="last_off",
         help=("what came off last",),
@@ -708,7 +751,7 @@ COMMANDS = (
     Command(
         intents.StillOff,
         Theme.TAKE_DOWN,
-        taking_down.on_still_off,
+        answers_about_pieces.on_still_off,
         phrases="what is still off",
         rule="still_off",
         help=("what is still off",),
@@ -718,13 +761,24 @@ COMMANDS = (
     Command(
         intents.HowManyOff,
         Theme.TAKE_DOWN,
-        taking_down.on_how_many,
+        answers_about_pieces.on_how_many,
         phrases="how many <many_parts>",
         means=lambda said: intents.HowManyOff(said.noun().name),
         rule="how_many_off",
         help=("how many long bolts",),
         heard_in=_UNWRITTEN,
         low_stakes=True,
+    ),
+    Command(
+        intents.PlayNote,
+        Theme.TAKE_DOWN,
+        taking_down.on_written,
+        phrases="play note | play notes",
+        rule="play_note",
+        help=("play note",),
+        heard_in=_UNWRITTEN,
+        low_stakes=True,
+        modes=dict.fromkeys(_UNWRITTEN, answers_about_pieces.on_play_note),
     ),
     Command(
         intents.StartBuildUp,
@@ -748,6 +802,22 @@ COMMANDS = (
         heard_in=_UNWRITTEN,
         modes=dict.fromkeys(_UNWRITTEN, building_up.on_set_torque),
         records=(events.TorqueSet,),
+    ),
+    Command(
+        intents.ThreadLocker,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="thread locker (low {low} | medium {medium} | high {high}) [strength]",
+        means=_thread_locker,
+        rule="thread_locker",
+        help=("thread locker medium",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_locker_too_early,
+            Mode.BUILDING_UP: building_up.on_thread_locker,
+        },
+        records=(events.LockerApplied,),
+        corrects=events.LockerApplied,
     ),
     Command(
         intents.Installed,
@@ -810,6 +880,58 @@ COMMANDS = (
         },
         progress=(events.KitItemChecked,),
         other=(events.ValueQuestioned,),
+    ),
+    Command(
+        intents.StartGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="start group",
+        rule="start_group",
+        help=("start group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_start_group),
+        records=(events.GroupBegun,),
+    ),
+    Command(
+        intents.EndGroup,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="end group",
+        rule="end_group",
+        help=("end group",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_end_group),
+        records=(events.GroupEnded,),
+        progress=(events.StepEntered,),
+    ),
+    Command(
+        intents.PutBefore,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="before [the] <goes_after> the <goes_first>",
+        means=lambda said: intents.PutBefore(
+            said.piece("goes_first").name, said.piece("goes_after").name
+        ),
+        rule="put_before",
+        help=("before the end cover, the seal",),
+        heard_in=_UNWRITTEN,
+        modes=dict.fromkeys(_UNWRITTEN, arranging.on_put_before),
+        records=(events.BuildOrderSaid,),
+        progress=(events.StepEntered,),
+        corrects=events.BuildOrderSaid,
+    ),
+    Command(
+        intents.NotYet,
+        Theme.BUILD_UP,
+        taking_down.on_written,
+        phrases="not yet",
+        help=("not yet",),
+        heard_in=_UNWRITTEN,
+        modes={
+            Mode.TAKING_DOWN: building_up.on_not_begun,
+            Mode.BUILDING_UP: building_up.on_not_yet,
+        },
+        progress=(events.StepSkipped, events.StepEntered),
     ),
     # settle what fails
     Command(
@@ -878,7 +1000,7 @@ COMMANDS = (
         Theme.MEND,
         corrections.on_correct,
         phrases="correction (<tightened> | <reading> | <bag> | <order> | <supply> | <finding>"
-        " | <chosen> | <bare_value>)",
+        " | <chosen> | <put_before> | <thread_locker> | <bare_value>)",
         means=lambda said: intents.Correction(said.inner()),
         help=("correction one four",),
         modes={
@@ -911,6 +1033,7 @@ COMMANDS = (
             Mode.CHECKING: supplying.on_leave_kit,
             Mode.CONCEDING: settling.on_drop_concession,
             Mode.REVIEWING: corrections.on_leave_review,
+            Mode.REVISING: revising.on_leave,
             Mode.PLACING: sent.on_drop,
         },
         other=(events.Withdrawn, events.QuestionDropped),

@@ -10,8 +10,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue import events, facts, intents, ledger, wording
+from assistant.dialogue import counting, customer, events, facts, intents, ledger, wording
 from assistant.dialogue import state as job_state
+from assistant.dialogue.arranging import on_put_before
+from assistant.dialogue.building_up import on_thread_locker
 from assistant.dialogue.recording import (
     after_reading,
     on_bag,
@@ -94,15 +96,23 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     instead = intent.instead
     if isinstance(instead, intents.Value):
         kinds = turn.rules.corrected_by_number
+        if counting.said_last(turn.state, kinds):
+            counting.on_other_count(turn, instead)
+            return
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
-    found = [e for e in reversed(turn.state.of_step(kinds)) if _is_about(instead, e)]
+    # What goes on before what is of no step.
+    of_job = isinstance(instead, intents.PutBefore)
+    said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
+    found = [e for e in reversed(said) if _is_about(instead, e)]
     # The part itself may have been misheard; only where the same was said, it is that.
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
     if wrong is None or ledger.from_desk(wrong):
-        turn.say(wording.refusals.NOTHING_TO_CORRECT, Tone.REFUSED)
+        came_off = turn.state.piece is not None
+        told = wording.pieces.PUT_RIGHT if came_off else wording.refusals.NOTHING_TO_CORRECT
+        turn.say(told, Tone.REFUSED)
         return
     if isinstance(instead, intents.Value):
         meant = _as_intent(wrong, instead)
@@ -122,11 +132,12 @@ def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | No
     """
     ref = facts.EventRef(turn=wrong.turn, place=place_of(wrong, turn.state.log))
     withdrawn = _withdrawn(turn, wrong.step, ref)
-    without = replace(job_state.apply(turn.state, withdrawn), step_id=wrong.step)
+    step = wrong.step or turn.state.step_id
+    without = replace(job_state.apply(turn.state, withdrawn), step_id=step)
     trial = Turn(without, turn.now, turn.rules)
     trial.number = turn.number
     trial.told, trial.failed = turn.told, turn.failed
-    elsewhere = wrong.step != turn.state.step_id
+    elsewhere = step != turn.state.step_id
     trial.correcting, trial.elsewhere = True, elsewhere or reviewing is not None
     _decide_anew(trial, wrong, instead, _value_of(wrong))
     asked = next((e for e in trial.events if isinstance(e, events.ValueQuestioned)), None)
@@ -250,6 +261,10 @@ def _decide_anew(
             on_finding(turn, instead)
         case intents.Chosen(), _, _:
             on_chosen(turn, instead)
+        case intents.ThreadLocker(), _, _:
+            on_thread_locker(turn, instead)
+        case intents.PutBefore(), _, _:
+            on_put_before(turn, instead)
         case _:
             raise TypeError(f"{instead!r} cannot stand in place of {record!r}")
 
@@ -399,6 +414,8 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
         after_reading(turn, event)
     else:
         turn.say(wording.record.affirmed(event), Tone.RECORDED)
+        if isinstance(event, events.PartOrdered):
+            customer.say_not_agreed(turn, event.part)
         tell_changes(turn)
         say_what_next(turn)
     if asked.reviewing is not None and event.step is not None:

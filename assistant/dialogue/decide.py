@@ -8,8 +8,18 @@ mode, what each kind of intent does.
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import takewhile
 
-from assistant.dialogue import events, facts, intents, remaining, wording
+from assistant.dialogue import (
+    events,
+    facts,
+    intents,
+    ledger,
+    remaining,
+    revising,
+    second_check,
+    wording,
+)
 from assistant.dialogue import state as job_state
 from assistant.dialogue.attention import on_closed, on_silence
 from assistant.dialogue.command import WAITING
@@ -28,6 +38,7 @@ def decide(state: State, intent: intents.Intent, now: datetime) -> Decision:
     """Decide what an intent leads to in a state. `now` is local time, with its offset."""
     turn = Turn(state, now, RULEBOOK)
     TABLE[state.mode][type(intent)](turn, intent)
+    second_check.say_void(turn, state)
     return turn.decision()
 
 
@@ -45,9 +56,11 @@ def open_job(
     remark: str | None = None,
     follows: facts.FollowedJob | None = None,
     before: EarlierJob | None = None,
+    file: str | None = None,
     practice: bool = False,
 ) -> Decision:
-    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job.
+    """Decide what opening a job leads to. `source` is the procedure's text, kept with the job, and
+    `file` the whole path of the file that it was read from.
 
     `follows` is the job that it is a follow-up of, kept with it too; `before` is what that one
     found and left, which is told and not kept. In `practice` it is said that nothing is kept.
@@ -60,6 +73,7 @@ def open_job(
         revision=procedure.revision,
         sample=procedure.sample,
         source=source,
+        file=file,
         unit=unit,
         remark=remark,
         follows=follows,
@@ -79,16 +93,26 @@ def open_job(
     return turn.decision()
 
 
-def take_up(state: State, now: datetime, stopped: datetime) -> Decision:
-    """Decide what going on with a job leads to; `stopped` is the time of its last event."""
+def take_up(
+    state: State, now: datetime, stopped: datetime, newer: revising.Newer | None = None
+) -> Decision:
+    """Decide what going on with a job leads to; `stopped` is the time of its last event, and
+    `newer` a newer revision of its procedure, which is offered.
+    """
     turn = Turn(state, now, RULEBOOK)
     turn.record(events.JobTakenUp)
     ago = (now - stopped).total_seconds()
     turn.say(wording.job.taken_up(state.procedure.title, ago))
     _say_standing(turn)
     tell_missed(turn)
+    meanwhile = takewhile(ledger.from_desk, reversed(state.log))
+    answers = [event for event in meanwhile if isinstance(event, events.CustomerAnswered)]
+    for words in wording.entered.told(answers[::-1]):
+        turn.say(words)
     on_where(turn, intents.WhereAreWe())
     say_lacks(turn)
+    if turn.state.pending is None and newer is not None:
+        revising.offer(turn, newer)
     if turn.state.pending is None:
         ask_to_affirm(turn)
     if turn.state.pending is not None:

@@ -6,7 +6,7 @@ in it is not told.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -55,7 +55,7 @@ class LastTime:
 
 
 def of_job(
-    job: int, opened: datetime, state: State, afterwards: Iterable[events.OrderMoved] = ()
+    job: int, opened: datetime, state: State, afterwards: Sequence[events.Base] = ()
 ) -> EarlierJob:
     """Return what a job found and left; `afterwards` is what was entered after it was closed."""
     conceded = (one for one in state.nonconformities if not one.open)

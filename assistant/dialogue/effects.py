@@ -62,6 +62,22 @@ class TakePicture:
     """What it shows."""
 
 
+@dataclass(frozen=True)
+class PlayNotes:
+    """Play the sound of notes; where that cannot be heard, say what their transcripts have."""
+
+    clips: tuple[str | None, ...]
+    """The SHA-256 of each note's clip, in hex; None where none was kept."""
+
+
 Effect = (
-    SayAgain | ChangeVoice | SetAside | TakeUpJob | BeginJob | SignOnAs | TellLastTime | TakePicture
+    SayAgain
+    | ChangeVoice
+    | SetAside
+    | TakeUpJob
+    | BeginJob
+    | SignOnAs
+    | TellLastTime
+    | TakePicture
+    | PlayNotes
 )

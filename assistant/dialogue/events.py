@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, TypeAdapter
 
 from assistant.dialogue import facts
+from assistant.dialogue.facts import Disposition as Disposition
 from assistant.dialogue.facts import Number as Number
 from assistant.dialogue.facts import OrderState as OrderState
 from assistant.dialogue.instrument import Instrument
@@ -65,6 +66,8 @@ class JobOpened(Base):
     sample: bool
     source: str
     """The procedure's text, as worked from."""
+    file: str | None = None
+    """The file that it was read from, by its whole path; None where it came from no file."""
     unit: str | None = None
     """Which machine: a serial number or the customer's job, as given."""
     remark: str | None = None
@@ -76,6 +79,27 @@ class JobTakenUp(Base):
     """The job was gone on with after a stop."""
 
     kind: Literal["job taken up"] = "job taken up"
+
+
+class RevisionOffered(Base):
+    """A newer revision of the procedure was there when the job was taken up, and was offered."""
+
+    kind: Literal["revision offered"] = "revision offered"
+    revision: str
+    source: str
+    """Its text, which is worked from once it is taken."""
+    changed: facts.RevisionChange
+
+
+class RevisionTaken(Base):
+    """The job goes on with the revision that was offered. What was worked on is the same in it."""
+
+    kind: Literal["revision taken"] = "revision taken"
+    revision: str
+    superseded: str
+    """The revision that was worked from until then."""
+    hazards_anew: bool = False
+    """Whether the hazards of the whole procedure are others, and have to be heard."""
 
 
 class StepEntered(Base):
@@ -114,6 +138,20 @@ class ConditionAffirmed(Base):
     kind: Literal["condition affirmed"] = "condition affirmed"
     condition: str
     """As the procedure words it."""
+
+
+class ReadyForCheck(Base):
+    """Somebody said that a step is done which records no work, and waits for its second check."""
+
+    kind: Literal["ready for check"] = "ready for check"
+
+
+class SecondChecked(Base):
+    """Somebody other than who did the step has checked it (`by`)."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...]
+    """Who did it."""
 
 
 class PieceRemoved(Base):
@@ -155,10 +193,48 @@ class TorqueSet(Base):
     unit: str
 
 
+class LockerApplied(Base):
+    """Thread-locker was put on what goes on at a step of the build-up."""
+
+    kind: Literal["thread-locker applied"] = "thread-locker applied"
+    name: str
+    """The fastener: what one of them is called."""
+    plural: str
+    strength: facts.LockerStrength
+
+
 class BuildUpBegun(Base):
     """What came off goes on again from here on, the last off first."""
 
     kind: Literal["build-up begun"] = "build-up begun"
+
+
+class GroupBegun(Base):
+    """What comes off, or is put on, from here on belongs together, and goes on as one."""
+
+    kind: Literal["group begun"] = "group begun"
+
+
+class GroupEnded(Base):
+    """The group that was begun last is complete."""
+
+    kind: Literal["group ended"] = "group ended"
+    parts: tuple[facts.Parts, ...] = ()
+    """What is in it."""
+
+
+class BuildOrderSaid(Base):
+    """Something goes on before another thing, which came off after it."""
+
+    kind: Literal["build order said"] = "build order said"
+    goes: str
+    """Its step of the build-up."""
+    before: str
+    """The step of the build-up that it goes before."""
+    parts: facts.Parts
+    """What goes on first."""
+    before_parts: facts.Parts
+    """What goes on after it."""
 
 
 class RetestBegun(Base):
@@ -431,9 +507,6 @@ class OrderMoved(Base):
         )
 
 
-Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
-
-
 class FindingRecorded(Base):
     """A part was found in some condition."""
 
@@ -449,6 +522,35 @@ class FindingRecorded(Base):
     """What is to be done about it, where that was said."""
     taken: facts.Taken | None = None
     """Whether it was said to be as found or as left."""
+
+
+class CustomerAsked(Base):
+    """The customer has to agree to extra work; it waits for the desk, which asks them."""
+
+    kind: Literal["customer asked"] = "customer asked"
+    of: facts.EventRef
+    """The finding or the order that it is about; see `assistant.dialogue.customer`."""
+    work: facts.ExtraWork
+    """What it came to when it was asked."""
+
+
+class CustomerAnswered(Base):
+    """The desk has the customer's answer, and entered it (`by`)."""
+
+    kind: Literal["customer answered"] = "customer answered"
+    of: facts.EventRef
+    """The question."""
+    about: facts.EventRef
+    """The finding or the order that stood when it was answered."""
+    work: facts.ExtraWork
+    """What it came to then."""
+    answer: facts.CustomerAnswer
+    name: str | None = None
+    """Who answered for the customer; None only where an answer is taken back."""
+    note: str | None = None
+    """As typed, such as the number of the customer's order."""
+    at_desk: bool = True
+    """The desk alone enters it."""
 
 
 class KitOpened(Base):
@@ -610,7 +712,17 @@ class NoteOpened(Base):
     """The result that would be conceded."""
 
 
-Asked = Literal["value", "skip", "close", "note", "kit check", "concession", "review", "value sent"]
+Asked = Literal[
+    "value",
+    "skip",
+    "close",
+    "note",
+    "kit check",
+    "concession",
+    "review",
+    "revision",
+    "value sent",
+]
 """What the technician was asked, or had begun."""
 
 
@@ -660,6 +772,20 @@ class JobClosed(Base):
     left: tuple[facts.Left, ...] = ()
 
 
+class PictureTakenBack(Base):
+    """A picture that was put in when the job was closed already is taken out of what stands.
+
+    It is no event of a job, and stands beside it, as the picture's own entry does.
+    """
+
+    kind: Literal["picture taken back"] = "picture taken back"
+    of: facts.EventRef
+    """What it shows."""
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    """The picture."""
+    at_desk: Literal[True] = True
+
+
 class SignedOff(Base):
     """Somebody who answers for the work has signed off a closed job (`by`).
 
@@ -677,10 +803,16 @@ class SignedOff(Base):
 
 
 Event = Annotated[
-    PieceRemoved
+    ReadyForCheck
+    | SecondChecked
+    | PieceRemoved
     | PieceChanged
     | TorqueSet
+    | LockerApplied
     | BuildUpBegun
+    | GroupBegun
+    | GroupEnded
+    | BuildOrderSaid
     | RetestBegun
     | ReworkBegun
     | ConcessionAsked
@@ -688,6 +820,8 @@ Event = Annotated[
     | ReviewOpened
     | JobOpened
     | JobTakenUp
+    | RevisionOffered
+    | RevisionTaken
     | StepEntered
     | StepDone
     | StepSkipped
@@ -703,6 +837,8 @@ Event = Annotated[
     | BagRecorded
     | PartOrdered
     | OrderMoved
+    | CustomerAsked
+    | CustomerAnswered
     | KitOpened
     | KitItemChecked
     | KitChecked

@@ -93,6 +93,25 @@ class Parts(Fact):
         return cls(name=part.name, count=count, plural=part.plural)
 
 
+Disposition = Literal["renew", "repair", "clean", "leave", "refer"]
+"""What is to be done about a part that was found in some condition."""
+
+
+class ExtraWork(Fact):
+    """What a customer has to agree to: a part found in some condition, or one to be ordered."""
+
+    parts: Parts
+    condition: str | None = None
+    """None where it is a part to be ordered."""
+    place: str | None = None
+    needs: Disposition | None = None
+    """None where it was not said, and where it is a part to be ordered."""
+
+
+CustomerAnswer = Literal["agrees", "declines", "waiting"]
+"""What a customer says to extra work; waiting: an answer that was entered is taken back."""
+
+
 OrderState = Literal["asked", "ordered", "received", "fitted", "cancelled"]
 """What becomes of a part that was asked for (common practice, no source)."""
 
@@ -148,6 +167,10 @@ Lacking = Literal["condemned", "missing", "away for repair", "short in the kit",
 
 Threads = Literal["dry", "thread locker"]
 """What was found on the threads of what came off."""
+
+
+LockerStrength = Literal["low", "medium", "high"]
+"""The strength class of a thread-locker."""
 
 
 class Moved(Fact):
@@ -488,6 +511,14 @@ class TimeToPass(Fact):
     """Seconds until it is due; None where it was not started."""
 
 
+class SecondCheckToMake(Fact):
+    """Somebody other than who did the step has to check it."""
+
+    kind: Literal["second check"] = "second check"
+    done_by: tuple[str, ...] = ()
+    """Who did it, as far as they were signed on."""
+
+
 class GateToPass(Fact):
     """A gate that was not passed: lock-out, prove dead, pressure let off."""
 
@@ -506,6 +537,12 @@ class FailureToSettle(Fact):
     """Whether it is a result of this step."""
 
 
+class GroupToEnd(Fact):
+    """A group that goes on as one is not ended yet."""
+
+    kind: Literal["group"] = "group"
+
+
 Outstanding = Annotated[
     GateToPass
     | FailureToSettle
@@ -517,7 +554,9 @@ Outstanding = Annotated[
     | ReadingToTake
     | TorqueToRecord
     | BagToRecord
-    | TimeToPass,
+    | TimeToPass
+    | SecondCheckToMake
+    | GroupToEnd,
     Field(discriminator="kind"),
 ]
 
@@ -588,14 +627,45 @@ class TimerRunning(Fact):
     """Seconds until it is due; 0 or less where it is up."""
 
 
+class CustomerToAnswer(Fact):
+    """Extra work that the customer has not agreed to yet, nor declined."""
+
+    kind: Literal["customer to answer"] = "customer to answer"
+    work: ExtraWork
+    number: int | None = None
+    """The step where it was found, as it is spoken."""
+
+
 Left = Annotated[
-    Failed | StepsNotDone | SkippedStep | BagNotOpened | BagUneven | PartsLeftOver | TimerRunning,
+    Failed
+    | StepsNotDone
+    | SkippedStep
+    | CustomerToAnswer
+    | BagNotOpened
+    | BagUneven
+    | PartsLeftOver
+    | TimerRunning,
     Field(discriminator="kind"),
 ]
 
 
 def _total(parts: Iterable[Parts]) -> int:
     return sum(one.count for one in parts)
+
+
+# Revisions of a procedure
+
+
+class RevisionChange(Fact):
+    """What a newer revision of a procedure changes, by the numbers of the steps."""
+
+    changed: tuple[int, ...] = ()
+    moved: tuple[int, ...] = ()
+    new: tuple[int, ...] = ()
+    gone: tuple[int, ...] = ()
+    """By their numbers in the earlier revision."""
+    whole: bool = False
+    """Whether something of the whole procedure changed, such as its parts or hazards."""
 
 
 # Other jobs

@@ -12,6 +12,7 @@ from math import ceil
 
 from assistant.dialogue import (
     clocks,
+    customer,
     facts,
     intents,
     lacking,
@@ -67,6 +68,7 @@ def _standing(turn: Turn) -> wording.handing_over.Standing:
         to_come=ledger.to_come(state.history),
         away=tuple(_away(state)),
         short=tuple(_short(state)),
+        to_answer=customer.to_answer(state),
     )
 
 

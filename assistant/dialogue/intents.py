@@ -13,7 +13,7 @@ from typing import Literal, get_args
 
 from assistant.audio.manner import Change
 from assistant.dialogue.events import Disposition, OrderState
-from assistant.dialogue.facts import EventRef, Taken, Threads
+from assistant.dialogue.facts import EventRef, LockerStrength, Taken, Threads
 from assistant.dialogue.instrument import Instrument
 
 
@@ -185,6 +185,11 @@ class Tightened(Intent):
     """Whether it was said to be as found or as left."""
     instrument: Instrument | None = None
     """What sent the value; None where it was said."""
+
+
+@dataclass(frozen=True)
+class SecondCheck(Intent):
+    """Whoever is signed on has checked what somebody else did at this step."""
 
 
 @dataclass(frozen=True)
@@ -378,6 +383,11 @@ class Note(Intent):
 
 
 @dataclass(frozen=True)
+class AskCustomer(Intent):
+    """Have the customer asked whether they agree to what was found last and what it needs."""
+
+
+@dataclass(frozen=True)
 class Photo(Intent):
     """Take a picture of what was said last."""
 
@@ -526,6 +536,14 @@ class Recount(Intent):
 
 
 @dataclass(frozen=True)
+class SomeOf(Intent):
+    """So many came off of so many that belong there; the rest is missing."""
+
+    found: int
+    of: int
+
+
+@dataclass(frozen=True)
 class Rename(Intent):
     """What came off is called something else."""
 
@@ -577,6 +595,41 @@ class SetTorque(Intent):
     value: Decimal
     unit: str | None = None
     name: str | None = None
+
+
+@dataclass(frozen=True)
+class StartGroup(Intent):
+    """What comes off or goes together from here on is to go on as one."""
+
+
+@dataclass(frozen=True)
+class EndGroup(Intent):
+    """The group is complete."""
+
+
+@dataclass(frozen=True)
+class PutBefore(Intent):
+    """Something goes on before another thing."""
+
+    name: str
+    before: str
+
+
+@dataclass(frozen=True)
+class PlayNote(Intent):
+    """Play the notes that were kept with what came off, or goes on, at this step."""
+
+
+@dataclass(frozen=True)
+class ThreadLocker(Intent):
+    """Thread-locker of a strength is on what goes on here."""
+
+    strength: LockerStrength
+
+
+@dataclass(frozen=True)
+class NotYet(Intent):
+    """Leave what would go on now until the rest is on."""
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from assistant.dialogue import (
     bags,
+    build_order,
     events,
     facts,
     intents,
     lacking,
     ledger,
     remaining,
+    second_check,
     wording,
 )
 from assistant.dialogue.supplying import say_lacks
@@ -44,7 +46,8 @@ def finished(turn: Turn) -> bool:
         return True
     items = turn.outstanding()
     if items:
-        say_outstanding(turn, items)
+        second_check.claim(turn, items)
+        say_outstanding(turn, turn.outstanding())
         if step.id in turn.state.skipped:
             turn.say(wording.remaining.SKIP_AGAIN, Tone.REFUSED)
         return False
@@ -59,6 +62,9 @@ def done(turn: Turn) -> None:
 
 def onward(turn: Turn) -> None:
     """Go to the next step that applies, or say that there is none."""
+    if turn.state.building:
+        _onward_in_build_up(turn)
+        return
     here = turn.state.procedure.index(turn.state.step.id)
     for step in turn.state.route():
         if turn.state.procedure.index(step.id) > here:
@@ -72,6 +78,20 @@ def onward(turn: Turn) -> None:
     left = remaining.of_job(turn.state)
     if left:
         turn.say(wording.remaining.still_open(left))
+    turn.say(wording.remaining.SAY_CLOSE)
+
+
+def _onward_in_build_up(turn: Turn) -> None:
+    """Go to what goes on next of what came off, or say that all is on, or what was left."""
+    step = build_order.next_step(turn.state)
+    if step is not None:
+        enter(turn, step)
+        return
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN)
+        return
+    left = remaining.of_job(turn.state)
+    turn.say(wording.remaining.still_open(left) if left else wording.pieces.ALL_OFF_AGAIN)
     turn.say(wording.remaining.SAY_CLOSE)
 
 

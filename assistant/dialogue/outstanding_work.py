@@ -9,7 +9,7 @@ from datetime import datetime
 
 from assistant.dialogue import bolts, clocks, events, lacking, nonconformities
 from assistant.dialogue.nonconformities import Nonconformity
-from assistant.dialogue.state import State, Target
+from assistant.dialogue.state import WORK, State, Target
 from assistant.procedure.model import Before, Hazard, Procedure, Reading, Signal, Step
 
 
@@ -50,6 +50,11 @@ class StepBefore(Outstanding):
 
     step: Step
     number: int
+
+
+@dataclass(frozen=True)
+class GroupToEnd(Outstanding):
+    """The group that the step puts on as one, which is not ended."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +112,13 @@ class TimeToPass(Outstanding):
     """Seconds until it is due; None where it was not started."""
 
 
+@dataclass(frozen=True)
+class SecondCheckToMake(Outstanding):
+    """Somebody other than who did the step has to check it; who did it, where that is known."""
+
+    done_by: tuple[str, ...]
+
+
 def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     """Return what keeps the present step from being done, in the order to deal with it."""
     step = state.step
@@ -121,6 +133,7 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
     of_step = grave(state.procedure, step.hazards)
     if of_step and not state.of_step(events.HazardsHeard):
         found.append(HazardsToHear(of_step))
+    found.extend(_of_group(state, step))
     affirmed = {e.condition for e in state.of_step(events.ConditionAffirmed)}
     for before in step.before:
         if before.step is not None and before.step not in state.done:
@@ -157,7 +170,40 @@ def outstanding(state: State, now: datetime) -> tuple[Outstanding, ...]:
         for each in holding
         if each.step.id == step.id and not nonconformities.to_be_fitted(each)
     )
+    if step.second_check and second_check(state, step) is None:
+        did = dict.fromkeys(event.by for event in done_here(state, step) if event.by)
+        found.append(SecondCheckToMake(tuple(did)))
     return tuple(found)
+
+
+def done_here(state: State, step: Step) -> tuple[events.Base, ...]:
+    """Return what tells of the work at a step since it was opened last, and of whose it is."""
+    return tuple(
+        event
+        for event in state.history[state.since.get(step.id, 0) :]
+        if isinstance(event, (*WORK, events.ReadyForCheck)) and event.step == step.id
+    )
+
+
+def second_check(state: State, step: Step) -> events.SecondChecked | None:
+    """Return the second check of a step, where it holds: nothing was recorded there since."""
+    if not step.second_check:
+        return None
+    told = state.of_step((*WORK, events.SecondChecked), step.id)
+    return told[-1] if told and isinstance(told[-1], events.SecondChecked) else None
+
+
+def _of_group(state: State, step: Step) -> Iterator[Outstanding]:
+    """Yield what a group waits for that goes on as one: its end, and what is to be put together."""
+    group = state.arrangement.group(step.id)
+    if group is None:
+        return
+    if not group.ended:
+        yield GroupToEnd()
+    settled = state.done | state.skipped.keys()
+    for one in state.procedure.stage_of(step.id).steps:
+        if one.id in group.members and one.id not in settled:
+            yield StepBefore(one, state.procedure.number(one.id))
 
 
 def grave(procedure: Procedure, hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:

@@ -14,7 +14,7 @@ from assistant.dialogue import events, facts, intents, ledger, wording
 from assistant.dialogue.effects import TakePicture
 from assistant.dialogue.state import State
 from assistant.dialogue.turn import Tone, Turn
-from assistant.dialogue.withdrawal import place_of, what_stands
+from assistant.dialogue.withdrawal import corrected_to, named, place_of, what_stands
 
 _SAID = (
     events.FindingRecorded,
@@ -82,10 +82,18 @@ def _standing(state: State, ref: facts.EventRef) -> events.Base | None:
     return of if stands else None
 
 
-def named(log: Sequence[events.Base], ref: facts.EventRef) -> events.Base | None:
-    """Return the event that a reference names, among all events; None where there is none."""
-    of_turn = [event for event in log if event.turn == ref.turn]
-    return of_turn[ref.place] if 0 <= ref.place < len(of_turn) else None
+def put_in_later(afterwards: Sequence[events.Base]) -> tuple[events.PictureTaken, ...]:
+    """Return the pictures that stand of those that were put in when the job was closed already.
+
+    `afterwards` is all that was entered then, in order.
+    """
+    found: list[events.PictureTaken] = []
+    for event in afterwards:
+        if isinstance(event, events.PictureTaken):
+            found.append(event)
+        elif isinstance(event, events.PictureTakenBack):
+            found = [o for o in found if (o.of, o.sha256) != (event.of, event.sha256)]
+    return tuple(found)
 
 
 def shown_with(log: Sequence[events.Base]) -> Mapping[int, tuple[events.PictureTaken, ...]]:
@@ -95,33 +103,12 @@ def shown_with(log: Sequence[events.Base]) -> Mapping[int, tuple[events.PictureT
     withdrawn still goes with that: it shows what was there when it was taken.
     """
     standing = what_stands(log)
-    kept = set(map(id, standing))
-    corrections = [e for e in standing if isinstance(e, events.Withdrawn) and e.corrected]
     found: dict[int, tuple[events.PictureTaken, ...]] = {}
     for picture in standing:
         if not isinstance(picture, events.PictureTaken):
             continue
         of = named(log, picture.of)
-        while of is not None and id(of) not in kept:
-            instead = _instead(log, of, corrections)
-            if instead is None:
-                break
-            of = instead
         if of is not None:
-            found[id(of)] = (*found.get(id(of), ()), picture)
+            now = corrected_to(of, log, standing)
+            found[id(now)] = (*found.get(id(now), ()), picture)
     return found
-
-
-def _instead(
-    log: Sequence[events.Base], wrong: events.Base, corrections: Sequence[events.Withdrawn]
-) -> events.Base | None:
-    """Return what was recorded in the place of a record; None where nothing was."""
-    place = place_of(wrong, log)
-    for correction in corrections:
-        # What replaces a record came after it, whatever a record from elsewhere says.
-        if correction.turn <= wrong.turn:
-            continue
-        if correction.withdrew == wrong.turn and correction.place in (None, place):
-            of_turn = (e for e in log if e.turn == correction.turn)
-            return next((e for e in of_turn if type(e) is type(wrong)), None)
-    return None

@@ -11,7 +11,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from assistant.dialogue import events, facts
+from assistant.dialogue import arrangement, events, facts
+from assistant.dialogue.arrangement import Arrangement, Group
 from assistant.grammar import nouns, numbers
 from assistant.procedure.lexicon import Lexicon, Noun
 from assistant.procedure.live_names import Names, names
@@ -27,8 +28,8 @@ from assistant.procedure.model import (
     Tighten,
 )
 
-_OFF, _ON = "off-", "on-"
 _LONGEST_HOW = 300
+_LONGEST_SAID = 200
 
 UNNAMED = "piece "
 """How the name begins of what nobody has a name for; its number follows."""
@@ -57,7 +58,7 @@ class Piece:
     @property
     def on(self) -> str:
         """Its step of the build-up."""
-        return _ON + self.id.removeprefix(_OFF)
+        return arrangement.goes_on(self.id)
 
     @property
     def named_by_number(self) -> bool:
@@ -77,13 +78,15 @@ class Piece:
 
 def step_for(turn: int) -> str:
     """Return the step of what comes off in a turn."""
-    return f"{_OFF}{turn}"
+    return f"{arrangement.OFF}{turn}"
 
 
 def steps_of(history: Iterable[events.Event]) -> frozenset[str]:
     """Return every step that events brought about, those of what was taken back among them."""
-    off = {e.step for e in history if isinstance(e, events.PieceRemoved) and e.step}
-    return frozenset(off | {_ON + step.removeprefix(_OFF) for step in off})
+    told = tuple(history)
+    off = {e.step for e in told if isinstance(e, events.PieceRemoved) and e.step}
+    groups = {arrangement.group_begun_in(e.turn) for e in told if isinstance(e, events.GroupBegun)}
+    return frozenset(off | set(map(arrangement.goes_on, off)) | groups)
 
 
 def begun(procedure: Procedure) -> Procedure:
@@ -128,8 +131,12 @@ def _changed(pieces: tuple[Piece, ...], step: str, event: events.PieceChanged) -
     return tuple(replace(p, **new) if p.id == step else p for p in pieces)  # type: ignore[arg-type]
 
 
-def grown(procedure: Procedure, pieces: Sequence[Piece], building: bool) -> Procedure:
-    """Return a procedure with the steps that pieces bring; `building`: those that fit them too."""
+def grown(
+    procedure: Procedure, pieces: Sequence[Piece], arranged: Arrangement, building: bool
+) -> Procedure:
+    """Return a procedure with the steps that pieces bring; `building`: those that fit them too, in
+    the order that they are arranged in.
+    """
     first = begun(procedure)
     assert first.unwritten is not None
     stages = [*first.stages]
@@ -138,8 +145,11 @@ def grown(procedure: Procedure, pieces: Sequence[Piece], building: bool) -> Proc
         stages.append(Stage(name="Strip-down", taken="as found", steps=off))
     if building:
         kit = Counter({part.name: part.count for part in first.unwritten.kit})
-        on = tuple(_on(piece, kit) for piece in reversed(pieces))
-        stages.append(Stage(name="Build-up", taken="as left", steps=on))
+        on = {piece.on: _on(piece, kit) for piece in reversed(pieces)}
+        on |= {g.id: _as_one(g, pieces) for g in arranged.groups if g.has_step}
+        order = arranged.arranged([piece.on for piece in reversed(pieces)])
+        steps = tuple(on[step] for step in order)
+        stages.append(Stage(name="Build-up", taken="as left", steps=steps))
     return first.model_copy(
         update={"stages": tuple(stages), "parts": _parts(first.unwritten.kit, pieces)}
     )
@@ -192,6 +202,15 @@ def _on(piece: Piece, kit: Counter[str]) -> Step:
         fasteners=_fasteners(piece, shares),
         tighten=tighten,
     )
+
+
+def _as_one(group: Group, pieces: Sequence[Piece]) -> Step:
+    """Return the step that puts on as one what was put together."""
+    *most, last = [_so_many(piece) for piece in pieces if piece.on in group.members]
+    say = f"Fit as one {', '.join(most)} and {last}."
+    if len(say) > _LONGEST_SAID:
+        say = f"Fit as one the {numbers.cardinal(len(most) + 1)} things that were put together."
+    return Step(id=group.id, say=say)
 
 
 def _fasteners(piece: Piece, shares: Iterable[tuple[int, bool]]) -> tuple[Fastener, ...]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from assistant.dialogue import (
     bags,
+    customer,
     events,
     facts,
     intents,
@@ -210,6 +211,7 @@ def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None
         return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+    customer.say_not_agreed(turn, part.name)
     tell_changes(turn)
 
 

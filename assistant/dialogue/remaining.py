@@ -9,25 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from assistant.dialogue import events, facts, nonconformities, outstanding_work
+from assistant.dialogue import customer, facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.lacking import Lack
-from assistant.dialogue.state import State
+from assistant.dialogue.state import WORK, State
 from assistant.procedure.model import Hazard
-
-_WORK = (
-    events.TorqueRecorded,
-    events.ReadingRecorded,
-    events.BagRecorded,
-    events.QuestionAnswered,
-)
-"""What a step asks for: where some of it is recorded, the step is begun."""
 
 
 def begun(state: State) -> bool:
     """Return whether some of what the present step asks for is recorded, and the step not done."""
     step = state.step.id
-    return step not in state.done and bool(state.of_step(_WORK))
+    return step not in state.done and bool(state.of_step(WORK))
 
 
 def hazard(of: Hazard) -> facts.Hazard:
@@ -73,6 +65,8 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
             return facts.HazardsToHear(hazards=tuple(map(hazard, hazards)))
         case outstanding_work.StepBefore():
             return before(of)
+        case outstanding_work.GroupToEnd():
+            return facts.GroupToEnd()
         case outstanding_work.ConditionToAffirm():
             return facts.ConditionToAffirm(condition=of.before.affirm or "")
         case outstanding_work.QuestionToAnswer(step) if step.question:
@@ -89,6 +83,8 @@ def item(of: outstanding_work.Outstanding) -> facts.Outstanding:
         case outstanding_work.TimeToPass(purpose, seconds, due, left):
             whole = None if left is None else ceil(left)
             return facts.TimeToPass(purpose=purpose, seconds=seconds, due=due, left=whole)
+        case outstanding_work.SecondCheckToMake(done_by):
+            return facts.SecondCheckToMake(done_by=done_by)
     raise TypeError(f"no data for {of!r}")
 
 
@@ -102,15 +98,19 @@ def failures(state: State) -> tuple[facts.Failed, ...]:
     return tuple(map(nonconformities.failed, nonconformities.still_open(state)))
 
 
-def of_job(state: State) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep, ...]:
-    """Return what fails, and the steps that keep the job from being complete."""
-    return (*failures(state), *steps_left(state))
+def of_job(
+    state: State,
+) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep | facts.CustomerToAnswer, ...]:
+    """Return what fails, the steps that keep the job from being complete, and what the customer has
+    still to answer.
+    """
+    return (*failures(state), *steps_left(state), *customer.to_answer(state))
 
 
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:
     """Return the steps that keep the job from being complete, by stage, then those skipped."""
     undone = {s.id for s in state.route()} - state.done - state.skipped.keys()
-    begun = {e.step for e in state.current(_WORK)} & undone
+    begun = {e.step for e in state.current(WORK)} & undone
     of_stages = []
     for stage in state.procedure.stages:
         left = [step.id for step in stage.steps if step.id in undone]

@@ -4,39 +4,43 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
-from assistant.dialogue import events, facts, pieces
+from assistant.dialogue import events, facts, kept_text, pieces
 from assistant.dialogue import state as job_state
 from assistant.errors import AssistantError
-from assistant.procedure import reading
 from assistant.procedure.model import Procedure
 
 
 def procedure_of(history: Sequence[events.Event], job: int) -> Procedure:
-    """Return the procedure as the job was begun with, not as its file stands today; of a job
-    without one, with the steps that came about.
+    """Return the procedure that the job is worked from, not as its file stands today: as it was
+    begun with, or the revision that was taken last; of a job without one, with the steps that came
+    about.
 
-    Of a job that has one, only the first event is looked at. Raises AssistantError where that does
-    not open a job, or holds a procedure that cannot be worked from; of a job without one, as
-    `replay_stored` does.
+    Steps that were worked on are the same in all revisions that a job went through. Raises
+    AssistantError where the first event does not open a job, or where a procedure is kept that
+    cannot be worked from; of a job without one, as `replay_stored` does.
     """
     if not history or not isinstance(history[0], events.JobOpened):
         raise AssistantError(f"Job {job} does not start with its opening; it is damaged.")
-    procedure = _parsed(history[0].source)
+    procedure = kept_text.procedure(_source(history))
     if procedure.unwritten is None:
         return procedure
     return replay_stored(procedure, history).procedure
 
 
+def _source(history: Sequence[events.Event]) -> str:
+    """Return the text that a job is worked from."""
+    source = offered = getattr(history[0], "source", "")
+    for event in history:
+        if isinstance(event, events.RevisionOffered):
+            offered = event.source
+        elif isinstance(event, events.RevisionTaken):
+            source = offered
+    return str(source)
+
+
 _MOST = 10**9
 """No count at a bench, and no time in seconds, is larger."""
-
-
-@lru_cache(maxsize=32)
-def _parsed(source: str) -> Procedure:
-    # A shop has few procedures and many jobs, and one job's is asked for several times.
-    return reading.parse(source, "the procedure kept with the job", stored=True)
 
 
 def replay_stored(
@@ -86,6 +90,8 @@ def _steps_of(event: events.Event) -> Iterator[str]:
             yield from (failed.result.step for failed in event.failed)
         case events.ReviewOpened(of=step):
             yield step
+        case events.BuildOrderSaid(goes=goes, before=before):
+            yield from (goes, before)
         case _:
             pass
 

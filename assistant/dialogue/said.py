@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from assistant.dialogue import facts, pieces, vocabulary
+from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
 from assistant.grammar import nouns, numbers, units
 from assistant.grammar.jsgf import Node
@@ -96,6 +97,17 @@ class Said:
         if noun is None:
             raise ValueError("no part was said")
         return noun
+
+    def piece(self, rule: str) -> Piece:
+        """Return what came off by the name that is said as a rule, in a job without a procedure.
+
+        Nothing did: ValueError.
+        """
+        name = self.words(rule)
+        for piece in self.state.pieces:
+            if name in (piece.name, piece.plural):
+                return piece
+        raise ValueError(f"no {name} came off")
 
     def taken(self) -> facts.Taken | None:
         """Return whether it was said to be as found or as left."""

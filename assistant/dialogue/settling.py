@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from assistant.dialogue import (
+    build_order,
     events,
     facts,
     intents,
@@ -84,7 +85,7 @@ def on_rework(turn: Turn, intent: intents.Rework) -> None:
     if step.id not in {s.id for s in state.route()}:
         turn.say(wording.refusals.step_does_not_apply(intent.number), Tone.REFUSED)
         return
-    if state.procedure.unwritten is not None and step.id not in {p.on for p in state.pieces}:
+    if state.procedure.unwritten is not None and step.id not in build_order.steps(state):
         turn.say(wording.pieces.NOT_REWORKED, Tone.REFUSED)
         return
     begun = _begun(turn)

@@ -86,8 +86,9 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TypeVar
 
-from assistant.dialogue import events, facts, fitting, nonconformities, parts, results
+from assistant.dialogue import events, facts, fitting, kept_text, nonconformities, parts, results
 from assistant.dialogue import pieces as growing
+from assistant.dialogue.arrangement import Arrangement
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.withdrawal import what_stands
 from assistant.procedure.model import Procedure, Reading, Step, Tighten
@@ -106,6 +107,7 @@ class Mode(StrEnum):
     CHECKING = "checking"
     CONCEDING = "conceding"
     REVIEWING = "reviewing"
+    REVISING = "revising"
     PLACING = "placing"
     """An instrument sent a value, and it is asked what it is of."""
     STANDING_BY = "standing by"
@@ -124,12 +126,14 @@ Pending = (
     | events.KitOpened
     | events.ConcessionAsked
     | events.ReviewOpened
+    | events.RevisionOffered
     | events.ValueSent
 )
 
 _OF_NO_SET = (
     events.PartOrdered,
     events.OrderMoved,
+    events.CustomerAsked,
     events.FindingRecorded,
     events.NoteRecorded,
     events.PictureTaken,
@@ -141,6 +145,14 @@ _OF_NO_SET = (
 )
 """What stays true of a step though it is done again."""
 
+WORK = (
+    events.TorqueRecorded,
+    events.ReadingRecorded,
+    events.BagRecorded,
+    events.QuestionAnswered,
+)
+"""What a step asks for: where some of it is recorded, the step is begun."""
+
 _MODES: dict[type[events.Base], Mode] = {
     events.ValueQuestioned: Mode.QUESTIONING,
     events.SkipAsked: Mode.SKIPPING,
@@ -149,6 +161,7 @@ _MODES: dict[type[events.Base], Mode] = {
     events.KitOpened: Mode.CHECKING,
     events.ConcessionAsked: Mode.CONCEDING,
     events.ReviewOpened: Mode.REVIEWING,
+    events.RevisionOffered: Mode.REVISING,
     events.ValueSent: Mode.PLACING,
 }
 
@@ -195,6 +208,8 @@ class State:
     """Who may sign on by voice: the shop's list, no part of the record."""
     pieces: tuple[Piece, ...] = ()
     """What came off, in a job without a procedure; its steps are worked out from these."""
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    """What of it goes on as one, and what before what."""
     building: bool = False
     """Whether the build-up of such a job has begun."""
 
@@ -303,6 +318,10 @@ class State:
                     if answer.say == chosen and answer.go_to:
                         until = self.procedure.index(answer.go_to)
         return tuple(taken)
+
+    def checked_twice(self, step: str) -> bool:
+        """Return whether a step needs a second check."""
+        return any(one.id == step and one.second_check for one in self.procedure.steps)
 
     def readings(self) -> tuple[Reading, ...]:
         """Return the readings of the present step that apply."""
@@ -417,18 +436,20 @@ def _grow(state: State, standing: Iterable[events.Event]) -> State:
     """Return the state with the steps that events of an unwritten job bring."""
     if state.procedure.unwritten is None:
         return state
-    pieces, building = state.pieces, state.building
+    pieces, arranged, building = state.pieces, state.arrangement, state.building
     for event in standing:
         pieces = growing.follow(pieces, event)
+        arranged = arranged.follow(event)
         building = building or isinstance(event, events.BuildUpBegun)
-    if pieces == state.pieces and building == state.building:
+    if (pieces, arranged, building) == (state.pieces, state.arrangement, state.building):
         return state
-    procedure = growing.grown(state.procedure, pieces, building)
+    procedure = growing.grown(state.procedure, pieces, arranged, building)
     return replace(
         state,
         procedure=procedure,
         names=fitting.Names(procedure),
         pieces=pieces,
+        arrangement=arranged,
         building=building,
     )
 
@@ -438,6 +459,9 @@ def _follow(state: State, event: events.Event, place: int) -> State:
 
     `place` is where it goes in the history, from 0.
     """
+    if isinstance(event, WORK) and event.step in state.done and state.checked_twice(event.step):
+        # What was checked is not what stands now.
+        state = replace(state, done=state.done - {event.step})
     match event:
         case events.Withdrawn(at_desk=True):
             return state
@@ -470,6 +494,7 @@ def _follow(state: State, event: events.Event, place: int) -> State:
             | events.KitOpened()
             | events.ConcessionAsked()
             | events.ReviewOpened()
+            | events.RevisionOffered()
             | events.ValueSent()
         ):
             return replace(state, pending=event)
@@ -491,6 +516,17 @@ def _follow(state: State, event: events.Event, place: int) -> State:
                 since={**state.since, **dict.fromkeys(event.steps, place)},
                 done=state.done - set(event.steps),
                 skipped={k: v for k, v in state.skipped.items() if k not in event.steps},
+                pending=None,
+            )
+        case events.RevisionTaken():
+            if not isinstance(state.pending, events.RevisionOffered):
+                raise ValueError("a revision is taken that was not offered")
+            procedure = kept_text.procedure(state.pending.source)
+            return replace(
+                state,
+                procedure=procedure,
+                names=fitting.Names(procedure),
+                warned=state.warned and not event.hazards_anew,
                 pending=None,
             )
         case events.StoodBy():

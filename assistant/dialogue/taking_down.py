@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from assistant.dialogue import events, facts, intents, pieces, remaining, wording
+from assistant.dialogue import events, facts, intents, pieces, wording
 from assistant.dialogue.moving import done
 from assistant.dialogue.pieces import Piece
 from assistant.dialogue.state import State
@@ -12,7 +12,8 @@ from assistant.dialogue.telling import present, say_outstanding
 from assistant.dialogue.turn import Tone, Turn
 from assistant.grammar import numbers
 
-_MOST = 500
+MOST = 500
+"""How many of one thing can come off together."""
 _MOST_BAGS = 999
 _LONGEST_MM = Decimal(2000)
 
@@ -21,7 +22,7 @@ def on_removed(turn: Turn, intent: intents.Removed) -> None:
     """Record what came off: a new step of the strip-down, done as soon as it is said."""
     if not _safe(turn):
         return
-    if not 1 <= intent.count <= _MOST:
+    if not 1 <= intent.count <= MOST:
         turn.say(wording.pieces.SAY_REMOVED, Tone.REFUSED)
         return
     name, plural = intent.name, intent.plural
@@ -97,32 +98,19 @@ def on_bag(turn: Turn, number: int, first: int | None) -> None:
     turn.say(wording.pieces.bag(number, piece.parts, beside), Tone.RECORDED)
 
 
-def on_recount(turn: Turn, intent: intents.Recount) -> None:
-    """Put right how many of them came off."""
-    piece = _here(turn)
-    if piece is None:
-        return
-    if not 1 <= intent.count <= _MOST:
-        turn.say(wording.pieces.SAY_REMOVED, Tone.REFUSED)
-        return
-    turn.record(events.PieceChanged, count=intent.count)
-    told = wording.pieces.recounted(_now(turn, piece).parts, piece.count)
-    turn.say(told, Tone.RECORDED)
-
-
 def on_rename(turn: Turn, intent: intents.Rename) -> None:
     """Put right what it is called."""
-    piece = _here(turn)
+    piece = here(turn)
     if piece is None:
         return
     turn.record(events.PieceChanged, name=intent.name, plural=intent.plural)
-    told = wording.pieces.renamed(_now(turn, piece).parts, piece.parts)
+    told = wording.pieces.renamed(now(turn, piece).parts, piece.parts)
     turn.say(told, Tone.RECORDED)
 
 
 def on_size(turn: Turn, intent: intents.Size) -> None:
     """Record the thread and the length of the fasteners that came off."""
-    piece = _here(turn)
+    piece = here(turn)
     if piece is None:
         return
     length = None
@@ -139,7 +127,7 @@ def on_size(turn: Turn, intent: intents.Size) -> None:
 
 def on_threads(turn: Turn, intent: intents.ThreadsFound) -> None:
     """Record what was found on the threads."""
-    piece = _here(turn)
+    piece = here(turn)
     if piece is None:
         return
     turn.record(events.PieceChanged, threads=intent.threads)
@@ -147,7 +135,7 @@ def on_threads(turn: Turn, intent: intents.ThreadsFound) -> None:
     turn.say(told, Tone.RECORDED)
 
 
-def _here(turn: Turn) -> Piece | None:
+def here(turn: Turn) -> Piece | None:
     """Return what came off at this step; say what to do where nothing did."""
     piece = turn.state.piece
     if piece is None:
@@ -156,45 +144,9 @@ def _here(turn: Turn) -> Piece | None:
     return piece
 
 
-def _now(turn: Turn, piece: Piece) -> Piece:
+def now(turn: Turn, piece: Piece) -> Piece:
+    """Return a piece as it is since something was said of it."""
     return next(one for one in turn.state.pieces if one.id == piece.id)
-
-
-# Asked
-
-
-def on_what_came_off_last(turn: Turn, intent: intents.LastOff) -> None:
-    """Say what came off last."""
-    if not turn.state.pieces:
-        turn.say(wording.pieces.NOTHING_OFF)
-        return
-    last = turn.state.pieces[-1]
-    turn.say(wording.pieces.came_off_last(last.parts, last.bag))
-
-
-def on_still_off(turn: Turn, intent: intents.StillOff) -> None:
-    """Say what is off, the last off first."""
-    off = [piece for piece in reversed(turn.state.pieces) if piece.on not in turn.state.done]
-    for words in wording.pieces.still_off([(piece.parts, piece.bag) for piece in off]):
-        turn.say(words)
-
-
-def on_what_is_left(turn: Turn, intent: intents.WhatIsLeft) -> None:
-    """Say what fails, and what is off."""
-    for words in wording.remaining.each_left(remaining.of_job(turn.state)):
-        turn.say(wording.sentence(words))
-    on_still_off(turn, intents.StillOff())
-
-
-def on_how_many(turn: Turn, intent: intents.HowManyOff) -> None:
-    """Say how many of one thing came off, and where they are."""
-    same = [piece for piece in turn.state.pieces if piece.name == intent.name]
-    if not same:
-        turn.say(wording.pieces.none_off(intent.name))
-        return
-    total = same[0].parts.model_copy(update={"count": sum(piece.count for piece in same)})
-    numbers = sorted({piece.bag for piece in same if piece.bag is not None})
-    turn.say(wording.pieces.how_many(total, numbers))
 
 
 def on_written(turn: Turn, intent: intents.Intent) -> None:

@@ -136,6 +136,8 @@ def on_where(turn: Turn, intent: intents.WhereAreWe) -> None:
     stage = procedure.stage_of(turn.state.step.id)
     number, of = turn.state.number, len(procedure.steps)
     turn.say(wording.steps.where(number, of, stage.name, turn.state.step))
+    if turn.state.arrangement.open is not None:
+        turn.say(wording.pieces.GROUP_OPEN)
     if turn.state.step.id in turn.state.done:
         turn.say(wording.job.STEP_DONE)
         return
@@ -196,6 +198,8 @@ def ask_pending(turn: Turn, intent: intents.Intent | None) -> None:
                 turn.say(wording.kit.ask(item), Tone.QUESTION)
             else:
                 turn.say(wording.kit.ask_to_order(kit.short(turn.state)), Tone.QUESTION)
+        case events.RevisionOffered() as asked:
+            turn.say(wording.revisions.ask(asked.revision, asked.changed), Tone.QUESTION)
         case events.CloseAsked() as asked:
             turn.say(wording.job.close_all_the_same(asked.left), Tone.QUESTION)
 

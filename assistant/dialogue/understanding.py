@@ -63,7 +63,8 @@ def understand_typed(text: str, state: State) -> intents.Intent | None:
         intent = None
     if intent is None:
         counted = understand(typed_words(_FIGURES.sub(_counting_word, text)), state)
-        intent = counted if isinstance(counted, intents.Removed | intents.Recount) else None
+        kinds = intents.Removed | intents.Recount | intents.SomeOf
+        intent = counted if isinstance(counted, kinds) else None
     if intent is not None:
         return intent
     note = _NOTE.fullmatch(text)

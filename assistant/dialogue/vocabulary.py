@@ -86,6 +86,8 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
         found["step_number"] = _MANY_STEPS
     if procedure.unwritten is not None:
         found |= dict(pieces.live_names(procedure).rules)
+    off = any_of(name for piece in state.pieces for name in (piece.name, piece.plural))
+    found |= {"goes_first": off, "goes_after": off}
     return tuple(found.items())
 
 

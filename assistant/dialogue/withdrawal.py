@@ -7,10 +7,10 @@ so taking the correction back takes its withdrawal back too, and the old value s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import events
+from assistant.dialogue import events, facts
 
 E = TypeVar("E", bound=events.Base)
 
@@ -49,6 +49,44 @@ def place_of(event: events.Base, history: Iterable[events.Base]) -> int:
     """
     of_turn = [one for one in history if one.turn == event.turn]
     return next(place for place, one in enumerate(of_turn) if one is event)
+
+
+def named(log: Sequence[events.Base], ref: facts.EventRef) -> events.Base | None:
+    """Return the event that a reference names, among all events; None where there is none."""
+    of_turn = [event for event in log if event.turn == ref.turn]
+    return of_turn[ref.place] if 0 <= ref.place < len(of_turn) else None
+
+
+def corrected_to(
+    of: events.Base, log: Sequence[events.Base], standing: Sequence[events.Base]
+) -> events.Base:
+    """Return the record that corrections put in the place of one; the record itself where it still
+    stands, or was withdrawn. `standing` is what stands of `log`.
+    """
+    kept = set(map(id, standing))
+    corrections = [e for e in standing if isinstance(e, events.Withdrawn) and e.corrected]
+    found = of
+    while id(found) not in kept:
+        instead = _instead(log, found, corrections)
+        if instead is None:
+            break
+        found = instead
+    return found
+
+
+def _instead(
+    log: Sequence[events.Base], wrong: events.Base, corrections: Sequence[events.Withdrawn]
+) -> events.Base | None:
+    """Return what was recorded in the place of a record; None where nothing was."""
+    place = place_of(wrong, log)
+    for correction in corrections:
+        # What replaces a record came after it, whatever a record from elsewhere says.
+        if correction.turn <= wrong.turn:
+            continue
+        if correction.withdrew == wrong.turn and correction.place in (None, place):
+            of_turn = (e for e in log if e.turn == correction.turn)
+            return next((e for e in of_turn if type(e) is type(wrong)), None)
+    return None
 
 
 def first_said(event: E, log: Iterable[events.Base]) -> E:

@@ -1,8 +1,12 @@
 """What is added to a job after it was closed: it stands beside the chain, and is under no seal.
 
-An addition is what the parts desk enters of orders, an `OrderMoved`, or a sign-off, a `SignedOff`;
-it is stored as an event is. It is known by its own text, so the same addition can arrive by any way
-and any number of times, and is kept once.
+An addition is what the desk enters: of orders, an `OrderMoved`; the customer's answer to extra
+work, a `CustomerAnswered`; a picture from a file, a `PictureTaken`, or that one is taken back, a
+`PictureTakenBack`; or a sign-off, a `SignedOff`. It is stored as an event is, and known by its own
+text, so the same addition can arrive by any way and any number of times, and is kept once.
+
+A picture's addition carries the picture's hash. Nothing proves that the addition was not removed
+together with its picture; a picture that is altered, or that is there without it, shows.
 
 A sign-off carries the hash of what it follows: of the event that closed the job, or of the sign-off
 before it. So it cannot be moved to another job or to a record that was made anew, and one that
@@ -20,13 +24,15 @@ from pydantic import Field, TypeAdapter
 
 from assistant.dialogue import events
 
-Addition = events.OrderMoved | events.SignedOff
+Entry = events.OrderMoved | events.CustomerAnswered | events.PictureTaken | events.PictureTakenBack
+"""What the desk enters."""
+Addition = Entry | events.SignedOff
 _ADDITION: TypeAdapter[Addition] = TypeAdapter(Annotated[Addition, Field(discriminator="kind")])
 
 MOST = 10_000
 """Additions of one job that are accepted with it; far more than a job has orders."""
 LONGEST = 16_000
-"""Characters of one entry of the parts desk."""
+"""Characters of one entry of the desk."""
 _LONGEST_SIGN_OFF = 64_000
 """Characters of one sign-off, which can name more than a hundred results that fail."""
 
@@ -44,6 +50,18 @@ def fits(event: events.SignedOff) -> bool:
 def digest(text: str) -> str:
     """Return what an addition is known by: the SHA-256 of its text, in hex."""
     return sha256(text.encode()).hexdigest()
+
+
+def pictures(texts: Iterable[str]) -> dict[str, events.PictureTaken]:
+    """Return the additions that put in a picture, the first of each, by the picture's SHA-256.
+
+    Raises ValueError where a text is no addition.
+    """
+    found: dict[str, events.PictureTaken] = {}
+    for event in read(texts):
+        if isinstance(event, events.PictureTaken):
+            found.setdefault(event.sha256, event)
+    return found
 
 
 def last_sign_off(texts: Iterable[str], seal: str) -> str:
@@ -86,7 +104,7 @@ def _addition(text: str) -> Addition:
     if len(text) > LONGEST:
         raise ValueError("too long")
     if not event.at_desk:
-        raise ValueError("not entered by the parts desk")
-    if event.count < 1:
+        raise ValueError("not entered by the desk")
+    if isinstance(event, events.OrderMoved) and event.count < 1:
         raise ValueError("counts no part")
     return event

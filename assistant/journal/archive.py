@@ -268,7 +268,12 @@ class Archive:
     def verify(self) -> Verdict:
         """Verify the job, the files that were made from it, and what is beside it."""
         found = verification.check(
-            self.who, self.links(), self.sounds(), self.pictures(), self.head
+            self.who,
+            self.links(),
+            self.sounds(),
+            self.pictures(),
+            self.head,
+            self.addition_texts(),
         )
         if found.fault is not None:
             return found
@@ -289,18 +294,32 @@ class Archive:
             return Fault("altered", None, f"{_PROCEDURE} is not what was worked from")
         return None
 
-    def take_in(self, journal: Journal) -> int | None:
-        """Take the job into a journal; return its number there, None where it is there already.
+    def add_to(self, journal: Journal, number: int) -> int:
+        """Add what was entered after closing to a journal that has the job; return how many.
 
-        Raises AssistantError, naming the first fault, where it does not verify, and where it has
-        events that this version does not know; nothing is taken in then.
+        Raises AssistantError where it does not verify.
         """
+        self._see_that_it_verifies()
+        texts = self.addition_texts()
+        later = additions.pictures(texts)
+        pictures = (jpeg for digest, jpeg in self.pictures() if digest in later)
+        return journal.add_stored(number, texts, pictures)
+
+    def _see_that_it_verifies(self) -> None:
         found = self.verify()
         if found.fault is not None:
             raise AssistantError(
                 f"{self.path} was not taken in. The job is not as it was recorded: "
                 f"{found.fault.text}."
             )
+
+    def take_in(self, journal: Journal) -> int | None:
+        """Take the job into a journal; return its number there, None where it is there already.
+
+        Raises AssistantError, naming the first fault, where it does not verify, and where it has
+        events that this version does not know; nothing is taken in then.
+        """
+        self._see_that_it_verifies()
         for link in self.links():
             try:
                 events.EVENT.validate_json(link.body)

@@ -110,7 +110,7 @@ def publish(
                 added = {_digest(text): text for text in journal.addition_texts(number)}
                 for digest in known.get(uid, ()):
                     added.pop(digest, None)
-                _send_additions(server, uid, added)
+                _send_additions(journal, server, number, added)
                 outcome.additions += len(added)
             except _Fault as fault:
                 outcome.refused.append(Refusal(number, fault.place, fault.why))
@@ -147,15 +147,23 @@ def _digest(text: str) -> str:
     return sha256(text.encode()).hexdigest()
 
 
-def _send_additions(server: Server, uid: str, added: Mapping[str, str]) -> None:
-    """Send what was entered after a job was closed, by digest; all of it or nothing."""
+def _send_additions(
+    journal: Journal, server: Server, number: int, added: Mapping[str, str]
+) -> None:
+    """Send what was entered after a job was closed, by digest, and the pictures that it names; all
+    of it or nothing.
+    """
     import sqlalchemy as sa
 
     if not added:
         return
+    uid = journal.identity(number).uid
     try:
-        additions.read(added.values())
+        pictures = {d: journal.picture(number, d) for d in additions.pictures(added.values())}
+        if not all(jpeg and sha256(jpeg).hexdigest() == d for d, jpeg in pictures.items()):
+            raise _Fault(None, "a picture that was put in after closing is missing or altered")
         with server.transaction() as db:
+            _insert_pictures(db, uid, pictures)
             db.execute(
                 sa.text(
                     "INSERT INTO addition (job, sha256, body) VALUES (:job, :digest, :body) "
@@ -309,17 +317,23 @@ def _named(link: chain.Link) -> tuple[dict[str, Any], str | None, str | None]:
     return event, clip, picture
 
 
-def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:
+def _insert_pictures(db: Connection, uid: str, pictures: Mapping[str, bytes | None]) -> None:
     import sqlalchemy as sa
 
-    if batch.pictures:
+    if pictures:
         db.execute(
             sa.text(
                 "INSERT INTO picture (job, sha256, jpeg) VALUES (:job, :digest, :jpeg) "
                 "ON CONFLICT (job, sha256) DO NOTHING"
             ),
-            [{"job": uid, "digest": d, "jpeg": jpeg} for d, jpeg in batch.pictures.items()],
+            [{"job": uid, "digest": d, "jpeg": jpeg} for d, jpeg in pictures.items()],
         )
+
+
+def _insert(db: Connection, uid: str, about: str, batch: _Batch) -> None:
+    import sqlalchemy as sa
+
+    _insert_pictures(db, uid, batch.pictures)
     if batch.clips:
         db.execute(
             sa.text(

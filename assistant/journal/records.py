@@ -12,15 +12,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from assistant.dialogue.events import EVENT, Event, OrderMoved, SignedOff
+from assistant.dialogue.events import EVENT, Event, SignedOff
 from assistant.dialogue.replaying import procedure_of
 from assistant.errors import AssistantError
 from assistant.journal import additions
-from assistant.journal.additions import Addition
+from assistant.journal.additions import Addition, Entry
 from assistant.journal.chain import Link
 from assistant.procedure.model import Procedure
 from assistant.text import did_you_mean
 
+REVISED = "revision taken"
+"""The kind of event after which another revision is worked from."""
 CLOSED = "job closed"
 """The kind of the event that seals a job."""
 
@@ -127,6 +129,10 @@ class Records(ABC):
         """Return a job's stored events after a place, in order; () for an unknown job."""
 
     @abstractmethod
+    def _has_kind(self, job: int, kind: str) -> bool:
+        """Return whether a job has an event of a kind, withdrawn or not, without reading it."""
+
+    @abstractmethod
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         """Return the numbers that a job's clips have here, by their SHA-256."""
 
@@ -188,13 +194,15 @@ class Records(ABC):
         return tuple(_numbered(event, numbers) for event in self._read(job, bodies))
 
     def procedure(self, job: int) -> Procedure:
-        """Return the procedure that a job was begun with; of a job without one, with the steps that
-        came about. Of others, reads the job's first event alone.
+        """Return the procedure that a job is worked from: that it was begun with, or a revision
+        that was taken since; of a job without one, with the steps that came about.
 
         Raises AssistantError for an unknown job, and for one that cannot be read.
         """
         opened = procedure_of([self.opening(job)], job)
-        return opened if opened.unwritten is None else procedure_of(self.events(job), job)
+        if opened.unwritten is None and not self._has_kind(job, REVISED):
+            return opened
+        return procedure_of(self.events(job), job)
 
     def opening(self, job: int) -> Event:
         """Return the job's first event, which opens it unless the record is damaged.
@@ -215,9 +223,9 @@ class Records(ABC):
                 f"See which with: assistant verify {job}"
             ) from error
 
-    def additions(self, job: int) -> tuple[OrderMoved, ...]:
-        """Return what the parts desk entered after a job was closed, in order."""
-        return tuple(one for one in self._added(job) if isinstance(one, OrderMoved))
+    def additions(self, job: int) -> tuple[Entry, ...]:
+        """Return what the desk entered after a job was closed, in order."""
+        return tuple(one for one in self._added(job) if not isinstance(one, SignedOff))
 
     def sign_offs(self, job: int) -> tuple[SignedOff, ...]:
         """Return the sign-offs of a closed job, in order."""
@@ -277,11 +285,13 @@ class Records(ABC):
         before: int | None = None,
         closed: bool | None = None,
         ordered: bool = False,
+        asked: bool = False,
     ) -> tuple[JobSummary, ...]:
         """Return the jobs, the latest first: all, or so many, or those in which words are found.
 
         `before` keeps the jobs with smaller numbers, `closed` those that are closed (or open), and
-        `ordered` those in which a part was ever ordered. `search` describes what is searched.
+        `ordered` those in which a part was ever ordered, `asked` those in which the customer was
+        ever to be asked. `search` describes what is searched.
         Raises AssistantError for a search without any word.
         """
 

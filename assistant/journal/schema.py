@@ -23,7 +23,8 @@ _RETRY_S = 0.01
 """How soon to try again what SQLite refuses instead of waiting for it."""
 
 OF_ORDERS = " OR ".join(
-    f'instr(body, \'"kind":"{kind}"\')' for kind in ("part ordered", "order moved", "withdrawn")
+    f'instr(body, \'"kind":"{kind}"\')'
+    for kind in ("part ordered", "order moved", "customer asked", "withdrawn")
 )
 """The condition of the index `event_of_orders`; SQLite uses the index only word for word.
 
@@ -34,6 +35,9 @@ MOVED = 'instr(body, \'"kind":"order moved"\')'
 
 ORDERED = 'instr(body, \'"kind":"part ordered"\')'
 """The condition for an event that orders a part."""
+
+ASKED = 'instr(body, \'"kind":"customer asked"\')'
+"""The condition for an event that has the customer asked about extra work."""
 
 # A transcript is made from its clip and can be made again, so it is no event, in no chain, and can
 # be added when the job is sealed. An addition is what the parts desk enters when the job is sealed,
@@ -92,7 +96,7 @@ CREATE TABLE transcript (
 CREATE TABLE addition (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     job INTEGER NOT NULL REFERENCES job (number),
-    body TEXT NOT NULL               -- an order moved, or a sign-off, as an event is kept
+    body TEXT NOT NULL               -- one of additions.py, as an event is kept
 );
 CREATE INDEX transcript_of ON transcript (job, sha256);
 CREATE INDEX addition_of ON addition (job);

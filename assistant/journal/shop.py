@@ -31,13 +31,15 @@ _AT_ONCE = 1000
 
 OF_ORDERS = " OR ".join(
     f'strpos(body, \'"kind":"{kind}"\') > 0'
-    for kind in ("part ordered", "order moved", "withdrawn")
+    for kind in ("part ordered", "order moved", "customer asked", "withdrawn")
 )
 """The condition of the index `event_of_orders`, which is used only word for word."""
 _MOVED = 'strpos(body, \'"kind":"order moved"\') > 0'
 """The condition for an addition that tells of orders."""
 ORDERED = 'strpos(body, \'"kind":"part ordered"\') > 0'
 """The condition for an event that orders a part."""
+ASKED = 'strpos(body, \'"kind":"customer asked"\') > 0'
+"""The condition for an event that has the customer asked about extra work."""
 
 
 class Shop(Records):
@@ -77,6 +79,15 @@ class Shop(Records):
             most=limit,
         )
         return [row["body"] for row in rows]
+
+    def _has_kind(self, job: int, kind: str) -> bool:
+        row = self._one(
+            "SELECT 1 FROM event JOIN job ON job.uid = event.job "
+            "WHERE job.number = :job AND strpos(body, :kind) > 0 LIMIT 1",
+            job=job,
+            kind=f'"kind":"{kind}"',
+        )
+        return row is not None
 
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         rows = self._rows(
@@ -200,6 +211,7 @@ class Shop(Records):
         before: int | None = None,
         closed: bool | None = None,
         ordered: bool = False,
+        asked: bool = False,
     ) -> tuple[JobSummary, ...]:
         """Return the jobs that are asked for, the latest first; see `Records.jobs`."""
         where = ["number < :before"]
@@ -212,10 +224,10 @@ class Shop(Records):
             )
         if closed is not None:
             where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
-        if ordered:
-            where.append(
-                f"EXISTS (SELECT FROM event WHERE event.job = uid AND ({OF_ORDERS}) AND {ORDERED})"
-            )
+        where += [
+            f"EXISTS (SELECT FROM event WHERE event.job = uid AND ({OF_ORDERS}) AND {kind})"
+            for kind in [ORDERED] * ordered + [ASKED] * asked
+        ]
         rows = self._rows(
             "SELECT number, title, unit, opened, at, step, kind, place, uid, bench, hash "
             f"FROM job JOIN head ON head.job = job.uid WHERE {' AND '.join(where)} "

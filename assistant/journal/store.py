@@ -253,21 +253,25 @@ class Journal(Records):
             )
         return True
 
-    def add(self, job: int, event: Addition) -> None:
-        """Put what became of a closed job's orders, or a sign-off, beside the job, in no chain.
+    def add(self, job: int, event: Addition, jpeg: bytes | None = None) -> None:
+        """Put what was entered after a job was closed beside the job, in no chain, with the picture
+        that it names.
 
         Raises CannotRecord where it cannot be written, and AssistantError where the job is open.
         """
-        self.add_stored(job, [_body(event)])
+        self.add_stored(job, [_body(event)], [jpeg] if jpeg else [])
 
-    def add_stored(self, job: int, additions: Iterable[str]) -> int:
-        """Put those additions beside a closed job that are not there; return how many that were.
+    def add_stored(self, job: int, additions: Iterable[str], pictures: Iterable[bytes] = ()) -> int:
+        """Put those additions beside a closed job that are not there, and the pictures that they
+        name; return how many additions that were.
 
         The caller has verified them. Raises as `add` does.
         """
         with self._writing():
             if self.seal(job) is None:
                 raise AssistantError(f"Job {job} is open; this belongs into its own record.")
+            for jpeg in pictures:
+                self._keep_picture(job, jpeg)
             return self._keep_additions(job, additions)
 
     def _keep_additions(self, job: int, additions: Iterable[str]) -> int:
@@ -308,6 +312,14 @@ class Journal(Records):
                 (job, after, -1 if limit is None else limit),
             ).fetchall()
         return [body for (body,) in rows]
+
+    def _has_kind(self, job: int, kind: str) -> bool:
+        with self._reading():
+            found = self._db.execute(
+                "SELECT 1 FROM event WHERE job = ? AND instr(body, ?) LIMIT 1",
+                (job, f'"kind":"{kind}"'),
+            )
+            return found.fetchone() is not None
 
     def _clip_numbers(self, job: int) -> Mapping[str, int]:
         with self._reading():
@@ -426,6 +438,7 @@ class Journal(Records):
         before: int | None = None,
         closed: bool | None = None,
         ordered: bool = False,
+        asked: bool = False,
     ) -> tuple[JobSummary, ...]:
         """Return the jobs that are asked for, the latest first; see `Records.jobs`."""
         where = ["head.job < ?"]
@@ -436,11 +449,12 @@ class Journal(Records):
             where.append(f"head.job IN ({', '.join(map(str, numbers))})")
         if closed is not None:
             where.append(f"kind {'=' if closed else '<>'} '{CLOSED}'")
-        if ordered:
-            where.append(
-                "EXISTS (SELECT 1 FROM event INDEXED BY event_of_orders "
-                f"WHERE event.job = head.job AND ({schema.OF_ORDERS}) AND {schema.ORDERED})"
-            )
+        kinds = [schema.ORDERED] * ordered + [schema.ASKED] * asked
+        where += [
+            "EXISTS (SELECT 1 FROM event INDEXED BY event_of_orders "
+            f"WHERE event.job = head.job AND ({schema.OF_ORDERS}) AND {kind})"
+            for kind in kinds
+        ]
         # Open jobs are few among many: only these are looked at.
         heads = "head INDEXED BY head_open" if closed is False else "head"
         with self._reading():

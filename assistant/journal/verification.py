@@ -46,6 +46,7 @@ def job(records: Records, number: int) -> Verdict:
         records.sounds(number),
         records.pictures(number),
         records.head(number),
+        records.addition_texts(number),
     )
     if found.fault is not None:
         return found
@@ -72,9 +73,10 @@ def check(
     sounds: Iterable[tuple[str, bytes]],
     pictures: Iterable[tuple[str, bytes]],
     head: Head | None,
+    added: Sequence[str] = (),
 ) -> Verdict:
     """Verify a job from its parts: events in order, clips and pictures with their digests, the
-    head noted.
+    head noted, the additions as stored.
     """
     seen = _Seen()
     fault = chain.verify(who.uid, seen.watch(links))
@@ -84,7 +86,7 @@ def check(
     if fault is None:
         clips, fault = _kept("clip", sounds, seen.clips)
     if fault is None:
-        shown, fault = _kept("picture", pictures, seen.pictures)
+        shown, fault = _kept("picture", pictures, {**_later(added), **seen.pictures})
     return Verdict(fault, seen.count, clips, shown, seen.last, seen.closed)
 
 
@@ -151,25 +153,37 @@ def _beside(who: Identity, seen: _Seen, head: Head | None) -> Fault | None:
     return None
 
 
+def _later(added: Sequence[str]) -> dict[str, int | None]:
+    """Return the digests of the pictures that were put in after closing."""
+    try:
+        return dict.fromkeys(additions.pictures(added))
+    except ValueError:
+        return {}  # `additions_fault` tells of it.
+
+
 def _kept(
-    what: str, there: Iterable[tuple[str, bytes]], wanted: Mapping[str, int]
+    what: str, there: Iterable[tuple[str, bytes]], wanted: Mapping[str, int | None]
 ) -> tuple[int, Fault | None]:
     """Return how many clips or pictures there are, and the first that is not as the events name it.
 
-    `what` is the word for one of them; `wanted` is what events name, with the first event of each.
+    `what` is the word for one of them; `wanted` is what events name, with the first event of each;
+    None for what was put in after closing.
     """
     missing = dict(wanted)
     count = stray = 0
     for digest, data in there:
         count += 1
         good = sha256(data).hexdigest() == digest
-        if not good or missing.pop(digest, None) is None:
+        if good and digest in missing:
+            del missing[digest]
+        else:
             stray += 1
     if missing:
-        place = min(missing.values())
+        place = min((n for n in missing.values() if n is not None), default=None)
+        of = "that was put in after closing" if place is None else f"of event {place}"
         if stray:
-            return count, Fault("altered", place, f"the {what} of event {place} was altered")
-        return count, Fault("missing", place, f"the {what} of event {place} is missing")
+            return count, Fault("altered", place, f"the {what} {of} was altered")
+        return count, Fault("missing", place, f"the {what} {of} is missing")
     if stray:
         return count, Fault("inserted", None, f"a {what} is there that no event names")
     return count, None

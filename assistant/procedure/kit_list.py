@@ -17,9 +17,10 @@ from pathlib import Path
 from assistant.errors import AssistantError
 from assistant.procedure import part_names, spreadsheet
 from assistant.procedure.lexicon import Noun
-from assistant.procedure.spreadsheet import Row, Table
+from assistant.procedure.table import Row, Table, best_column, column_name
 
 MOST_COUNT = 999
+_MOST_ROWS = 5000
 _HEADER_WITHIN = 40
 """Rows from the top within which the header has to be. Letterheads and addresses stand above it."""
 _LONGEST_NUMBER = 60
@@ -27,7 +28,7 @@ _LONGEST_DESCRIPTION = 200
 
 # Names of columns in suppliers' lists, the best first: what is shipped goes before what was
 # ordered, a part's number before its place in a drawing.
-_NUMBERS = (
+NUMBERS = (
     "part number", "part no", "part nr", "partno", "partnumber", "part num", "part", "pn",
     "article number", "article no", "article nr", "article", "artikelnummer", "artikel nr",
     "teilenummer", "item number", "item no", "material number", "material no", "material",
@@ -41,7 +42,7 @@ _NAMES = (
     "name", "designation", "désignation", "bezeichnung", "benennung", "desc", "title", "article",
     "product", "part", "item", "material",
 )  # fmt: skip
-_COUNTS = (
+COUNTS = (
     "qty shipped", "shipped", "shipped qty", "quantity shipped", "qty delivered", "delivered",
     "qty supplied", "supplied", "quantity supplied", "qty in kit", "qty per kit", "kit qty",
     "count", "qty", "quantity", "qnty", "qty ea", "qty pcs", "quantity pcs", "number off", "no off",
@@ -94,12 +95,12 @@ class Loaded:
 
 
 def read(path: Path) -> tuple[KitLine, ...]:
-    """Return the parts of a kit from a CSV or XLSX file. Raises AssistantError as `load` does."""
+    """Return the parts of a kit from a CSV, XLSX or ODS file. Raises as `load` does."""
     return load(path).lines
 
 
 def load(path: Path) -> Loaded:
-    """Read a kit's list from a CSV or XLSX file, with warnings about it.
+    """Read a kit's list from a CSV, XLSX or ODS file, with warnings about it.
 
     Raises AssistantError with one line for each fault, as "FILE:LINE: …", with the column.
     """
@@ -150,6 +151,12 @@ class _Line:
 
 def _table(path: Path) -> tuple[Table, _Header, list[tuple[int, str]]]:
     tables = spreadsheet.tables(path)
+    for one in tables:
+        if len(one.rows) > _MOST_ROWS:
+            line = one.rows[_MOST_ROWS].line
+            raise AssistantError(
+                f"{path}:{line}: more than {_MOST_ROWS} rows; is it the right list?"
+            )
     found = [(table, header) for table in tables if (header := _header(table)) is not None]
     if not found:
         raise AssistantError(
@@ -182,28 +189,16 @@ def _header(table: Table) -> _Header | None:
     """Return the row that names the columns: the first with all that is needed, or with two."""
     partial = None
     for row in table.rows[:_HEADER_WITHIN]:
-        names = [_column_name(cell) for cell in row.cells]
-        name = _best(names, _NAMES, ())
-        count = _best(names, _COUNTS, (name,))
-        number = _best(names, _NUMBERS, (name, count))
+        names = [column_name(cell) for cell in row.cells]
+        name = best_column(names, _NAMES)
+        count = best_column(names, COUNTS, (name,))
+        number = best_column(names, NUMBERS, (name, count))
         header = _Header(row, number, name, count)
         if header.complete:
             return header
         if partial is None and header.found >= 2:
             partial = header
     return partial
-
-
-def _column_name(cell: str) -> str:
-    return " ".join(re.sub(r"[\W_]+", " ", cell.replace("#", " no ").lower()).split())
-
-
-def _best(names: Sequence[str], known: Sequence[str], taken: Sequence[int | None]) -> int | None:
-    for name in known:
-        for column, found in enumerate(names):
-            if found == name and column not in taken:
-                return column
-    return None
 
 
 def _written(
@@ -232,7 +227,7 @@ def _written(
         else:
             assert header.count is not None
             try:
-                count = _counted(said)
+                count = counted(said)
             except ValueError as error:
                 where = f"{header.row.cell(header.count)} ({table.column(header.count)})"
                 faults.append((row.line, f"{where}: {error}"))
@@ -244,7 +239,7 @@ def _written(
     return lines
 
 
-def _counted(said: str) -> int:
+def counted(said: str) -> int:
     """Return the count in a cell. Raises ValueError that says what to write."""
     if not said:
         raise ValueError("a count is missing; write how many there are, 0 for none")

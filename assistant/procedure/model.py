@@ -36,7 +36,9 @@ from assistant.trade import units
 class Model(BaseModel):
     """Base of all parts of a procedure: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", str_strip_whitespace=True, coerce_numbers_to_str=True
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -109,6 +111,10 @@ def _unit(text: Any) -> str:
         raise ValueError(str(error).rstrip(".")) from None
 
 
+Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
+Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
+
+
 def _small_letters(value: Any) -> Any:
     return value.strip().lower() if isinstance(value, str) else value
 
@@ -120,21 +126,19 @@ def _as_said(value: Any) -> Any:
     return numbers.name_as_said(str(value))
 
 
-Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
-Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
-_WrittenName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$", max_length=60)]
+_WrittenIdent = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$")]
+_WrittenName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$")]
 Ident = Annotated[
     str,
-    BeforeValidator(_small_letters, json_schema_input_type=_WrittenName),
+    BeforeValidator(_small_letters, json_schema_input_type=_WrittenIdent),
     StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60),
 ]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=60)]
 """A person's name, written down and not spoken."""
-_WrittenWords = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$", max_length=60)]
 Words = Annotated[
     str,
-    BeforeValidator(_as_said, json_schema_input_type=_WrittenWords),
+    BeforeValidator(_as_said, json_schema_input_type=_WrittenName | int),
     StringConstraints(pattern=r"^[a-z][a-z' -]*$", min_length=1, max_length=60),
 ]
 """The spoken name of a thing, in small letters; figures are taken as they are said."""
@@ -161,7 +165,7 @@ DRAFT = "draft"
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
-    signal: Annotated[Signal, BeforeValidator(_small_letters, json_schema_input_type=Signal)]
+    signal: Annotated[Signal, BeforeValidator(_small_letters)]
     """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
     """What the assistant says about it."""
@@ -230,9 +234,6 @@ class Item(Model):
     """How much of it."""
 
 
-Grade = Annotated[str, Field(max_length=30, coerce_numbers_to_str=True)]
-
-
 class Fastener(Variants):
     """One kind of fastener in a joint. A joint with two lengths of bolt has two entries."""
 
@@ -245,7 +246,7 @@ class Fastener(Variants):
     are not checked."""
     length: Amount | None = None
     """Length under the head."""
-    grade: Grade | None = None
+    grade: str | None = Field(default=None, max_length=30)
     """Property class, such as "8.8" or "A4-70"."""
     position: Spoken | None = None
     """Where in the joint it goes."""
@@ -263,8 +264,7 @@ class Fastener(Variants):
     """The material that the thread in the hole is cut in."""
 
 
-_Strength = Literal["low", "medium", "high"]
-Strength = Annotated[_Strength, BeforeValidator(_small_letters, json_schema_input_type=_Strength)]
+Strength = Annotated[Literal["low", "medium", "high"], BeforeValidator(_small_letters)]
 
 
 class Locker(Model):
@@ -590,6 +590,8 @@ class Step(Variants):
     """A fluid that is drained or filled."""
     mix: Mix | None = None
     """A mixture to make up."""
+    second_check: bool = False
+    """Whether somebody other than who did the step has to check it before it is done."""
 
 
 class Stage(Model):

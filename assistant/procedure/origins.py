@@ -15,6 +15,14 @@ class Origin:
     at: Origin | None = None
     """The include by which it came; None for a line of the procedure's own file."""
 
+    @property
+    def by_way_of(self) -> str:
+        """The includes by which it came, as sentences in brackets; empty for none."""
+        told, at = "", self.at
+        while at is not None:
+            told, at = f"{told} (Included at {at.source}:{at.line}.)", at.at
+        return told
+
 
 @dataclass(frozen=True)
 class Whole:

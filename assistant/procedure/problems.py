@@ -41,7 +41,7 @@ RULES = {
 """What each rule is about, by its name."""
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True)
 class Problem:
     """One problem of one file."""
 
@@ -53,12 +53,19 @@ class Problem:
     rule: str
     """One of `RULES`."""
     source: str = ""
-    """The file, where it is another than the one that was read: a fragment."""
+    """The fragment's file where it is in one; empty for the procedure's own."""
 
     def shown(self, source: str) -> str:
-        """Return the problem as a line for people: FILE:LINE: what is wrong."""
+        """Return the problem as a line for people, FILE:LINE: what is wrong; `source` is the
+        procedure's own file.
+        """
         grave = "" if self.severity is Severity.ERROR else f"{self.severity}: "
         return f"{self.source or source}:{self.line}: {grave}{self.text}"
+
+
+def in_order(of: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Return each problem once: those of the procedure's own file first, in the order of lines."""
+    return tuple(sorted(set(of), key=lambda one: (one.source, one.line, one.text, one.severity)))
 
 
 def errors(of: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -30,7 +30,7 @@ from assistant.procedure import (
 )
 from assistant.procedure.model import Procedure
 from assistant.procedure.origins import Whole
-from assistant.procedure.problems import Fault, Place, Problem, Severity, ended, errors
+from assistant.procedure.problems import Fault, Place, Problem, Severity, ended, errors, in_order
 from assistant.text import did_you_mean
 
 _ENDINGS = (".yaml", ".yml")
@@ -88,16 +88,9 @@ class Inspection:
     """The procedure; None where there is an error."""
     problems: tuple[Problem, ...]
     """In the order of the lines."""
-    line: Callable[[Place], int]
-    """Gives the line of a place in the text."""
-    whole: Whole
-    """Where the lines of the text were written."""
-
-    def problem(self, rule: str, severity: Severity, fault: Fault) -> Problem:
-        """Return what a further check found, with the place where it was written."""
-        where, what = fault
-        text = ended(_path(where) + what)
-        return _written(Problem(self.line(where), text, severity, rule), self.whole)
+    problem: Callable[[str, Place, str, Severity], Problem]
+    """Makes a problem of a rule, a place, what is wrong there and how grave it is, for further
+    checks."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +101,8 @@ class Loaded:
     text: str
     warnings: tuple[str, ...]
     """Each as "FILE:LINE: warning: …", in the order of the lines."""
+    path: Path | None = None
+    """The file that it was read from."""
 
 
 def load(path: Path, refused: Check | None = None) -> Loaded:
@@ -122,7 +117,8 @@ def load(path: Path, refused: Check | None = None) -> Loaded:
     if wrong or found.procedure is None:
         raise ProcedureError(found.source, wrong)
     warnings = (one for one in found.problems if one.severity is Severity.WARNING)
-    return Loaded(found.procedure, found.text, tuple(one.shown(found.source) for one in warnings))
+    told = tuple(one.shown(found.source) for one in warnings)
+    return Loaded(found.procedure, found.text, told, path)
 
 
 def inspect(path: Path, refused: Check | None = None) -> Inspection:
@@ -132,18 +128,17 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
     """
     source = str(path)
     try:
-        whole = fragments.resolved(_text(path), path, _text)
+        own = _Reader(_text(path))
+        # With what is wrong in the YAML mended, so that the fragments are found all the same.
+        whole = fragments.resolved(own.text, path, _text)
     except ProcedureError as error:
-        return Inspection(source, "", None, error.problems, lambda place: 1, Whole(source, ""))
+        return _none(source, error.problems)
     except fragments.IncludeError as error:
-        told = Problem(
-            error.line, f"include: {error.told}.", Severity.ERROR, "references", error.source
-        )
-        return Inspection(source, "", None, (told,), lambda place: 1, Whole(source, ""))
-    reader = _Reader(whole.text)
-    # Where the YAML had to be mended, fragments are not in their places yet.
-    half = reader.problems and "include:" in whole.text
-    procedure = None if half else reader.procedure()
+        told = Problem(error.line, f"include: {ended(error.told)}", Severity.ERROR, "references")
+        told = replace(told, source="" if error.source == source else error.source)
+        return _none(source, in_order([*own.problems, told]))
+    reader = _Reader(whole.text) if whole.origins else own
+    procedure = reader.procedure()
     if procedure is not None:
         if procedure.unwritten is not None:
             wrong = (
@@ -155,20 +150,35 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
         if refused is not None:
             reader.add("commands", refused(procedure))
         reader.add("hearing", trees.names_with_figures(reader.tree), Severity.NOTE)
-    problems = tuple(_written(one, whole) for one in sorted(set(reader.problems)))
+    written = {_written(one, whole) for one in reader.problems}
+    problems = in_order([*written, *(() if reader is own else own.problems)])
     if errors(problems):
         procedure = None
-    return Inspection(source, whole.text, procedure, problems, reader.line, whole)
+
+    def problem(rule: str, where: Place, what: str, severity: Severity) -> Problem:
+        return _written(Problem(reader.line(where), ended(what), severity, rule), whole)
+
+    return Inspection(source, whole.text, procedure, problems, problem)
 
 
-def _written(problem: Problem, whole: Whole) -> Problem:
+def _none(source: str, problems: Sequence[Problem]) -> Inspection:
+    """Return what there is of a file whose text cannot be had."""
+    return Inspection(
+        source,
+        "",
+        None,
+        tuple(problems),
+        lambda rule, where, what, severity: Problem(1, ended(what), severity, rule),
+    )
+
+
+def _written(one: Problem, whole: Whole) -> Problem:
     """Return a problem of a whole text with the place where its line was written."""
-    origin = whole.origin(problem.line)
-    text, at = problem.text, origin.at
-    while at is not None:
-        text, at = f"{text} (Included at {at.source}:{at.line}.)", at.at
-    source = "" if origin.source == whole.source else origin.source
-    return replace(problem, line=origin.line, text=text, source=source)
+    if not whole.origins:
+        return one
+    where = whole.origin(one.line)
+    source = "" if where.source == whole.source else where.source
+    return replace(one, line=where.line, text=one.text + where.by_way_of, source=source)
 
 
 def read(path: Path) -> Procedure:
@@ -189,7 +199,7 @@ def parse(text: str, source: str, *, stored: bool = False) -> Procedure:
     if procedure is not None and not stored:
         reader.add("references", checking.faults(procedure))
     if procedure is None or reader.problems:
-        raise ProcedureError(source, sorted(set(reader.problems)))
+        raise ProcedureError(source, in_order(reader.problems))
     return procedure
 
 
@@ -206,8 +216,7 @@ def _text(path: Path) -> str:
 
 
 def _refused(path: Path, what: str, line: int = 1) -> ProcedureError:
-    problem = Problem(line, ended(what), Severity.ERROR, "file", str(path))
-    return ProcedureError(str(path), [problem])
+    return ProcedureError(str(path), [Problem(line, ended(what), Severity.ERROR, "file")])
 
 
 class _Reader:
@@ -216,7 +225,9 @@ class _Reader:
     def __init__(self, text: str, *, stored: bool = False) -> None:
         self.problems: list[Problem] = []
         self._stored = stored
-        self.tree = self._read(text)
+        self.text = text
+        """With the mistakes in its YAML mended that could be."""
+        self.tree = self._read()
 
     def line(self, place: Place) -> int:
         """Return the line, from 1, of the deepest part of a place that the file holds."""
@@ -256,16 +267,16 @@ class _Reader:
         for rule, severity, found in checking.of_single_steps(rest):
             self.add(rule, found, severity)
 
-    def _read(self, text: str) -> CommentedMap | None:
+    def _read(self) -> CommentedMap | None:
         for _ in range(1 if self._stored else _MOST_MENDS):
             try:
-                tree = plain_yaml.load(text)
+                tree = plain_yaml.load(self.text)
             except MarkedYAMLError as error:
-                found = mending.mend(text, error)
+                found = mending.mend(self.text, error)
                 self._yaml(found.line, found.text)
-                if found.mended is None or found.mended == text:
+                if found.mended is None or found.mended == self.text:
                     return None
-                text = found.mended
+                self.text = found.mended
                 continue
             except YAMLError as error:
                 self._yaml(1, str(error).splitlines()[0])
@@ -276,7 +287,7 @@ class _Reader:
                 )
                 return None
             if not self._stored:
-                for line, what, severity in cut_short.found(tree, text):
+                for line, what, severity in cut_short.found(tree, self.text):
                     self._yaml(line, what, severity)
             return tree
         return None

@@ -6,12 +6,12 @@ and another that is new.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Any, Literal
 
-from assistant.procedure.model import Model, Procedure, Step
+from assistant.procedure.model import Judged, Model, Procedure, Step
 
 OF_THE_TEXT = frozenset({"revision", "author", "approver", "date", "supersedes"})
 """Keys that tell which text it is, and nothing of the work."""
@@ -165,3 +165,49 @@ def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _plain(one) for key, one in value.items()}
     return value if isinstance(value, str | int | bool) else str(value)
+
+
+@dataclass(frozen=True)
+class InTheWay:
+    """What keeps work that has begun on one text from going on with another."""
+
+    steps: tuple[int, ...] = ()
+    """Steps that were worked on, by their numbers in the earlier text."""
+    keys: tuple[str, ...] = ()
+    """Keys of the whole procedure that what is recorded rests on."""
+
+    def __bool__(self) -> bool:
+        return bool(self.steps or self.keys)
+
+
+_RESTS_ON = frozenset(
+    {"procedure", "equipment", "wrenches", "conditions", "places", "locker_table"}
+)
+"""Keys of the whole procedure that records rest on. Of `parts`, those that are there already."""
+
+
+def in_the_way(
+    was: Procedure, now: Procedure, named: Collection[str], worked: Collection[str]
+) -> InTheWay:
+    """Return what keeps a job from going on with `now`.
+
+    `named` are the steps that its record names, which have to be there, and `worked` those at which
+    something was recorded, which have to be the same, in the same order, and with results that are
+    as found or as left as before.
+    """
+    found = changes(was, now)
+    held = {one.id for one in found.steps if one.kind == "gone" and one.id in named}
+    held |= {one.id for one in found.steps if one.id in worked}
+    held |= {id_ for id_ in worked if id_ not in held and _taken(was, id_) != _taken(now, id_)}
+    keys = [one.key for one in found.work if one.key in _RESTS_ON]
+    if not set(was.parts) <= set(now.parts):
+        keys.append("parts")
+    return InTheWay(tuple(sorted(map(was.number, held))), tuple(keys))
+
+
+def _taken(procedure: Procedure, id_: str) -> list[str]:
+    """Return whether each result of a step is as found or as left."""
+    step = procedure.step(id_)
+    single = [one for one in (step.leak, step.fluid) if one is not None]
+    judged: list[Judged] = [*step.readings, *step.derived, *step.tighten, *single]
+    return [procedure.taken(id_, one) for one in judged]

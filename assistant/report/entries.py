@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
-from assistant.dialogue import bags, events, ledger, nonconformities, photos, results
+from assistant.dialogue import bags, customer, events, ledger, nonconformities, photos, results
 from assistant.dialogue.replaying import replay_stored
 from assistant.dialogue.withdrawal import what_stands
+from assistant.journal.additions import Entry as Added
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Judged, Procedure, Step, Taken
 from assistant.report import wording
@@ -51,10 +52,11 @@ class Sources:
         history: Sequence[events.Event],
         procedure: Procedure,
         transcripts: Mapping[str, tuple[Transcript, ...]],
-        afterwards: Sequence[events.OrderMoved],
+        afterwards: Sequence[Added],
     ) -> None:
         self.transcripts = transcripts
-        self.afterwards = afterwards
+        self.afterwards = [e for e in afterwards if isinstance(e, events.OrderMoved)]
+        self.questions = customer.questions(history, afterwards)
         self.events = history
         self.procedure = procedure
         self.state = replay_stored(procedure, history)
@@ -64,6 +66,7 @@ class Sources:
         self.superseded = superseded(history, self.effective, self.state)
         """By place in `events`, what was told of results and is no longer so."""
         self.photos = photos.shown_with(history)
+        self.photos_later = photos.put_in_later(afterwards)
         self.numbers = {step.id: n for n, step in enumerate(procedure.steps, 1)}
 
     def entry(

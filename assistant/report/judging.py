@@ -52,6 +52,14 @@ _USUAL: dict[str, tuple[Severity, events.Disposition]] = {
 }
 
 
+_NOT_KNOWN: tuple[Severity, events.Disposition] = ("not rated", "refer")
+
+
+def severity_of(condition: str) -> Severity:
+    """Return how grave a condition usually is."""
+    return _USUAL.get(condition, _NOT_KNOWN)[0]
+
+
 def judge(finding: events.FindingRecorded, ordered: int, fitted: Sequence[Fitted]) -> Judgement:
     """Return the severity and the disposition of a finding.
 
@@ -60,7 +68,7 @@ def judge(finding: events.FindingRecorded, ordered: int, fitted: Sequence[Fitted
     done about the part goes before the table: one that was ordered, or of which a new one was
     fitted, is renewed.
     """
-    severity, usual = _USUAL.get(finding.condition, ("not rated", "refer"))
+    severity, usual = _USUAL.get(finding.condition, _NOT_KNOWN)
     renewed = next((one for one in fitted if one.new), None)
     if finding.disposition is not None:
         disposition, because = finding.disposition, "said at the bench"

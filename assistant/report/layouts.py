@@ -41,7 +41,8 @@ def made(name: str) -> dict[str, Any]:
     if name == "event":
         inner = EVENT.json_schema(mode="serialization")
         # The log leaves the procedure's text out; an export has it.
-        inner["$defs"]["JobOpened"]["required"].remove("source")
+        for kind in ("JobOpened", "RevisionOffered"):
+            inner["$defs"][kind]["required"].remove("source")
     else:
         of: type[BaseModel] = Record if name == "record" else layout(name)
         inner = of.model_json_schema(mode="serialization")

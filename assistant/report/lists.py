@@ -122,6 +122,7 @@ LISTS: Mapping[str, List] = {
     "parts": List(m.PartLife, lambda r: r.parts),
     "orders": List(OrderRow, _orders),
     "afterwards": List(m.Afterwards, lambda r: r.afterwards),
+    "extra-work": List(m.ExtraWork, lambda r: r.extra_work),
     "kit": List(m.KitItem, lambda r: r.kit),
     "bags": List(m.Bag, lambda r: r.bags),
     "answers": List(m.Answer, lambda r: r.answers),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from assistant.dialogue import events, photos
+from assistant.dialogue import events
 from assistant.dialogue.replaying import replay_stored
+from assistant.dialogue.withdrawal import named
 from assistant.journal.records import Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import wording
@@ -71,7 +72,7 @@ def lines(
 
 def of_what(history: Sequence[events.Event], photo: events.PictureTaken) -> str:
     """Write what a photo was taken of, as it was then; "" where that is not in the record."""
-    of = photos.named(history, photo.of)
+    of = named(history, photo.of)
     return f" of {wording.event(of)}" if of else ""
 
 
@@ -105,11 +106,13 @@ def failures(found: Sequence[Nonconformity]) -> Iterator[str]:
 _HEADS = {"open": "OPEN", "conceded": "CONCEDED", "settled": "settled", "taken back": "taken back"}
 
 
-def afterwards(entries: Sequence[events.OrderMoved]) -> Iterator[str]:
-    """Yield one line for each thing that was entered when the job was closed already."""
+def afterwards(entries: Sequence[events.Base], history: Sequence[events.Base]) -> Iterator[str]:
+    """Yield one line for each thing that was entered when the job was closed already; `history` is
+    the job's events.
+    """
     for event in entries:
         by = f"  [by {event.by}]" if event.by else ""
-        yield plain(f"{_time(event)}  {wording.event(event)}{by}")
+        yield plain(f"{_time(event)}  {wording.afterwards(event, history)}{by}")
 
 
 def _time(event: events.Base) -> str:

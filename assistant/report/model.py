@@ -7,6 +7,7 @@ ISO 8601 with their offset, and beside each unit as it is spoken stands its UCUM
 from __future__ import annotations
 
 from datetime import date
+from datetime import date as Day
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -163,6 +164,8 @@ class Photo(Entry):
     """In pixels."""
     at_desk: bool
     """Whether it was put in from a file, and not taken at the bench."""
+    after_closing: bool
+    """Whether it was put in when the job was closed already, beside its record, under no seal."""
 
 
 class Measured(Entry):
@@ -433,6 +436,23 @@ class Afterwards(Entry):
     state: events.OrderState
 
 
+class ExtraWork(Entry):
+    """Extra work that the customer was to agree to, and what they answered."""
+
+    work: str
+    """What they have to agree to, as it stands."""
+    stand: Literal["waiting", "agrees", "declines", "taken back"]
+    """Taken back: what it is about was withdrawn at the bench."""
+    answered: AwareDatetime | None
+    name: str | None
+    """Who answered for the customer."""
+    entered_by: str | None
+    note: str | None
+    """What was noted with the answer."""
+    after_closing: bool
+    """Whether it was answered when the job was closed already, beside its record, under no seal."""
+
+
 class KitItem(Entry):
     """Something that was looked for when the kit was gone through."""
 
@@ -544,7 +564,23 @@ class StepRecord(Model):
     reason: str | None
     outstanding: tuple[str, ...]
     """What was outstanding when it was skipped."""
+    revision: str | None
+    """The revision of the procedure that it was worked from; None where it was not."""
     lines: tuple[StepLine, ...]
+
+
+class TextUsed(Model):
+    """A revision of the procedure that the job was worked from."""
+
+    revision: str
+    author: str | None
+    approver: str | None
+    """None where nobody had approved it."""
+    date: Day | None
+    supersedes: str | None
+    since: AwareDatetime
+    by: str | None
+    """Who took it."""
 
 
 class StandsOut(Entry):
@@ -668,6 +704,9 @@ class Record(Model):
     title: str
     procedure: str
     revision: str
+    """The one that it was begun with."""
+    texts: tuple[TextUsed, ...]
+    """The revisions that it was worked from, in order; none of a job without a procedure."""
     equipment: str
     unit: str | None
     sample: bool
@@ -705,6 +744,7 @@ class Record(Model):
     parts: tuple[PartLife, ...]
     orders: tuple[Order, ...]
     afterwards: tuple[Afterwards, ...]
+    extra_work: tuple[ExtraWork, ...]
     kit: tuple[KitItem, ...]
     bags: tuple[Bag, ...]
     answers: tuple[Answer, ...]

@@ -224,7 +224,12 @@ def facts(record: Record) -> list[Fact]:
 def _procedure(record: Record) -> str:
     if record.procedure == unwritten.NAME:
         return "none: what came off goes on again, the last off first"
-    return f"{record.procedure}, revision {record.revision}"
+    first, *later = record.texts
+    told = f"{record.procedure}, revision {first.revision}, {wording.stands_for(first)}"
+    for one in later:
+        since = f"{one.since:%Y-%m-%d %H:%M}"
+        told += f"; from {since} revision {one.revision}, {wording.stands_for(one)}"
+    return told
 
 
 def _followed(record: Record, of: FollowedJob) -> Link:

@@ -12,11 +12,22 @@ from itertools import pairwise
 
 from assistant.dialogue import events, ledger, remaining
 from assistant.errors import AssistantError
+from assistant.journal.additions import Entry as Added
 from assistant.journal.earlier import on_unit
 from assistant.journal.records import JobSummary, Records, Transcript
 from assistant.procedure.model import Procedure
 from assistant.report import corrections as second_thoughts
-from assistant.report import failures, measured, parts, photos, steps, summary, wording
+from assistant.report import (
+    failures,
+    measured,
+    parts,
+    photos,
+    recurring,
+    steps,
+    summary,
+    texts,
+    wording,
+)
 from assistant.report.entries import Sources
 from assistant.report.model import (
     Affirmed,
@@ -24,6 +35,7 @@ from assistant.report.model import (
     Answer,
     Bag,
     EarlierJob,
+    ExtraWork,
     FollowedJob,
     JobHazard,
     KitItem,
@@ -43,7 +55,7 @@ def build(
     *,
     seal: str | None = None,
     transcripts: Mapping[str, tuple[Transcript, ...]] | None = None,
-    afterwards: Sequence[events.OrderMoved] = (),
+    afterwards: Sequence[Added] = (),
     sign_offs: Sequence[events.SignedOff] = (),
     earlier: Sequence[JobSummary] = (),
     follows: int | None = None,
@@ -51,7 +63,7 @@ def build(
     """Return the record of a job from all its events, in order, and the procedure as worked from.
 
     `seal` is the hash that the journal sealed the job with, where it is closed; `transcripts` are
-    those of its clips, by the SHA-256 of the clip; `afterwards` is what the parts desk entered when
+    those of its clips, by the SHA-256 of the clip; `afterwards` is what the desk entered when
     the job was closed already, `sign_offs` who signed it off then; `earlier` are the jobs on the
     same unit that were opened before it, and `follows` is the number that the job which it is a
     follow-up of has here.
@@ -110,7 +122,6 @@ def _follows(opened: events.JobOpened, here: int | None) -> FollowedJob | None:
 
 def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -> Record:
     closed = of.state.of_job(events.JobClosed)
-    equipment = of.procedure.equipment
     gone_through = tuple(steps.steps(of))
     questions = tuple(second_thoughts.questioned(of))
     withdrawn = tuple(second_thoughts.withdrawn(of))
@@ -124,9 +135,8 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         title=opened.title,
         procedure=opened.procedure,
         revision=opened.revision,
-        equipment=" ".join(
-            text for text in (equipment.maker, equipment.model, equipment.kind) if text
-        ),
+        texts=tuple(texts.used(of, opened)),
+        equipment=recurring.named(of.procedure.equipment),
         unit=opened.unit,
         sample=opened.sample,
         remark=opened.remark,
@@ -162,6 +172,7 @@ def _record(of: Sources, opened: events.JobOpened, job: int, seal: str | None) -
         parts=tuple(parts.lives(of)),
         orders=tuple(parts.orders(of, fitted)),
         afterwards=tuple(of.entry(Afterwards, event) for event in of.afterwards),
+        extra_work=tuple(_extra_work(of)),
         kit=of.all(KitItem, events.KitItemChecked),
         bags=tuple(of.entry(Bag, e, bag=e.number) for e in of.state.of_job(events.BagRecorded)),
         answers=tuple(
@@ -199,6 +210,24 @@ def _job_hazards(of: Sources) -> Iterator[JobHazard]:
             affirmed=event.at if event else None,
             by=event.by if event else None,
             asked=of.procedure.must_be_affirmed(of_procedure),
+        )
+
+
+def _extra_work(of: Sources) -> Iterator[ExtraWork]:
+    """Yield each question to the customer that stands, and how it stands."""
+    for one in of.questions:
+        answer = one.answer
+        open_or_void = "waiting" if one.about is not None else "taken back"
+        yield of.entry(
+            ExtraWork,
+            one.asked,
+            work=wording.extra_work(one.work),
+            stand=open_or_void if answer is None else answer.answer,
+            answered=answer.at if answer else None,
+            name=answer.name if answer else None,
+            entered_by=answer.by if answer else None,
+            note=answer.note if answer else None,
+            after_closing=answer is not None and not any(answer is e for e in of.events),
         )
 
 

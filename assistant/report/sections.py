@@ -152,6 +152,8 @@ class _Sections:
         yield Section(
             "orders", "Parts asked for", grid.full(self.orders(), self.afterwards()), "None."
         )
+        if asked := grid.full(self.extra_work()):
+            yield Section("extra-work", "For the customer to agree to", asked)
         yield Section("fitted", "Parts fitted", grid.full(self.fitted()), "None yet.")
         for name, title, tables in (
             ("parts", "Where each part is", grid.full(self.lives())),
@@ -235,6 +237,38 @@ class _Sections:
             "It is not part of the sealed record"
         )
         return grid.table("afterwards", caption, heads, rows)
+
+    def extra_work(self) -> Table:
+        rows = []
+        for one in self.record.extra_work:
+            sealed = "answered after closing, not part of the sealed record"
+            small = (
+                one.name and f"says {one.name}",
+                one.answered and f"{one.answered:%Y-%m-%d %H:%M}",
+                one.entered_by and f"entered by {one.entered_by}",
+                one.note,
+                sealed if one.after_closing else None,
+            )
+            waits = one.stand == "waiting"
+            rows.append(
+                Row(
+                    (
+                        Cell(text=_step(one)),
+                        Cell(text=wording.upper_first(one.work), strong=True),
+                        Cell(
+                            flag=one.stand if waits or one.stand == "declines" else "",
+                            text="" if waits or one.stand == "declines" else one.stand,
+                            small=tuple(text for text in small if text),
+                            grave=waits,
+                        ),
+                        self.when(one),
+                    ),
+                    faint=one.stand == "taken back",
+                )
+            )
+        heads = ("Step", grid.words("What"), grid.words("How it stands"), grid.WHEN)
+        caption = "Extra work that the customer was to be asked about, and what they answered"
+        return grid.table("extra-work", caption, heads, rows)
 
     def kit(self) -> Table:
         rows = [
@@ -551,7 +585,12 @@ class _Sections:
                     Cell(
                         text=wording.upper_first(one.of),
                         strong=True,
-                        small=_some(None if one.of_stands else "withdrawn since"),
+                        small=_some(
+                            None if one.of_stands else "withdrawn since",
+                            "put in after closing, not part of the sealed record"
+                            if one.after_closing
+                            else None,
+                        ),
                     ),
                     Cell(photo=one),
                     self.when(one),
@@ -560,7 +599,9 @@ class _Sections:
             for one in photos.apart(self.record)
         ]
         heads = ("Step", grid.words("Of"), Column("Photo", "plot"), grid.WHEN)
-        caption = "Those of findings and notes are shown there"
+        caption = (
+            "Those of findings and notes are shown there, but for what was put in after closing"
+        )
         return grid.table("photos", caption, heads, rows)
 
     def timers(self) -> Table:
@@ -650,6 +691,9 @@ class _Sections:
                         Cell(text=str(step.number), strong=True),
                         Cell(
                             text=step.say,
+                            small=_some(step.revision and wording.worked_from(step.revision))
+                            if len(self.record.texts) > 1
+                            else (),
                             lines=tuple(
                                 (
                                     f"{wording.upper_first(line.what)} {line.at:%H:%M}",

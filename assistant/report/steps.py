@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from assistant.dialogue import events
-from assistant.report import wording
+from assistant.report import texts, wording
 from assistant.report.entries import Sources
 from assistant.report.model import Status, StepLine, StepRecord
 
@@ -14,6 +14,8 @@ from assistant.report.model import Status, StepLine, StepRecord
 NOT_LISTED = (
     events.JobOpened,
     events.JobTakenUp,
+    events.RevisionOffered,
+    events.RevisionTaken,
     events.JobClosed,
     events.StepEntered,
     events.StepDone,
@@ -70,6 +72,7 @@ def steps(of: Sources) -> Iterator[StepRecord]:
             skipped=skipped[-1].at if is_skipped else None,
             reason=wording.reason(skipped[-1].reason) if is_skipped else None,
             outstanding=tuple(map(wording.outstanding, left)),
+            revision=texts.of_step(of, step.id),
             lines=tuple(_lines(of, step.id)),
         )
 

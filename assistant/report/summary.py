@@ -89,6 +89,10 @@ def _left_undone(of: Sources) -> Iterator[StandsOut]:
         if skip.step in of.state.skipped:
             details = [f"Outstanding: {wording.outstanding(item)}" for item in skip.outstanding]
             yield of.entry(StandsOut, skip, kind="skipped", details=details)
+    if not of.state.closed:
+        for one in of.questions:
+            if one.open:
+                yield of.entry(StandsOut, one.asked, kind="left undone", details=())
     for close in of.state.of_job(events.JobClosed):
         if close.left:
             left = "job closed with work left"

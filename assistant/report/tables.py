@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from assistant.report import wording
 from assistant.report.model import Entry, Record
-from assistant.text import plain
+from assistant.text import FORMULA, plain
 from assistant.trade import units
 
 COLUMNS = (
@@ -65,9 +65,6 @@ ORDER_COLUMNS = (
 Cell = str | int | float | Decimal | None
 Row = dict[str, Cell]
 
-# A spreadsheet takes a cell that begins so as a formula; OWASP, "CSV Injection".
-_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
-
 
 def csv(record: Record) -> str:
     """Return the record as CSV, in order of time; steps that were not entered come last.
@@ -113,9 +110,9 @@ def guarded(cell: Cell) -> Cell:
         return f"{cell:f}"
     if isinstance(cell, str):
         # Before control characters go, so that what hid behind one is caught as well.
-        begins = cell.startswith(_FORMULA)
+        begins = cell.startswith(FORMULA)
         cell = plain(cell)
-        if begins or cell.lstrip().startswith(_FORMULA):
+        if begins or cell.lstrip().startswith(FORMULA):
             return f"'{cell}"
     return cell
 
@@ -199,6 +196,7 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             note=_notes(
                 f"{photo.width} × {photo.height}, SHA-256 {photo.sha256}",
                 None if photo.of_stands else "what it shows was withdrawn since",
+                "put in after closing, under no seal" if photo.after_closing else None,
             ),
         )
     for reading in record.readings:
@@ -305,6 +303,9 @@ def _rows(record: Record) -> Iterator[tuple[datetime | None, Row]]:
             )
     for entry in record.afterwards:
         yield _of(entry, "after closing", part=entry.part, count=entry.count, note="under no seal")
+    for extra in record.extra_work:
+        told = (extra.name, extra.note, "under no seal" if extra.after_closing else None)
+        yield _of(extra, "extra work", what=extra.work, note=_notes(extra.stand, *told))
     for signed in record.sign_offs:
         yield (
             signed.at,

@@ -12,10 +12,11 @@ from decimal import Decimal
 
 from assistant.dialogue import events, facts, pieces
 from assistant.dialogue.instrument import Instrument
+from assistant.dialogue.withdrawal import named
 from assistant.grammar import nouns
 from assistant.procedure import unwritten
 from assistant.procedure.model import Limits, Tighten
-from assistant.report.model import Measured, Nonconformity
+from assistant.report.model import Measured, Nonconformity, TextUsed
 
 # Numbers
 
@@ -180,14 +181,27 @@ def event(of: events.Base) -> str:
             which = f"{stage}{bolt}"
             tightened = f"{which}, {verb}" if which else f" {verb}"
             return f"{of.fastener}{tightened} {value}{one}{over}{_sent_by(of)}"
+        case events.ReadyForCheck():
+            return "said to be done, and ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{parts(of.parts)} off"
         case events.PieceChanged():
             return _piece(of)
         case events.TorqueSet():
             return f"torque set: {of.plural} {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}: thread-locker, {of.strength} strength"
         case events.BuildUpBegun():
             return "build-up begun"
+        case events.GroupBegun():
+            return "group begun"
+        case events.GroupEnded():
+            together = f": {listing(map(parts, of.parts))}" if of.parts else ""
+            return f"group ended, to go on as one{together}"
+        case events.BuildOrderSaid():
+            return f"goes on before {parts(of.before_parts)}: {parts(of.parts)}"
         case events.RetestBegun():
             return f"retest: {failed_names(of.results)}"
         case events.ReworkBegun():
@@ -227,6 +241,10 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked():
+            return f"customer to be asked: {extra_work(of.work)}"
+        case events.CustomerAnswered():
+            return f"customer {answered(of)}: {extra_work(of.work)}"
         case events.KitOpened():
             return "kit check begun"
         case events.KitItemChecked():
@@ -275,6 +293,10 @@ def event(of: events.Base) -> str:
             return f"job opened: {of.title}, revision {of.revision}{after}"
         case events.JobTakenUp():
             return "job taken up again"
+        case events.RevisionOffered():
+            return f"revision {of.revision} of the procedure offered"
+        case events.RevisionTaken():
+            return f"worked from revision {of.revision} from here on, no longer {of.superseded}"
         case events.JobClosed():
             work = "; ".join(map(left, of.left))
             return f"job closed with work left: {work}" if work else "job closed"
@@ -295,6 +317,32 @@ def event(of: events.Base) -> str:
     raise TypeError(f"nothing to write for {of!r}")
 
 
+def afterwards(of: events.Base, history: Sequence[events.Base]) -> str:
+    """Write what was entered after a job was closed, in one phrase; `history` is its events."""
+    if isinstance(of, events.PictureTaken):
+        shown = named(history, of.of)
+        return f"photo put in{f' of {event(shown)}' if shown else ''}, {of.sha256[:16]}…"
+    if isinstance(of, events.PictureTakenBack):
+        return f"photo taken back, {of.sha256[:16]}…"
+    return event(of)
+
+
+def extra_work(of: facts.ExtraWork) -> str:
+    """Write what a customer has to agree to: "gear worn, upper, renew"."""
+    if of.condition is None:
+        return f"order {parts(of.parts)}"
+    found = parts(of.parts) if of.parts.count > 1 else of.parts.name
+    return ", ".join(words for words in (f"{found} {of.condition}", of.place, of.needs) if words)
+
+
+def answered(of: events.CustomerAnswered) -> str:
+    """Write what a customer answered, who for them, and what was noted."""
+    if of.answer == "waiting":
+        return "answer taken back"
+    note = f" ({of.note})" if of.note else ""
+    return f"{of.answer}, says {of.name}{note}"
+
+
 def _piece(of: events.PieceChanged) -> str:
     """Write what was said more of what came off."""
     length = f" × {quantity(of.length.value, of.length.unit)}" if of.length else ""
@@ -308,6 +356,7 @@ def _piece(of: events.PieceChanged) -> str:
 
 
 _DROPPED: dict[events.Asked, str] = {
+    "revision": "newer revision not taken",
     "value": "value in question dropped",
     "skip": "step not skipped",
     "close": "job not closed",
@@ -589,6 +638,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"{listing(signals)} to affirm"
         case facts.StepBefore():
             return f"step {item.number} first: {item.text}"
+        case facts.GroupToEnd():
+            return "group not ended"
         case facts.ConditionToAffirm():
             return f"to affirm: {item.condition}"
         case facts.QuestionToAnswer():
@@ -608,10 +659,26 @@ def outstanding(item: facts.Outstanding) -> str:
             if item.due is None:
                 return f"{item.purpose}, {duration(item.seconds)}, not started"
             return f"{item.purpose}, until {item.due:%Y-%m-%d %H:%M}"
+        case facts.SecondCheckToMake():
+            who = f" than {listing(item.done_by)}" if item.done_by else ""
+            return (
+                f"second check by somebody other{who}" if who else "second check by somebody else"
+            )
 
 
 def _fails(of: facts.Failed) -> str:
     return "failed" if of.again else "fails"
+
+
+def worked_from(revision: str) -> str:
+    """Write which revision of the procedure a step was worked from."""
+    return f"worked from revision {revision}"
+
+
+def stands_for(of: TextUsed) -> str:
+    """Write who stands for a revision of a procedure, and its day."""
+    told = f"approved by {of.approver}" if of.approver else "not approved"
+    return f"{told}, of {of.date}" if of.date else told
 
 
 def signed_off(of: events.SignedOff) -> str:
@@ -636,6 +703,9 @@ def left(of: facts.Left) -> str:
             return f"{which} {steps} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"step {of.number} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            where = f", at step {of.number}" if of.number is not None else ""
+            return f"customer to answer: {extra_work(of.work)}{where}"
         case facts.BagNotOpened():
             return f"bag {of.number} not opened"
         case facts.BagUneven():

@@ -31,6 +31,7 @@ from assistant.journal.clock import local_now
 from assistant.journal.records import Hit, JobSummary, Records
 from assistant.report import page, record, wording
 from assistant.web import guard, guide, pages, standing
+from assistant.web.recurrence import RECENT, Recurrence
 from assistant.web.standing import Standing
 
 T = TypeVar("T")
@@ -53,6 +54,8 @@ class _View:
     """What is shown if it is empty."""
     jobs: dict[str, Any]
     """Which jobs, as `Records.jobs` takes it."""
+    waits: Callable[[Standing], Sequence[str]] | None = None
+    """What its jobs wait for: those that wait for nothing any more are left out."""
 
 
 _START = "Start one at the bench with: assistant run PROCEDURE"
@@ -62,6 +65,13 @@ _VIEWS = {
         "Open jobs waiting for parts",
         "No open job waits for a part.",
         {"closed": False, "ordered": True},
+        lambda standing: standing.parts,
+    ),
+    "customer": _View(
+        "Open jobs waiting for the customer",
+        "No open job waits for the customer to agree to extra work.",
+        {"closed": False, "asked": True},
+        lambda standing: standing.customer,
     ),
     "closed": _View("Closed jobs", "No job is closed yet.", {"closed": True}),
     "all": _View("All jobs", f"No jobs yet. {_START}", {}),
@@ -103,14 +113,16 @@ class _Jobs:
             timer=lambda: local_now().timestamp(),
         )
 
+        self.recurrence = Recurrence(records)
+
     def listed(self, view: _View, before: int | None) -> list[_Line]:
         """Return a page of jobs of one view, and one more where there are more."""
         lines: list[_Line] = []
         while len(lines) <= PAGE:
             part = self.records.jobs(PAGE + 1, before=before, **view.jobs)
             found = [self._line(job) for job in part]
-            # An order may have been taken back.
-            lines += [one for one in found if view is not _VIEWS["parts"] or _waits(one)]
+            # An order, or a question, may have been taken back.
+            lines += [one for one in found if view.waits is None or _waits(one, view.waits)]
             if len(part) <= PAGE:
                 break
             before = part[-1].job
@@ -125,7 +137,9 @@ class _Jobs:
         try:
             if not job.closed:
                 return _Line(job, self._standing(job), hits=hits)
-            entered = tuple(map(_entered, self.records.additions(job.job)))
+            added = self.records.additions(job.job)
+            history = self.records.events(job.job) if added else ()
+            entered = tuple(_entered(one, history) for one in added)
             signed = tuple(map(_signed, self.records.sign_offs(job.job)))
             return _Line(job, self._standing(job), hits=hits, afterwards=entered, signed=signed)
         except AssistantError as error:
@@ -172,17 +186,17 @@ class _Jobs:
         return f"{head.place if head else 0}-{made}-{len(self.records.addition_texts(job))}"
 
 
-def _entered(event: events.OrderMoved) -> str:
+def _entered(event: events.Base, history: Sequence[events.Base]) -> str:
     by = f", {event.by}" if event.by else ""
-    return f"{wording.event(event)} ({event.at:%Y-%m-%d %H:%M}{by})"
+    return f"{wording.afterwards(event, history)} ({event.at:%Y-%m-%d %H:%M}{by})"
 
 
 def _signed(event: events.SignedOff) -> str:
     return f"{wording.signed_off(event)} ({event.at:%Y-%m-%d %H:%M})"
 
 
-def _waits(line: _Line) -> bool:
-    return line.standing is not None and bool(line.standing.parts)
+def _waits(line: _Line, waits: Callable[[Standing], Sequence[str]]) -> bool:
+    return line.standing is not None and bool(waits(line.standing))
 
 
 def app(open_records: Callable[[], Records]) -> Starlette:
@@ -219,6 +233,11 @@ def app(open_records: Callable[[], Records]) -> Starlette:
         values |= {"nothing": _NOT_FOUND if words else _TYPE, "query": query}
         return _html("jobs.html.j2", tally=tally, **values)
 
+    async def recurs(request: Request) -> Response:
+        (rows, bad), tally = await ask(lambda: (jobs.recurrence.listed(), jobs.records.tally()))
+        values: dict[str, Any] = {"rows": rows, "unreadable": bad, "recent": RECENT}
+        return _html("recurring.html.j2", tally=tally, view="recurring", query="", **values)
+
     async def shown(request: Request) -> Response:
         text = await ask(jobs.record, _within(request))
         if text is None:
@@ -253,6 +272,7 @@ def app(open_records: Callable[[], Records]) -> Starlette:
         routes=[
             Route("/", listed),
             Route("/search", found),
+            Route("/recurring", recurs),
             Route("/jobs/{number:int}", shown),
             Route("/clips/{number:int}.flac", clip),
             Route("/jobs/{number:int}/photos/{digest}.jpg", photo),

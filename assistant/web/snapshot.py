@@ -27,6 +27,7 @@ from assistant.dialogue.state import Mode, State
 from assistant.procedure.model import Signal, Tighten
 from assistant.report import wording
 from assistant.text import plain
+from assistant.web.standing import waiting_for_customer
 
 _LONGEST = 1200
 """Characters shown of one text: more is not read at a glance, and what is typed has no bound."""
@@ -155,6 +156,8 @@ class Snapshot:
     holds: bool = False
     """Whether they hold this step."""
     outstanding: tuple[str, ...] = ()
+    customer: tuple[str, ...] = ()
+    """What the customer has still to agree to."""
     timers: tuple[tuple[str, int], ...] = ()
     """Name, and when it is due; the first due first."""
     exchanges: tuple[Exchange, ...] = ()
@@ -232,6 +235,7 @@ def _of_job(moment: Moment, state: State, now: datetime) -> dict[str, Any]:
                 if not isinstance(item, facts.TorqueToRecord | facts.FailureToSettle)
             ]
         ),
+        "customer": _few(list(waiting_for_customer(state))),
         "timers": tuple((clock.name, ms(clock.due)) for clock in running),
     }
 
@@ -331,6 +335,10 @@ def _unwritten(state: State) -> _Focus:
     """Return what is shown in a job without a procedure where nothing is outstanding."""
     if not state.pieces:
         return _Focus("done", "Safe to work on", "Take down", notes=("say removed, and what",))
+    group = state.arrangement.group(state.step.id)
+    if group is not None:
+        told = f"{len(group.members)} things as one"
+        return _Focus("done", "Goes on", told, notes=("say next step when it is on",))
     if state.mode is Mode.TAKING_DOWN:
         piece = state.piece or state.pieces[-1]
         label, way = "Came off", "say removed, and what; or start build up"
@@ -364,6 +372,9 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
         case events.CloseAsked():
             notes = (*_few(list(map(wording.left, pending.left))), "say affirm or negative")
             return _Focus("question", "The job is not complete", "Close?", notes=notes)
+        case events.RevisionOffered():
+            label = f"There is a newer text, revision {pending.revision}"
+            return _Focus("question", label, "Go on with it?", notes=("say affirm or negative",))
         case events.ConcessionAsked():
             label = f"Concession: {wording.failure(pending.failed)}"
             return _Focus(
@@ -424,6 +435,8 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
             return _Focus("affirm", "Say affirm when you have heard", "Affirm?")
         case outstanding_work.StepBefore(step, number):
             return _Focus("refused", f"To do first: {step.say}", f"Step {number}")
+        case outstanding_work.GroupToEnd():
+            return _Focus("refused", "The group is not ended", "Group", notes=("say end group",))
         case outstanding_work.ConditionToAffirm(before):
             notes = ("say affirm or negative",)
             return _Focus("affirm", before.affirm or "", "Affirm?", notes=notes)
@@ -446,6 +459,10 @@ def _asked(state: State, item: outstanding_work.Outstanding) -> _Focus:
                 length = wording.duration(seconds)
                 return _Focus("wait", purpose, length, notes=("not started: say start timer",))
             return _Focus("wait", purpose, "", due=ms(due))
+        case outstanding_work.SecondCheckToMake(done_by):
+            label = wording.upper_first(wording.outstanding(remaining.item(item)))
+            way = "sign on, and say second check" if done_by else "say step done when it is"
+            return _Focus("question", label, "Check", notes=(way,))
     raise TypeError(f"nothing to show for {item!r}")
 
 

@@ -7,7 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from assistant.dialogue import events, facts, ledger, nonconformities, outstanding_work, remaining
+from assistant.dialogue import (
+    customer,
+    events,
+    facts,
+    ledger,
+    nonconformities,
+    outstanding_work,
+    remaining,
+)
 from assistant.dialogue.nonconformities import Nonconformity
 from assistant.dialogue.replaying import procedure_of, replay_stored
 from assistant.dialogue.state import Mode, State
@@ -32,6 +40,8 @@ class Standing:
     """At the step, without the results that fail."""
     parts: tuple[str, ...]
     """What it waits for from the parts desk."""
+    customer: tuple[str, ...]
+    """What it waits for from the customer."""
     skipped: tuple[str, ...]
     by: tuple[str, ...]
     fails: tuple[str, ...]
@@ -75,6 +85,7 @@ def of(history: Sequence[events.Event], job: int, now: datetime) -> Standing:
             if not isinstance(item, facts.FailureToSettle)
         ),
         parts=() if state.closed else waiting_for_parts(state),
+        customer=() if state.closed else waiting_for_customer(state),
         skipped=tuple(_skipped(state)),
         by=tuple(dict.fromkeys(event.by for event in history if event.by)),
         fails=tuple(_failing(each) for each in failing if each.open),
@@ -99,6 +110,7 @@ _NOTES = {
     Mode.QUESTIONING: "asked about a value, not answered",
     Mode.SKIPPING: "asked for the reason of a skip, not answered",
     Mode.CONCEDING: "asked for the reason of a concession, not answered",
+    Mode.REVISING: "asked whether to go on with a newer revision, not answered",
     Mode.REVIEWING: "what was recorded is being gone through",
     Mode.PLACING: "asked what a value is of, not answered",
     Mode.NOTING: "a note was opened",
@@ -107,6 +119,14 @@ _NOTES = {
     Mode.STANDING_BY: "standing by",
     Mode.TAKING_DOWN: "being taken down",
 }
+
+
+def waiting_for_customer(state: State) -> tuple[str, ...]:
+    """Return the extra work that the customer has neither agreed to nor declined."""
+    return tuple(
+        wording.extra_work(one.work) + (f", at step {one.number}" if one.number else "")
+        for one in customer.to_answer(state)
+    )
 
 
 def waiting_for_parts(state: State) -> tuple[str, ...]:

@@ -66,6 +66,22 @@ def test_a_reply_is_played_sentence_by_sentence_after_its_tone() -> None:
     assert quiet.sounds == []
 
 
+def test_kept_sound_is_played_after_what_is_said_and_stopped_with_it() -> None:
+    loudspeaker = Heard()
+    speaker = voice.SpokenVoice(loudspeaker, waits=False)
+    second = pcm.Pcm(np.full(pcm.RATE, 1000, dtype=np.int16))
+    speaker.say("A spoken note.")
+    assert speaker.play(second)
+    speaker.wait()
+    assert len(loudspeaker.sounds) == 2 and 1 <= loudspeaker.sounds[1] < 2
+    speaker.say("A spoken note.")
+    speaker.stop()
+    assert speaker.play(second)
+    speaker.wait()
+    assert loudspeaker.sounds[-1] >= 1
+    assert not voice.PrintedVoice().play(second)
+
+
 def test_what_is_stopped_is_not_said_later(monkeypatch: pytest.MonkeyPatch) -> None:
     making, stopped = threading.Event(), threading.Event()
     engine = synthesis.start_engine()

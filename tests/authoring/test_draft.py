@@ -516,7 +516,7 @@ def test_any_take_down_drafts_clean_and_runs_to_its_end(
         said += [intents.Next() if one == "next" else intents.Installed(one) for one in up]
     text = _draft_of(procedure, source, said)
     draft = reading.parse(text, "draft")
-    assert [fault for _, _, found in checking.all_of(draft) for fault in found] == []
+    assert [what for _, _, found in checking.all_of(draft) for what in found] == []
     assert len(draft.stages[1].steps) == len(draft.stages[2].steps) == len(things)
     closed = _run_through(draft, text)
     assert closed.left == ()
@@ -557,3 +557,23 @@ def test_a_job_reads_the_same_from_its_journal(tmp_path: Path) -> None:
     again = worked.read(Journal(tmp_path / "journal.db", create=False), 1)
     assert drafting.draft([again]).text == text
     assert pieces.UNNAMED not in text
+
+
+def test_what_goes_on_as_one_and_in_another_order_is_in_the_draft(tmp_path: Path) -> None:
+    hands = job(tmp_path, "affirm", "start group", "removed shaft", "removed two bearings")
+    hands.say("end group", "removed end cover", "before the end cover, the shaft")
+    text = drafted(hands)
+    steps = [step.id for step in loaded(text, tmp_path).stages[-1].steps]
+    assert steps == ["fit-bearings", "fit-shaft", "fit-end-cover"]
+    assert "put together with shaft off the machine, and goes on as one with it" in text
+    hands.say("start build up", *["next step"] * 4)
+    built = [step.id for step in loaded(drafted(hands), tmp_path).stages[-1].steps]
+    assert built == steps
+
+
+def test_the_thread_locker_that_was_used_is_in_the_draft(tmp_path: Path) -> None:
+    hands = job(tmp_path, *DOWN, "start build up", *["next step"] * 3, "thread locker medium")
+    text = drafted(hands)
+    (tighten,) = loaded(text, tmp_path).step("fit-long-bolts").tighten
+    assert tighten.locker is not None and tighten.locker.strength == "medium"
+    assert "thread-locker of medium strength was used" in comments(text, "fit-long-bolts")

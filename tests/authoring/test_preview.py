@@ -32,7 +32,7 @@ stages:
       - {id: lock, say: Lock it., why: It can start by itself., gate: job}
       - id: look
         say: Look at it.
-        hazards: [{signal: caution, say: It is sharp.}, {signal: notice, say: It scratches.}]
+        hazards: [{signal: warning, say: It is sharp.}, {signal: notice, say: It scratches.}]
         detail: From both sides.
         question:
           name: seal
@@ -150,7 +150,7 @@ def test_it_is_printed_as_the_bench_prints_it(
         "Questions answered: seal: sound. Not heard with these answers: steps 3 and 4." in printed
     )
     assert "-- First, step 2, look: " in printed
-    assert "?  assistant: Step two. Caution. It is sharp." in printed.replace("? a", "?  a")
+    assert "?  assistant: Step two. Warning. It is sharp." in printed.replace("? a", "?  a")
     assert main(["preview", str(path), "--answer", "sound"]) == 2
     assert "as in shaft=keyed shaft" in capsys.readouterr().err
     assert main(["preview", str(path), "--html", str(tmp_path)]) == 2

@@ -4,21 +4,31 @@ from __future__ import annotations
 
 import io
 import logging
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from PIL import Image
+from starlette.testclient import TestClient
 
 from assistant.audio import devices as sound
 from assistant.cli import devices
 from assistant.cli import main as cli
 from assistant.dialogue import events
+from assistant.dialogue.replaying import procedure_of
 from assistant.dialogue.withdrawal import what_stands
 from assistant.imaging import camera
 from assistant.journal import verification
+from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
+from assistant.report import page, record
+from assistant.web import board, guard
 from tests import snapshots
 from tests.bench_helpers import SMALL, Hands
+from tests.journal.postgres import postgres, shop_url
+
+__all__ = ["postgres", "shop_url"]
 
 
 @pytest.fixture
@@ -144,14 +154,117 @@ def test_one_taken_at_the_bench_is_withdrawn_too(path: Path, photo) -> None:
     assert hands.say("photo") == "Photo kept, with circlip bent."
 
 
-def test_a_closed_job_takes_none_and_says_what_to_do(path: Path, photo) -> None:
-    before = Journal(path).events(2)
-    for arguments in (("race.jpg",), ("race.jpg", "--event", number_of(path, "missing", 2))):
-        code, told = photo(2, path.parent / arguments[0], *arguments[1:])
-        assert code == 2 and "closed and sealed" in told and "begin another job" in told
-    assert photo(2, "--withdraw", 4)[0] == 2
-    assert Journal(path).events(2) == before
-    assert list(Journal(path).pictures(2)) == []
+def test_a_closed_job_keeps_it_beside_its_sealed_record(path: Path, photo) -> None:
+    journal = Journal(path)
+    before, seal = journal.events(2), journal.seal(2)
+    number = number_of(path, "missing", 2)
+    code, told = photo(2, path.parent / "race.jpg", "--by", "kim")
+    assert code == 0 and f"with event {number}, circlip missing." in told
+    code, told = photo(2, path.parent / "race.jpg", "--event", number)
+    assert code == 2 and "has that photo already" in told
+    assert (journal.events(2), journal.seal(2)) == (before, seal)
+    assert verification.job(journal, 2).fault is None
+    (shown,) = later(path)
+    assert (shown.of, shown.after_closing, shown.of_stands, shown.by) == (
+        "circlip missing",
+        True,
+        True,
+        "kim",
+    )
+    assert photo(2)[1].splitlines()[-1].endswith("photo of circlip missing, put in after closing")
+
+
+def later(path: Path) -> list[record.Photo]:
+    with closing(Journal(path)) as journal:
+        history = journal.events(2)
+        made = record.kept(journal, 2, history, procedure_of(history, 2))
+        text = page.html(made, {}, photos=dict(journal.pictures(2)))
+        assert ("not part of the sealed record" in text) is bool(made.photos)
+        assert all(finding.photos == () for finding in made.findings)
+        return list(made.photos)
+
+
+def test_one_put_in_after_closing_is_taken_back_and_put_in_anew(path: Path, photo) -> None:
+    photo(2, path.parent / "race.jpg")
+    (number,) = (int(photo(2)[1].splitlines()[-1].split()[0]),)
+    assert photo(2, "--withdraw", number, "--by", "kim")[0] == 0
+    assert later(path) == []
+    assert verification.job(Journal(path), 2).fault is None, "the picture itself is kept"
+    code, told = photo(2, "--withdraw", number)
+    assert code == 2 and f"no photo {number} in job 2" in told
+    assert photo(2, path.parent / "race.jpg")[0] == 0
+    assert len(later(path)) == 1
+    for stranger in (0, -3, number + 20):
+        assert photo(2, "--withdraw", stranger)[0] == 2
+
+
+def test_one_of_the_sealed_record_stays(path: Path, photo) -> None:
+    photo(1, path.parent / "race.jpg")
+    number = len(Journal(path).events(1))
+    hands = Hands(path, open_job=False)
+    hands.bench.take_up(1)
+    hands.say("close job", "affirm")
+    code, told = photo(1, "--withdraw", number)
+    assert code == 2 and "part of its record and stays" in told
+    assert len(pictures(path)) == 1
+
+
+def test_what_is_said_of_it_in_the_log_and_on_the_board(path: Path, photo, capsys) -> None:
+    photo(2, path.parent / "race.jpg", "--by", "kim")
+    assert cli.main(["log", "2", "--journal", str(path)]) == 0
+    assert "photo put in of circlip missing" in capsys.readouterr().out.split("After closing")[1]
+    pages = TestClient(
+        guard.Guard(board.app(lambda: Journal(path)), guard.access(8620, None)),
+        base_url="http://127.0.0.1:8620",
+    )
+    assert "Photo put in of circlip missing" in pages.get("/?view=closed").text
+    (one,) = later(path)
+    address = f"/jobs/2/photos/{one.sha256}.jpg"
+    assert address in pages.get("/jobs/2").text and pages.get(address).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("sql", "told"),
+    [
+        ("UPDATE picture SET jpeg = x'00' WHERE job = 2", "put in after closing was altered"),
+        ("DELETE FROM picture WHERE job = 2", "put in after closing is missing"),
+        ("DELETE FROM addition WHERE job = 2", "a picture is there that no event names"),
+    ],
+)
+def test_verify_covers_it(path: Path, photo, sql: str, told: str) -> None:
+    photo(2, path.parent / "race.jpg")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        for table in ("picture", "addition"):
+            for rule in ("fixed", "kept"):
+                db.execute(f"DROP TRIGGER {table}_{rule}")
+        db.execute(sql)
+    fault = verification.job(Journal(path), 2).fault
+    assert fault is not None and told in fault.text
+    assert verification.job(Journal(path), 1).fault is None
+
+
+def test_it_goes_wherever_the_job_goes(
+    path: Path, tmp_path: Path, photo, shop_url: str, capsys
+) -> None:
+    there, empty, full = tmp_path / "there.db", tmp_path / "0.zip", tmp_path / "1.zip"
+
+    def run(*words: object) -> None:
+        assert cli.main([*map(str, words)]) == 0
+
+    run("export", 2, "-o", empty, "--journal", path)
+    run("publish", "--to", shop_url, "--journal", path)
+    photo(2, path.parent / "race.jpg", "--by", "kim")
+    run("export", 2, "-o", full, "--journal", path)
+    for file in (empty, full, full):
+        run("import", file, "--journal", there)
+    journal = Journal(there)
+    assert [one.by for one in journal.additions(1)] == ["kim"]
+    assert verification.job(journal, 1).fault is None
+    for _ in range(2):
+        run("publish", "--to", shop_url, "--journal", path)
+    shop = Shop(shop_url)
+    assert [one.by for one in shop.additions(2)] == ["kim"]
+    assert verification.job(shop, 2).fault is None and len(list(shop.pictures(2))) == 1
 
 
 def test_a_file_that_is_no_picture_is_named(path: Path, photo) -> None:

@@ -23,6 +23,7 @@ OIL = facts.Parts(
     countable=False,
     amount=facts.Amount(value=Decimal("1.1"), unit="l"),
 )
+EXTRA_WORK = facts.ExtraWork(parts=BUSHES, condition="worn", place="drive side", needs="renew")
 HAZARD = facts.Hazard(signal="warning", text="The spring is under load.")
 REASONS = (
     *(facts.SkipReason(code=code) for code in facts.SKIP_CODES),
@@ -84,6 +85,8 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
     facts.ReadingToTake(name="bore"),
     facts.TorqueToRecord(fastener="long bolt", stage=1, stages=2, value=Decimal(7), unit="N·m"),
     facts.BagToRecord(number=3),
+    facts.SecondCheckToMake(),
+    facts.SecondCheckToMake(done_by=("Ann", "Bob")),
     facts.TimeToPass(purpose="cure", seconds=600),
     facts.TimeToPass(purpose="cure", seconds=600, due=AT, left=90),
     facts.GateToPass(step="lock", number=1, text="Lock the supply out."),
@@ -97,6 +100,7 @@ OUTSTANDING: tuple[facts.Outstanding, ...] = (
         facts.PartsLacking(parts=BUSHES, why=why, concession=why == "condemned")
         for why in get_args(facts.Lacking)
     ),
+    facts.GroupToEnd(),
 )
 
 LEFT: tuple[facts.Left, ...] = (
@@ -128,6 +132,8 @@ LEFT: tuple[facts.Left, ...] = (
         parts=BUSHES,
         to_come=BUSHES.count,
     ),
+    facts.CustomerToAnswer(work=EXTRA_WORK, number=4),
+    facts.CustomerToAnswer(work=facts.ExtraWork(parts=BUSHES)),
     facts.PartsLeftOver(place="in the kit", parts=BUSHES),
     facts.PartsLeftOver(place="received", parts=BUSHES),
     facts.PartsLeftOver(place="off", parts=BUSHES),
@@ -176,6 +182,27 @@ MOVE = events.OrderMoved(
     count=2,
     state="fitted",
     first_heard=facts.Moved(count=3, state="fitted"),
+)
+
+_ASKED = facts.EventRef(turn=5, place=0)
+CUSTOMER = (
+    events.CustomerAsked(**_OF, of=facts.EventRef(turn=3, place=0), work=EXTRA_WORK),
+    *(
+        events.CustomerAnswered(
+            **_OF,
+            of=_ASKED,
+            about=facts.EventRef(turn=3, place=0),
+            work=facts.ExtraWork(parts=BUSHES),
+            answer=answer,
+            name=name,
+            note=note,
+        )
+        for answer, name, note in (
+            ("agrees", "Mrs Hale", "their order 77"),
+            ("declines", "Mrs Hale", None),
+            ("waiting", None, None),
+        )
+    ),
 )
 
 PICTURE = events.PictureTaken(
@@ -237,7 +264,17 @@ EVENTS: tuple[events.Event, ...] = (
         threads="dry",
     ),
     events.TorqueSet(**_OF, name="bolt", plural="bolts", value=Decimal(25), unit="N·m"),
+    events.LockerApplied(**_OF, name="bolt", plural="bolts", strength="medium"),
     events.BuildUpBegun(**_OF),
+    events.GroupBegun(**_OF),
+    events.GroupEnded(**_OF, parts=(BUSHES, facts.Parts(name="end plate", count=1))),
+    events.BuildOrderSaid(
+        **_OF,
+        goes="close",
+        before="close",
+        parts=BUSHES,
+        before_parts=facts.Parts(name="end plate", count=1),
+    ),
     events.HazardsHeard(**_OF, hazards=(HAZARD,)),
     events.ConditionAffirmed(**_OF, condition="Is the box clean?"),
     TORQUE,
@@ -316,6 +353,9 @@ EVENTS: tuple[events.Event, ...] = (
     events.FindingRecorded(**_OF, part="bush", count=2, plural="bushes", condition="worn"),
     events.NoteRecorded(**_OF, text="the gasket was glued in"),
     events.NoteRecorded(**_OF),
+    *CUSTOMER,
+    events.ReadyForCheck(**_OF),
+    events.SecondChecked(**_OF, done_by=("Ann", "Bob")),
     PICTURE,
     PICTURE.model_copy(update={"at_desk": True}),
     events.QuestionAnswered(**_OF, question="shaft", answer="keyed shaft"),
@@ -334,6 +374,14 @@ EVENTS: tuple[events.Event, ...] = (
     events.ReviewOpened(**_OF, of="measure", place=1),
     events.NoteOpened(**_OF, reason_for="concession", failed=FAILED[0]),
     events.SkipAsked(**_OF),
+    *(
+        events.RevisionOffered(**_OF, revision="5", source="procedure: small", changed=changed)
+        for changed in (
+            facts.RevisionChange(),
+            facts.RevisionChange(changed=(4, 7), moved=(5,), new=(9,), gone=(3,), whole=True),
+        )
+    ),
+    events.RevisionTaken(**_OF, revision="5", superseded="4"),
     events.CloseAsked(**_OF, left=LEFT),
     events.NoteOpened(**_OF),
     *(events.QuestionDropped(**_OF, asked=asked) for asked in get_args(events.Asked)),

@@ -72,3 +72,11 @@ stages:
 
 LOCK, OPEN, TOOTH, HEIGHTS, GASKET, COVER, HOLD, LABEL, UNLOCK, RUN = range(1, 11)
 """The steps' numbers as they are spoken."""
+
+CHECKED_TWICE = RIG.replace(
+    "say: Fit the label.", "say: Fit the label., second_check: true"
+).replace(
+    "        say: Measure the tooth wear.",
+    "        say: Measure the tooth wear.\n        second_check: true",
+)
+"""The same with second checks: of a step that records work, and of one that records none."""

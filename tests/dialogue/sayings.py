@@ -46,6 +46,8 @@ def correction(state: State) -> Saying:
         intents.Supply,
         intents.Finding,
         intents.Chosen,
+        intents.PutBefore,
+        intents.ThreadLocker,
     )
     said = some.sampled_from(kinds).flatmap(lambda kind: SAYINGS[kind](state))
     return some.builds(intents.Correction, said)
@@ -136,7 +138,7 @@ def due(state: State, now: datetime) -> intents.Intent:
     match state.mode:
         case Mode.STANDING_BY:
             return intents.Resume()
-        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.PLACING:
+        case Mode.QUESTIONING | Mode.CLOSING | Mode.REVIEWING | Mode.REVISING | Mode.PLACING:
             return intents.Negative()
         case Mode.SKIPPING:
             return intents.Reason("not fitted")
@@ -158,6 +160,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.GoTo(number)
         case outstanding_work.FailureToSettle(failure=failure):
             return _settled(state, failure, now)
+        case outstanding_work.GroupToEnd():
+            return intents.EndGroup()
         case outstanding_work.QuestionToAnswer():
             # Each answer in some jobs.
             answers = _answers(state)
@@ -175,6 +179,8 @@ def due(state: State, now: datetime) -> intents.Intent:
             return intents.Order(lack.key.name, lack.count)
         case outstanding_work.TimeToPass():
             return intents.StartTimer()
+        case outstanding_work.SecondCheckToMake():
+            return _checked(state)
         case other:
             raise AssertionError(f"nobody knows what to say to {other}")
 
@@ -191,6 +197,21 @@ def _further(state: State, now: datetime) -> intents.Intent:
     if bolts:
         return intents.Removed("long bolt", "long bolts", 6)
     return intents.Removed("gasket", "gaskets")
+
+
+def _checked(state: State) -> intents.Intent:
+    """Return what leads to the second check of a step, of which nothing else is outstanding."""
+    did = [event.by for event in outstanding_work.done_here(state, state.step)]
+    if not did:
+        return intents.Next()
+    if state.technician is None:
+        return intents.SignOn("Ann")
+    if None in did:
+        return intents.Rework(state.number)
+    other = next((name for name in ("Ann", "Bob") if name not in did), None)
+    if other is None:
+        return intents.Rework(state.number)  # Both have worked on it.
+    return intents.SecondCheck() if state.technician == other else intents.SignOn(other)
 
 
 def _settled(state: State, failure: Nonconformity, now: datetime) -> intents.Intent:
@@ -394,6 +415,8 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Order: _order,
     intents.Supply: _supply,
     intents.KitCheck: _always(intents.KitCheck()),
+    intents.SecondCheck: _always(intents.SecondCheck()),
+    intents.AskCustomer: _always(intents.AskCustomer()),
     intents.Photo: _always(intents.Photo()),
     intents.PictureReady: lambda state: some.builds(
         intents.PictureReady,
@@ -436,6 +459,9 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
     intents.Tick: lambda state: some.builds(intents.Tick, some.booleans()),
     intents.Removed: lambda state: _REMOVED,
     intents.Recount: lambda state: some.builds(intents.Recount, some.sampled_from([0, 1, 5])),
+    intents.SomeOf: lambda state: some.builds(
+        intents.SomeOf, some.sampled_from([0, 1, 4, 6]), some.sampled_from([2, 6])
+    ),
     intents.Rename: lambda state: some.builds(
         intents.Rename, some.just("upper cover"), some.just("upper covers")
     ),
@@ -457,6 +483,14 @@ SAYINGS: dict[type[intents.Intent], Callable[[State], Saying]] = {
         some.sampled_from([None, "N·m", "lbf·ft", "mm"]),
         some.none() | _off(state),
     ),
+    intents.ThreadLocker: lambda state: some.builds(
+        intents.ThreadLocker, some.sampled_from(get_args(facts.LockerStrength))
+    ),
+    intents.PlayNote: _always(intents.PlayNote()),
+    intents.StartGroup: _always(intents.StartGroup()),
+    intents.EndGroup: _always(intents.EndGroup()),
+    intents.PutBefore: lambda state: some.builds(intents.PutBefore, _off(state), _off(state)),
+    intents.NotYet: _always(intents.NotYet()),
     intents.Installed: lambda state: some.builds(intents.Installed, _off(state)),
     intents.StandBy: _always(intents.StandBy()),
     intents.Resume: _always(intents.Resume()),

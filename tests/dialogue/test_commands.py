@@ -71,10 +71,12 @@ def test_a_declaration_is_complete(command: Command) -> None:
         assert command.corrects in command.records
 
 
-def test_every_event_is_recorded_by_a_command_or_by_opening_a_job() -> None:
+def test_every_event_is_recorded_by_a_command_by_opening_a_job_or_at_the_desk() -> None:
     declared = {kind for c in COMMANDS for kind in (*c.records, *c.progress, *c.other)} | {
         events.JobOpened,
         events.JobTakenUp,
+        events.CustomerAnswered,
+        events.RevisionOffered,
     }
     every = set(get_args(get_args(events.Event)[0]))
     assert declared == every

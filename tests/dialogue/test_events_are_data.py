@@ -25,22 +25,25 @@ HANDLERS = (
         "attention",
         "bags",
         "corrections",
+        "customer",
         "decide",
         "kit",
         "moving",
         "questioning",
+        "second_check",
     ),
     *("recording", "remaining", "supplying", "telling", "tightening", "timers", "working_out"),
     *("bolts", "nonconformities", "outstanding_work", "photos", "results", "settling"),
+    "revising",
     *("scanned", "sent"),
 )
 
 NAMES_AND_IDENTIFIERS = {
     *("by", "step", "came_from", "name", "part", "plural", "fastener", "wrench", "fluid", "unsure"),
     *("chosen_by", "place", "purpose", "stage", "unit", "asked_unit", "part_number", "recogniser"),
-    *("clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
+    *("done_by", "clip_sha256", "procedure", "title", "revision", "question", "answer", "answers"),
     *("of", "steps", "wanted", "inputs", "rules", "thread", "uid", "sha256"),
-    *("serial", "readings", "fasteners"),
+    *("serial", "readings", "fasteners", "goes", "before", "file", "superseded"),
 }
 AS_SOMEBODY_WROTE_OR_SAID = {
     "words",  # Heard, as the recogniser gave them.

@@ -45,7 +45,7 @@ from assistant.procedure import kit_list, lexicon, reading, unwritten
 from assistant.procedure.model import Procedure
 from tests.bench_helpers import SMALL
 from tests.dialogue import sayings
-from tests.dialogue.rig import RIG
+from tests.dialogue.rig import CHECKED_TWICE, RIG
 
 _ASKED = (
     events.ValueQuestioned,
@@ -55,6 +55,7 @@ _ASKED = (
     events.KitOpened,
     events.ConcessionAsked,
     events.ReviewOpened,
+    events.RevisionOffered,
     events.ValueSent,
     events.QuestionDropped,
 )
@@ -75,6 +76,10 @@ _WORK = (
     events.PieceRemoved,
     events.PieceChanged,
     events.TorqueSet,
+    events.LockerApplied,
+    events.GroupBegun,
+    events.GroupEnded,
+    events.BuildOrderSaid,
 )
 """What a technician said that is kept."""
 
@@ -98,6 +103,7 @@ _TELLING = (
     intents.LastOff,
     intents.StillOff,
     intents.HowManyOff,
+    intents.PlayNote,
     intents.PlainWord,
     intents.TimeLeft,
     intents.Speak,
@@ -114,6 +120,7 @@ _WAYS_OUT: dict[Mode, tuple[intents.Intent, ...]] = {
     Mode.CHECKING: (intents.Disregard(),),
     Mode.CONCEDING: (intents.Negative(), intents.Disregard()),
     Mode.REVIEWING: (intents.Negative(), intents.Disregard()),
+    Mode.REVISING: (intents.Affirm(), intents.Negative(), intents.Disregard()),
     Mode.PLACING: (intents.Negative(), intents.Disregard()),
     Mode.STANDING_BY: (intents.Resume(),),
     Mode.CLOSED: (),
@@ -126,10 +133,11 @@ _LONGEST_WAY = 4
 
 @cache
 def _procedures() -> dict[str, tuple[Procedure, str]]:
-    """Return the small box, the rig and the samples by name, each with its text."""
+    """Return the small box, the rigs and the samples by name, each with its text."""
     found = {
         "small box": (reading.parse(SMALL, "small.yaml"), SMALL),
         "rig": (reading.parse(RIG, "rig.yaml"), RIG),
+        "rig checked twice": (reading.parse(CHECKED_TWICE, "rig.yaml"), CHECKED_TWICE),
     }
     for name in ("pump-rebuild", "winch-gearbox", "cylinder-head"):
         path = reading.find(name)

@@ -13,6 +13,7 @@ from hypothesis import strategies as some
 from assistant.dialogue import events, intents, replaying
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job
+from assistant.dialogue.state import Mode
 from assistant.errors import AssistantError
 from assistant.procedure import kit_list, lexicon, reading, unwritten
 from tests.bench_helpers import Hands, bench
@@ -279,11 +280,28 @@ _THINGS = some.sampled_from(
 )
 
 
+_NAMES = some.sampled_from(["long bolt", "end cover", "gasket", "oil seal"])
+
+_BETWEEN = some.sampled_from([intents.StartGroup(), intents.EndGroup()]) | some.builds(
+    intents.PutBefore, _NAMES, _NAMES
+)
+"""What is said between things that come off, and between things that go on."""
+
+_WHILE_BUILDING = _BETWEEN | some.sampled_from([intents.NotYet(), intents.Next()])
+
+
 @given(
-    some.lists(some.tuples(_THINGS, some.none() | some.integers(1, 3), some.booleans()), max_size=9)
+    some.lists(
+        some.tuples(
+            _THINGS, some.none() | some.integers(1, 3), some.booleans(), some.none() | _BETWEEN
+        ),
+        max_size=9,
+    ),
+    some.lists(some.tuples(_WHILE_BUILDING, some.booleans()), max_size=9),
 )
 def test_the_build_up_accounts_for_every_piece(
-    things: list[tuple[tuple[str, int], int | None, bool]],
+    things: list[tuple[tuple[str, int], int | None, bool, intents.Intent | None]],
+    building: list[tuple[intents.Intent, bool]],
 ) -> None:
     procedure, text = unwritten.begin("Test drive", lexicon.read("gearbox"), KIT)
     state = job_state.start(procedure)
@@ -299,7 +317,9 @@ def test_the_build_up_accounts_for_every_piece(
     for intent in (None, intents.Affirm()):
         say(intent)
     off: Counter[str] = Counter()
-    for (name, count), bag, taken_back in things:
+    for (name, count), bag, taken_back, between in things:
+        if between is not None:
+            say(between)
         say(intents.Removed(name, f"{name}s", count))
         if bag is not None:
             say(intents.Bag(bag))
@@ -308,14 +328,26 @@ def test_the_build_up_accounts_for_every_piece(
                 say(intents.Disregard())
         else:
             off[name] += count
+    say(intents.EndGroup())
     say(intents.StartBuildUp())
-    for _ in range(len(things) + 1):
+    for said, taken_back in building:
+        before = state.turn
+        say(said)
+        if taken_back and state.turn > before and state.mode is Mode.BUILDING_UP:
+            say(intents.Disregard())
+    say(intents.EndGroup())
+    steps = [step.id for step in state.procedure.stages[-1].steps]
+    assert not off or set(steps) >= {piece.on for piece in state.pieces}
+    assert len(set(steps)) == len(steps)
+    for _ in range(2 * len(things) + 1):
         say(intents.Next())
+    assert not off or state.done >= set(steps)
     on: Counter[str] = Counter()
     for event in state.of_job(events.StepDone):
         for parts in event.fitted:
             on[parts.name] += parts.count
     assert on == off
+    assert job_state.replay(procedure, record) == state
     say(intents.CloseJob())
     asked = state.pending
     left = asked.left if isinstance(asked, events.CloseAsked) else ()

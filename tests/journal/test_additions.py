@@ -293,7 +293,7 @@ def test_two_benches_that_have_the_job_add_up(
         (
             "INSERT INTO addition (job, sha256, body) SELECT job, sha256, event.body "
             "FROM addition JOIN event USING (job) WHERE place = 1",
-            "only what the parts desk enters",
+            "only what the desk enters",
         ),
     ],
 )

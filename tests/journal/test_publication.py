@@ -20,6 +20,7 @@ from assistant.journal.publication import Outcome, publish
 from assistant.journal.server import Refused, Server, Unreachable
 from assistant.journal.shop import Shop
 from assistant.journal.store import Journal
+from tests.bench.test_revisions import LATER, Bench
 from tests.journal.postgres import AT, Postgres, filled, grow, opened, query
 from tests.report.whole_job import HOSTILE, whole_job
 
@@ -487,3 +488,19 @@ def make_role(postgres: Postgres) -> Any:
     yield make
     for name in names:
         postgres.run(f"DROP ROLE {name}")
+
+
+def test_a_job_is_worked_from_the_revision_that_was_taken_there_too(
+    tmp_path: Path, shop_url: str
+) -> None:
+    hands = Bench(tmp_path)
+    hands.say("affirm", "bag one", "next step")
+    hands.write(LATER)
+    hands.again()
+    hands.say("affirm")
+    journal = hands.bench.journal
+    assert publish(journal, Server(shop_url)).jobs == 1
+    shop = Shop(shop_url)
+    assert shop.procedure(1) == journal.procedure(1)
+    assert shop.procedure(1).revision == "B"
+    shop.close()

@@ -276,7 +276,8 @@ def test_cells_that_a_workbook_got_wrong(tmp_path: Path) -> None:
         f"{path}:3: Name (column B): holds the error #N/A.",
         f"{path}:4: Qty (column C): holds the error #REF!.",
         # A formula whose value was never saved.
-        f"{path}:5: Qty (column C): a count is missing; write how many there are, 0 for none.",
+        f"{path}:5: Qty (column C): holds a formula whose value was never saved; open the file, "
+        "save it, and try again.",
     ]
 
 

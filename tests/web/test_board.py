@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from assistant.desk import customer as desk
 from assistant.dialogue import events
 from assistant.journal.publication import publish
 from assistant.journal.server import Server
@@ -164,6 +165,23 @@ def test_what_has_come_or_was_taken_back_is_not_waited_for(hands: Hands) -> None
     assert jobs_in(pages.get("/?view=parts").text) == []
     hands.say("order one circlip", "close job", "affirm")
     assert jobs_in(pages.get("/?view=parts").text) == []
+
+
+def test_what_the_customer_has_to_agree_to_is_waited_for(hands: Hands) -> None:
+    hands.say("affirm", "end plate worn renew", "ask customer")
+    pages = live(hands)
+    text = pages.get("/?view=customer").text
+    assert jobs_in(text) == [1] and "End plate worn, renew, at step 1" in text
+    assert "For the customer to agree to" in pages.get("/jobs/1").text
+    desk.enter(hands.bench.journal, 1, "declines", name="Mrs Hale")
+    assert jobs_in(pages.get("/?view=customer").text) == []
+    assert "says Mrs Hale" in pages.get("/jobs/1").text
+    desk.enter(hands.bench.journal, 1, "waiting")
+    assert jobs_in(pages.get("/?view=customer").text) == [1]
+    hands.say("close job", "affirm")
+    assert jobs_in(pages.get("/?view=customer").text) == []
+    desk.enter(hands.bench.journal, 1, "agrees", name="Mrs Hale")
+    assert "Customer agrees, says Mrs Hale" in pages.get("/?view=closed").text
 
 
 def test_what_fails_is_marked_and_a_closed_job_with_it_is_not_complete(tmp_path: Path) -> None:

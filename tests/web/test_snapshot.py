@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from assistant.desk import customer as desk
 from assistant.procedure import lexicon, unwritten
 from assistant.web import snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
@@ -99,6 +100,14 @@ def test_what_else_is_asked(hands: Hands) -> None:
     assert shown(hands)["focus"]["figure"] == "Close?"
     hands.say("affirm")
     assert shown(hands)["focus"]["figure"] == "Closed"
+
+
+def test_what_the_customer_has_to_answer_is_shown_at_every_step(hands: Hands) -> None:
+    hands.say("affirm", "end plate worn renew", "ask customer", "bag one", "next step")
+    assert shown(hands)["customer"] == ["end plate worn, renew, at step 1"]
+    desk.enter(hands.bench.journal, 1, "agrees", name="Mrs Hale")
+    hands.wait(seconds=5)
+    assert shown(hands)["customer"] == []
 
 
 def test_the_kit_is_shown_thing_by_thing(hands: Hands) -> None:

@@ -66,6 +66,14 @@ def usual_torques(number: int, usual: Sequence[tuple[Fastener, Quantity]]) -> st
     )
 
 
+def usual_by_class(of: Fastener, usual: Sequence[tuple[str, Quantity]]) -> str:
+    """Word what is usual for a size, by the class on the head, as no more than that."""
+    told = listing(f"marked {figures(grade)}, {amount(torque)}" for grade, torque in usual)
+    return sentence(
+        f"usual for {steps.thread(of.thread)}, threads dry, and not the maker's: {told}"
+    )
+
+
 # Tightening
 
 

@@ -11,10 +11,14 @@ from assistant.grammar import nouns
 
 
 def told(new: Sequence[events.Base]) -> Iterator[str]:
-    """Yield what is said of new entries: those of the parts desk, then of pictures."""
+    """Yield what is said of new entries: those of the parts desk, what customers
+    answered, then of pictures."""
     moved = [event(one) for one in new if isinstance(one, events.OrderMoved)]
     if moved:
         yield sentence(f"From the parts desk: {listing(moved)}")
+    for one in new:
+        if isinstance(one, events.CustomerAnswered):
+            yield sentence(f"From the parts desk: {event(one)}")
     for kind, what in ((events.PictureTaken, "added"), (events.Withdrawn, "withdrawn")):
         number = sum(isinstance(one, kind) for one in new)
         if number:

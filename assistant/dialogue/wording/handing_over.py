@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from assistant.dialogue import facts
-from assistant.dialogue.wording import brief, failures, remaining, steps
+from assistant.dialogue.wording import brief, customer, failures, remaining, steps
 from assistant.dialogue.wording.brief import Topic
 from assistant.dialogue.wording.quantities import (
     are,
@@ -52,6 +52,8 @@ class Standing:
     """Parts away for repair."""
     short: tuple[facts.Parts, ...] = ()
     """Parts that a step needs and nobody has ordered."""
+    to_answer: tuple[facts.CustomerToAnswer, ...] = ()
+    """What the customer has still to answer."""
 
 
 def told(of: Standing) -> list[str]:
@@ -90,6 +92,8 @@ def _topics(of: Standing) -> Iterator[Topic]:
         yield Topic(7, (named, f"{several(number, 'later step')} half done"))
     if of.skipped:
         yield Topic(4, tuple(_skipped(of.skipped)))
+    if of.to_answer:
+        yield Topic(4, tuple(_to_answer(of.to_answer)))
     if of.timers:
         yield Topic(1, tuple(_timers(of.timers)))
     if of.short:
@@ -171,6 +175,12 @@ def _skipped(skipped: Sequence[facts.SkippedStep]) -> Iterator[str]:
     )
     yield f"skipped: {steps.named([one.number for one in skipped])}"
     yield f"{several(len(skipped), 'step')} skipped"
+
+
+def _to_answer(asked: Sequence[facts.CustomerToAnswer]) -> Iterator[str]:
+    """Yield what the customer has to answer: in full, as a count."""
+    yield f"customer to answer: {listing(customer.work(one.work) for one in asked)}"
+    yield f"{several(len(asked), 'question')} to the customer not answered"
 
 
 def _timers(timers: Sequence[facts.TimerRunning]) -> Iterator[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from assistant.dialogue import events, facts
 from assistant.dialogue.instrument import Instrument
-from assistant.dialogue.wording import failures, pieces, remaining, steps
+from assistant.dialogue.wording import customer, failures, pieces, remaining, revisions, steps
 from assistant.dialogue.wording.quantities import (
     count,
     date,
@@ -41,14 +41,26 @@ def event(of: events.Base) -> str:
             return _leak_test(of)
         case events.FluidMeasured():
             return _fluid(of)
+        case events.ReadyForCheck():
+            return "ready for the second check"
+        case events.SecondChecked():
+            return f"second check by {of.by}, of the work of {listing(of.done_by)}"
         case events.PieceRemoved():
             return f"{steps.parts(of.parts)} off"
         case events.PieceChanged():
             return _piece(of)
         case events.TorqueSet():
             return f"torque for {of.plural}, {quantity(of.value, of.unit)}"
+        case events.LockerApplied():
+            return f"{of.plural}, {pieces.locker(of.strength)}"
         case events.BuildUpBegun():
             return "build up begun"
+        case events.GroupBegun():
+            return "group started"
+        case events.GroupEnded():
+            return f"group ended, {steps.all_of(of.parts)}" if of.parts else "group ended"
+        case events.BuildOrderSaid():
+            return pieces.before_words(of.parts, of.before_parts)
         case events.RetestBegun():
             return f"retest of {_results(of.results)}"
         case events.ReworkBegun():
@@ -74,6 +86,8 @@ def event(of: events.Base) -> str:
         case events.OrderMoved():
             back = " back from repair" if of.from_repair else ""
             return f"{steps.parts(of.parts)} {of.state}{back}"
+        case events.CustomerAsked() | events.CustomerAnswered():
+            return customer.event(of)
         case events.KitOpened():
             return "kit check"
         case events.KitItemChecked():
@@ -118,6 +132,10 @@ def event(of: events.Base) -> str:
             return f"job opened: {of.title}, revision {figures(of.revision)}{after}"
         case events.JobTakenUp():
             return "job taken up again"
+        case events.RevisionOffered():
+            return f"{revisions.name(of.revision)} offered"
+        case events.RevisionTaken():
+            return f"{revisions.name(of.revision)} taken, in place of {figures(of.superseded)}"
         case events.JobClosed():
             left = f" with {listing(remaining.each_left(of.left))}" if of.left else ""
             return f"job closed{left}"
@@ -148,6 +166,7 @@ _ASKED: dict[events.Asked, str] = {
     "kit check": "the rest of the kit check",
     "concession": "the concession",
     "review": "going through what was recorded",
+    "revision": "the newer revision",
     "value sent": "the value that was sent",
 }
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from assistant.dialogue import facts
-from assistant.dialogue.wording import failures, steps
+from assistant.dialogue.wording import customer, failures, second_check, steps
 from assistant.dialogue.wording.quantities import (
     count,
     duration,
@@ -36,6 +36,8 @@ def outstanding(item: facts.Outstanding) -> str:
             return f"the {listing(signals)} to affirm"
         case facts.StepBefore():
             return _first(item)
+        case facts.GroupToEnd():
+            return "the group to end: say end group"
         case facts.ConditionToAffirm():
             return f"the check, {inside(item.condition)}"
         case facts.QuestionToAnswer():
@@ -57,6 +59,8 @@ def outstanding(item: facts.Outstanding) -> str:
             if item.left is None:
                 return f"the {item.purpose}, {duration(item.seconds)}, not started: say start timer"
             return f"the {item.purpose}, {duration(item.left)} left"
+        case facts.SecondCheckToMake():
+            return second_check.outstanding(item.done_by)
 
 
 def _first(of: facts.StepBefore | facts.GateToPass) -> str:
@@ -74,7 +78,9 @@ def _says_a_command(of: facts.Outstanding) -> bool:
         | facts.StepBefore
         | facts.FailureToSettle
         | facts.PartsLacking
-        | facts.QuestionToAnswer,
+        | facts.QuestionToAnswer
+        | facts.SecondCheckToMake
+        | facts.GroupToEnd,
     )
 
 
@@ -168,6 +174,8 @@ def left(of: facts.Left) -> str:
             return f"{steps.named(of.numbers)} of {of.stage.lower()} not done{half}"
         case facts.SkippedStep():
             return f"{steps.name(of.number)} skipped, {reason(of.reason)}"
+        case facts.CustomerToAnswer():
+            return customer.to_answer(of)
         case facts.BagNotOpened():
             return f"bag {count(of.number)} was not opened"
         case facts.BagUneven():

@@ -104,6 +104,8 @@ def briefing(
         wait = duration(arithmetic.wait_seconds(step.wait))
         how = "since the joint was tightened" if step.wait.since else "say start timer"
         said.append(sentence(f"{step.wait.purpose}, {wait}: {how}"))
+    if step.second_check:
+        said.append("It needs a second check.")
     return said
 
 

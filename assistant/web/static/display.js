@@ -75,6 +75,8 @@ function show(snapshot) {
     showJoints(snapshot.step.joints);
     fill(at("left").querySelector("ul"), texts(snapshot.outstanding));
     at("left").hidden = !snapshot.outstanding.length;
+    fill(at("customer").querySelector("ul"), texts(snapshot.customer));
+    at("customer").hidden = !snapshot.customer.length;
     showFailures(snapshot);
     showTimers(snapshot.timers);
   }

@@ -71,11 +71,11 @@ _STATEMENTS = (
     """,
     "ALTER TABLE picture ALTER COLUMN jpeg SET STORAGE EXTERNAL",  # nor does JPEG
     """
-    CREATE TABLE addition (             -- after the job was closed, by the parts desk or signed off
+    CREATE TABLE addition (             -- after the job was closed, by the desk or signed off
         number bigint GENERATED ALWAYS AS IDENTITY UNIQUE,  -- as they arrived
         job text NOT NULL REFERENCES job (uid),
         sha256 text NOT NULL,           -- of the body: the same entry is there once
-        body text NOT NULL,             -- an order moved, or a sign-off, as an event is kept
+        body text NOT NULL,             -- one of additions.py, as an event is kept
         PRIMARY KEY (job, sha256),
         CONSTRAINT addition_hash CHECK (sha256 = encode(sha256(convert_to(body, 'UTF8')), 'hex'))
     )
@@ -97,6 +97,7 @@ _STATEMENTS = (
     "CREATE INDEX event_of_orders ON event (job, place) WHERE "
     'strpos(body, \'"kind":"part ordered"\') > 0 '
     'OR strpos(body, \'"kind":"order moved"\') > 0 '
+    'OR strpos(body, \'"kind":"customer asked"\') > 0 '
     'OR strpos(body, \'"kind":"withdrawn"\') > 0',
     """
     CREATE FUNCTION event_follows() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -152,8 +153,15 @@ _STATEMENTS = (
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         IF (said ->> 'kind') IS DISTINCT FROM 'signed off'
-            AND (said ->> 'kind', said ->> 'at_desk') IS DISTINCT FROM ('order moved', 'true') THEN
-            RAISE EXCEPTION 'only what the parts desk enters of orders, or a sign-off, is kept here'
+            AND ((said ->> 'kind') IN
+                ('order moved', 'customer answered', 'picture taken', 'picture taken back')
+                AND (said ->> 'at_desk') = 'true') IS DISTINCT FROM true THEN
+            RAISE EXCEPTION 'only what the desk enters, or a sign-off, is kept here'
+                USING ERRCODE = 'integrity_constraint_violation';
+        END IF;
+        IF said ->> 'kind' = 'picture taken' AND NOT EXISTS
+            (SELECT FROM picture WHERE job = NEW.job AND sha256 = said ->> 'sha256') THEN
+            RAISE EXCEPTION 'the picture of what was put in after closing is missing'
                 USING ERRCODE = 'integrity_constraint_violation';
         END IF;
         RETURN NEW;
