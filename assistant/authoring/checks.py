@@ -75,9 +75,9 @@ def check(name: str, hearing: bool = True) -> Checked:
     if hearing:
         from assistant.authoring.hearing import hints
 
-        for (place, what), severity in hints(procedure):
-            key = next((str(part) for part in reversed(place) if isinstance(part, str)), "")
-            problems.append(found.problem("hearing", place, f"{key}: {what}", severity))
+        problems += [
+            found.problem("hearing", severity, fault) for fault, severity in hints(procedure)
+        ]
     return Checked(
         str(path),
         procedure.revision,

@@ -16,6 +16,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from assistant.grammar import nouns, numbers, respelling
+from assistant.grammar.respelling import Respellings
 from assistant.procedure import routes
 from assistant.procedure.model import Limits, Procedure, Reading, Step
 from assistant.procedure.problems import Fault, Place, Severity
@@ -61,11 +62,11 @@ def hints(procedure: Procedure) -> Iterator[Hint]:
     yield from _run_into_numbers(procedure)
 
 
-def _respellings(procedure: Procedure) -> respelling.Respellings:
+def _respellings(procedure: Procedure) -> Respellings:
     """Return what ships with the program for any recogniser, and the procedure's own over it."""
-    shipped = respelling.standing().sections.values()
-    words = {word: " ".join(as_) for of in shipped for word, as_ in of.items()}
-    return respelling.Respellings().with_extra(words).with_extra(procedure.respell)
+    shipped = respelling.standing()
+    words = {word: " ".join(as_) for of in shipped.sections.values() for word, as_ in of.items()}
+    return Respellings().with_extra(words).with_extra(procedure.respell)
 
 
 Named = tuple[str, Place]
@@ -151,17 +152,21 @@ def _lacking(named: Iterable[Named], lexicon: Lexicon) -> Iterator[Hint]:
 def _alike(group: Sequence[Named], lexicon: Lexicon, what: str) -> Iterator[Hint]:
     """Yield pairs of names that a recogniser takes for each other."""
     spoken = {name: _phones(name, lexicon) for name, _ in group}
+    others = [name for name, _ in group]
+    better: dict[str, str] = {}
     for (one, _), (other, at) in _pairs(group, spoken):
         if one == other or one in (nouns.plural(other), other + "s") or other == nouns.plural(one):
             continue
         distance = phone_distance(spoken[one], spoken[other])
         if distance <= LIKENESS.most:
-            better = _better(other, [name for name, _ in group], lexicon)
+            noun = other.split()[-1]
+            if noun not in better:
+                better[noun] = _better(noun, others, lexicon)
             yield (
                 (
                     at,
                     f"the {what} '{one}' and '{other}' sound alike, so the one is sooner or later "
-                    f"recorded for the other. Call one of them otherwise, such as {better}",
+                    f"recorded for the other. Call one of them otherwise, such as {better[noun]}",
                 ),
                 Severity.WARNING,
             )
@@ -191,15 +196,14 @@ def _phones(name: str, lexicon: Lexicon) -> Phones:
     return tuple(phone for word in _words(name) for phone in lexicon.of(word)[0])
 
 
-def _better(name: str, others: Sequence[str], lexicon: Lexicon) -> str:
-    """Return two names that are as far as can be from all others, for the same kind of thing."""
-    noun = name.split()[-1]
-    against = [_phones(one, lexicon) for one in others[:50]]
+def _better(noun: str, others: Sequence[str], lexicon: Lexicon) -> str:
+    """Return two names for such a thing that are as far as can be from the others."""
+    against = [_phones(one, lexicon) for one in others if one.split()[-1] == noun][:50]
     lexicon.add(_BETTER)
 
     def nearest(candidate: str) -> float:
         phones = _phones(candidate, lexicon)
-        return min(phone_distance(phones, one) for one in against)
+        return min((phone_distance(phones, one) for one in against), default=0.0)
 
     candidates = [f"{word} {noun}" for word in _BETTER if f"{word} {noun}" not in others]
     best = sorted(candidates, key=nearest, reverse=True)[:2]

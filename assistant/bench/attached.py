@@ -100,6 +100,11 @@ def check(devices: Iterable[Attached]) -> None:
     """Raise AssistantError where what comes in would not tell which of the devices sent it."""
     found = list(devices)
     for place, one in enumerate(found):
+        if one.types and one.kind == "scanner" and one.prefix.isalpha():
+            raise AssistantError(
+                f"{one.prefix} also begins words that people type. Set the {one.name} to send a "
+                "prefix with a sign or a figure in it, such as #."
+            )
         for other in found[:place]:
             if one.name == other.name:
                 raise AssistantError(f"There is a {one.name} already.")

@@ -7,7 +7,7 @@ order: heard, decided, on disk, spoken. Nothing else may write to the record or 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -18,6 +18,7 @@ from assistant.bench import keeper as keeping
 from assistant.bench import newer, sent_lines
 from assistant.bench.attached import Attached
 from assistant.bench.keeper import Evidence, Keeper
+from assistant.bench.other_benches import OtherBenches
 from assistant.bench.photographer import Photographer
 from assistant.bench.presenter import Presenter, cue_of
 from assistant.bench.protocols import Situation
@@ -77,6 +78,8 @@ class Conversation:
     """Takes the pictures that are asked for."""
     practice: bool = False
     """Whether the journal is thrown away afterwards; that is said at the start and at the end."""
+    other_benches: OtherBenches | None = None
+    """Looks in the shop's database for what they did; None where the shop has none."""
     session: Session = field(init=False)
     """Set when a job is begun or taken up, and when the lobby is entered."""
     _left: bool = False
@@ -153,7 +156,14 @@ class Conversation:
         session = JobSession(state, self.clock)
         session.go_on(stored)
         self.session, self._left, self._announced = session, False, ()
+        self._look_elsewhere()
         self._show()
+
+    def _look_elsewhere(self) -> None:
+        """Begin to look for what other benches did on this unit, so that it is there when asked."""
+        if self.other_benches is not None:
+            with suppress(AssistantError):  # It is said when somebody asks.
+                self.other_benches.begin(earlier.this(self.journal, self.job))
 
     def _enter_lobby(self) -> between.Lobby:
         if self.shift is None:
@@ -408,10 +418,13 @@ class Conversation:
     def _last_time(self) -> tuple[Reply, ...]:
         """Return what earlier jobs found and left, or why that cannot be read."""
         try:
-            found = earlier.last_time(self.journal, self.job)
+            of = earlier.this(self.journal, self.job)
+            here = earlier.look(self.journal, of)
         except AssistantError as error:
             return (Reply(str(error), Tone.REFUSED),)
-        return tuple(map(Reply, wording.last_time.told(found)))
+        shop, away = self.other_benches.found(of) if self.other_benches else (None, False)
+        told = wording.last_time.told(earlier.joined(of, here, shop))
+        return tuple(map(Reply, [wording.last_time.SHOP_AWAY, *told] if away else told))
 
     def _go(self, to: TakeUpJob | BeginJob, shift: Shift) -> None:
         """Go on with a job, or begin one; where that cannot be, say why, and stay."""

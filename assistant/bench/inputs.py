@@ -10,7 +10,8 @@ from typing import Protocol
 
 from assistant.bench.attached import Attached
 from assistant.bench.cutting import TypedLines, of_line
-from assistant.bench.serial_port import SerialPort
+from assistant.bench.sent_lines import meaning
+from assistant.bench.serial_port import MOST_WAITING, SerialPort
 from assistant.dialogue import tag_codes
 
 AGAIN_S = 0.7
@@ -87,11 +88,15 @@ class Inputs:
         return self._typed.feed(sent, self._clock()) if self._typing else sent
 
     def typed(self, line: str) -> Received | None:
-        """Return a whole line of the terminal as that of the device that typed it; None where it
-        was typed by somebody, as every line is without a prefix or a tag's code.
+        """Return a whole line of the terminal as that of the device that typed it.
+
+        None where somebody typed it, as every line is without a prefix or a tag's code; and what is
+        no value after an instrument's prefix, for words begin with letters as well.
         """
         line = line.strip()
         device = of_line(line, [one for one in self._typing if one.prefix])
+        if device is not None and meaning(line, device, lambda uid: True) is None:
+            device = None
         if device is None and line.startswith(tag_codes.START):
             device = next((one for one in self._typing if one.kind == "scanner"), None)
         return None if device is None else Received(device, line, self._clock())
@@ -131,8 +136,11 @@ class Inputs:
 
     def _received(self) -> Iterator[Received]:
         for port in self._ports:
-            while (came := port.next()) is not None:
-                at, line = came
-                yield Received(port.device, line, at)
+            # No more than wait at once, or a device that sends on and on would keep the bench here.
+            for _ in range(MOST_WAITING):
+                came = port.next()
+                if came is None:
+                    break
+                yield Received(port.device, came[1], came[0])
         for device, line in self._typed.lines():
             yield Received(device, line, self._clock())

@@ -22,7 +22,7 @@ from assistant.bench.cutting import SerialLines
 Line = tuple[float, str | None]
 """When a line ended, and the line; None for one that was cut off."""
 
-_MOST_WAITING = 16
+MOST_WAITING = 16
 """How many lines wait to be taken. A button gives one now and then; a device that sends on and on
 fills it, and what is more is lost."""
 _READ_S = 0.1
@@ -37,7 +37,7 @@ class SerialPort:
             raise ValueError(f"the {device.name} has no port")
         self.device = device
         self._port, self._clock = device.port, clock
-        self._lines: queue.Queue[Line] = queue.Queue(_MOST_WAITING)
+        self._lines: queue.Queue[Line] = queue.Queue(MOST_WAITING)
         self._stop = threading.Event()
         self._connected = threading.Event()
         self._failed = threading.Event()

@@ -27,6 +27,8 @@ class Settings(BaseModel):
     """The same for the loudspeaker or headset."""
     camera: str | None = Field(default=None, max_length=500)
     """Name of the camera over the bench, or part of it; None for no camera."""
+    shop: str | None = Field(default=None, max_length=500)
+    """The shop's database, as a URL without a password; None for none."""
     manner: Manner = Manner()
     """How the voice speaks, as it was last asked to."""
     technicians: tuple[Annotated[str, Field(max_length=200)], ...] = Field(

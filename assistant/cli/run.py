@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from assistant.audio.manner import Manner
     from assistant.audio.voice import Voice
     from assistant.bench.conversation import Conversation
+    from assistant.bench.other_benches import OtherBenches
     from assistant.bench.shift import Shift
     from assistant.cli.options import Commands
     from assistant.grammar.jsgf import Grammar
@@ -132,6 +134,12 @@ def _options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="names, one a line, that people sign on with, as in 'this is ann'; 'Siobhan: shiv on' "
         "gives the sound of one (default: ASSISTANT_TECHNICIANS=Ann,Bo, or the settings)",
+    )
+    parser.add_argument(
+        "--shop",
+        metavar="URL",
+        help="the shop's database, postgresql://USER@HOST/DATABASE: “last time” tells from it what "
+        "other benches did as well (default: ASSISTANT_SHOP, or the settings)",
     )
     parser.add_argument("--silent", action="store_true", help="print replies, do not speak them")
     pages.display_options(parser)
@@ -272,10 +280,28 @@ def _bench(
         technicians=people.names,
         shift=shift,
         photographer=live.photographer(args),
+        other_benches=_other_benches(args.shop, remembered.shop),
     )
     if args.display:
         attend = pages.show(bench, args, attend)
     return bench, attend
+
+
+def _other_benches(given: str | None, kept: str | None) -> OtherBenches | None:
+    """Return what looks for the work of other benches; None where the shop has no database.
+
+    Raises AssistantError for what is no URL of one.
+    """
+    from assistant.bench.other_benches import OtherBenches
+
+    url = given or os.environ.get("ASSISTANT_SHOP") or kept
+    if not url:
+        return None
+    from assistant.journal.server import Server
+    from assistant.journal.shop import Shop
+
+    Server(url).close()  # A slip in the URL is told now; whether it answers is not asked.
+    return OtherBenches(lambda: Shop(url))
 
 
 def _remember_manner(manner: Manner) -> None:

@@ -40,7 +40,6 @@ EVERYDAY = (
     Mode.CHECKING,
     Mode.REVIEWING,
     Mode.REVISING,
-    Mode.PLACING,
     Mode.CLOSED,
 )
 """The modes in which most commands are listened for. The others have a grammar of few words."""

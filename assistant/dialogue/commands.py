@@ -15,11 +15,11 @@ from assistant.dialogue import (
     answers_about_pieces,
     arranging,
     asking,
+    asking_customer,
     attention,
     building_up,
     corrections,
     counting,
-    customer,
     events,
     handing_over,
     intents,
@@ -45,6 +45,9 @@ from assistant.grammar import numbers
 
 _WHILE_SKIPPING = (*EVERYDAY, Mode.SKIPPING, Mode.CONCEDING)
 """Also while a reason is asked for."""
+
+_ANYWHERE = (*_WHILE_SKIPPING, Mode.PLACING)
+"""Also while it is asked what a value is of."""
 
 _ASKING = tuple(mode for mode in WAITING if mode is not Mode.NOTING)
 """While an answer is waited for that is not free speech."""
@@ -189,7 +192,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: taking_down.on_next,
             Mode.BUILDING_UP: building_up.on_next,
         },
-        progress=(events.StepDone, events.StepEntered, events.ReadyForCheck),
+        progress=(events.StepDone, events.OrderMoved, events.StepEntered, events.ReadyForCheck),
     ),
     Command(
         intents.Previous,
@@ -246,7 +249,7 @@ COMMANDS = (
         phrases="say again | repeat that",
         rule="say_again",
         help=("say again",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
         modes={Mode.CLOSED: telling.on_say_again},
@@ -324,7 +327,7 @@ COMMANDS = (
         phrases="what words | which words | more words {all}",
         means=lambda said: intents.Help("all" in said.node.tags),
         help=("what words", "more words"),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
     ),
@@ -508,7 +511,7 @@ COMMANDS = (
         phrases="affirm | affirmative | yes that is right",
         phrases_in={Mode.SKIPPING: "affirm"},
         help=("affirm",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         modes={
             Mode.QUESTIONING: corrections.on_affirm_value,
             Mode.REVIEWING: corrections.on_review_next,
@@ -527,7 +530,7 @@ COMMANDS = (
         phrases="negative | no that is wrong",
         phrases_in={Mode.SKIPPING: "negative"},
         help=("negative",),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         modes={
             Mode.QUESTIONING: corrections.on_drop_value,
             Mode.SKIPPING: moving.on_drop_skip,
@@ -601,7 +604,7 @@ COMMANDS = (
     Command(
         intents.AskCustomer,
         Theme.FIND,
-        customer.on_ask,
+        asking_customer.on_ask,
         phrases="ask [the] customer",
         rule="ask_customer",
         help=("ask customer",),
@@ -831,7 +834,7 @@ COMMANDS = (
             Mode.TAKING_DOWN: building_up.on_not_begun,
             Mode.BUILDING_UP: building_up.on_installed,
         },
-        progress=(events.StepEntered, events.StepDone),
+        progress=(events.StepEntered, events.StepDone, events.OrderMoved),
     ),
     # what instruments and scanners send
     Command(
@@ -851,7 +854,7 @@ COMMANDS = (
         intents.Which,
         Theme.RECORD,
         attention.on_not_asked,
-        phrases="<reading_name> | <fastener>",
+        phrases="<sent_for>",
         means=lambda said: intents.Which(" ".join(said.node.words())),
         help=("the name of the reading or the fastener",),
         heard_in=(Mode.PLACING,),
@@ -1024,7 +1027,7 @@ COMMANDS = (
         corrections.on_disregard,
         phrases="disregard | disregard that",
         help=("disregard",),
-        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        heard_in=(*_ANYWHERE, Mode.NOTING),
         modes={
             Mode.QUESTIONING: corrections.on_drop_value,
             Mode.SKIPPING: moving.on_drop_skip,
@@ -1089,7 +1092,7 @@ COMMANDS = (
         phrases="[speak] (slower {slower} | faster {faster} | louder {louder} | softer {softer})",
         means=lambda said: intents.Speak(Change(said.tag())),
         help=("slower", "faster", "louder", "softer"),
-        heard_in=_WHILE_SKIPPING,
+        heard_in=_ANYWHERE,
         low_stakes=True,
         always=True,
         modes={Mode.CLOSED: attention.on_speak},
@@ -1112,7 +1115,7 @@ COMMANDS = (
         phrases="stand by",
         rule="stand_by",
         help=("stand by",),
-        heard_in=(*_WHILE_SKIPPING, Mode.NOTING),
+        heard_in=(*_ANYWHERE, Mode.NOTING),
         always=True,
         other=(events.StoodBy,),
     ),
@@ -1142,7 +1145,7 @@ COMMANDS = (
         phrases="close job | close the job",
         rule="close_job",
         help=("close job",),
-        progress=(events.StepDone,),
+        progress=(events.StepDone, events.OrderMoved),
         other=(events.CloseAsked, events.JobClosed),
     ),
 )

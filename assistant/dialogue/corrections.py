@@ -10,7 +10,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from assistant.dialogue import counting, customer, events, facts, intents, ledger, wording
+from assistant.dialogue import (
+    asking_customer,
+    counting,
+    events,
+    facts,
+    intents,
+    ledger,
+    wording,
+)
 from assistant.dialogue import state as job_state
 from assistant.dialogue.arranging import on_put_before
 from assistant.dialogue.building_up import on_thread_locker
@@ -105,7 +113,7 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     # What goes on before what is of no step.
     of_job = isinstance(instead, intents.PutBefore)
     said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
-    found = [e for e in reversed(said) if _is_about(instead, e)]
+    found = [e for e in reversed(said) if _can_be_put_right(e) and _is_about(instead, e)]
     # The part itself may have been misheard; only where the same was said, it is that.
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
@@ -121,6 +129,11 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
             return
         instead = meant
     correct(turn, wrong, instead)
+
+
+def _can_be_put_right(record: events.Base) -> bool:
+    """Whether a record is somebody's word, at the bench or at the desk."""
+    return ledger.said_at_bench(record) or ledger.from_desk(record)
 
 
 def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | None = None) -> bool:
@@ -415,7 +428,7 @@ def on_affirm_value(turn: Turn, intent: intents.Affirm) -> None:
     else:
         turn.say(wording.record.affirmed(event), Tone.RECORDED)
         if isinstance(event, events.PartOrdered):
-            customer.say_not_agreed(turn, event.part)
+            asking_customer.say_not_agreed(turn, event.part)
         tell_changes(turn)
         say_what_next(turn)
     if asked.reviewing is not None and event.step is not None:

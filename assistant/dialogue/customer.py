@@ -1,4 +1,4 @@
-"""Extra work that the customer has to agree to: asking, and how each question stands.
+"""Extra work that the customer has to agree to: which questions there are, and how each stands.
 
 "Ask customer" goes with what was found last. The question waits until the desk has the answer and
 enters it (`assistant.desk.customer`); nobody at the bench can. It holds no step: what a finding
@@ -14,10 +14,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from assistant.dialogue import events, facts, intents, wording
+from assistant.dialogue import events, facts
 from assistant.dialogue.state import State
-from assistant.dialogue.turn import Tone, Turn
-from assistant.dialogue.withdrawal import corrected_to, named, place_of, what_stands
+from assistant.dialogue.withdrawal import corrected_to, named, what_stands
 
 Extra = events.FindingRecorded | events.PartOrdered
 """What a customer can be asked about."""
@@ -84,11 +83,15 @@ def _questions(log: Sequence[events.Base], afterwards: Sequence[events.Base]) ->
         yield Question(asked, about, last)
 
 
-def to_answer(state: State) -> tuple[facts.CustomerToAnswer, ...]:
-    """Return what the customer has still to answer, as data."""
+def to_answer(
+    state: State, afterwards: Sequence[events.Base] = ()
+) -> tuple[facts.CustomerToAnswer, ...]:
+    """Return what the customer has still to answer, as data; `afterwards` is what was entered after
+    the job was closed.
+    """
     return tuple(
         facts.CustomerToAnswer(work=one.work, number=found_at(state, one.about))
-        for one in questions(state.log)
+        for one in questions(state.log, afterwards)
         if one.open and one.about is not None
     )
 
@@ -97,51 +100,3 @@ def found_at(state: State, about: events.Base) -> int | None:
     """Return the number of the step at which something was found or ordered; None for none."""
     steps = [step.id for step in state.procedure.steps]
     return steps.index(about.step) + 1 if about.step in steps else None
-
-
-def on_ask(turn: Turn, intent: intents.AskCustomer) -> None:
-    """Have the customer asked about what was found last."""
-    about = _found_last(turn.state)
-    if about is None:
-        turn.say(wording.customer.ABOUT_NOTHING, Tone.REFUSED)
-        return
-    before = next((q for q in questions(turn.state.log) if q.about is about), None)
-    if before is not None:
-        turn.say(wording.customer.asked_already(before.work, before.answer), Tone.REFUSED)
-        return
-    work = extra(about)
-    ref = facts.EventRef(turn=about.turn, place=place_of(about, turn.state.log))
-    turn.record(events.CustomerAsked, of=ref, work=work)
-    elsewhere = about.step != turn.state.step_id
-    number = found_at(turn.state, about) if elsewhere else None
-    turn.say(wording.customer.asked(work, number), Tone.RECORDED)
-    if isinstance(about, events.FindingRecorded) and about.disposition is None:
-        turn.say(wording.customer.NEEDS_NOT_SAID)
-
-
-def say_not_agreed(turn: Turn, part: str) -> None:
-    """Say of a part that is asked for that the customer has not agreed to it, where that is so."""
-    for one in questions(turn.state.log):
-        if not isinstance(one.about, events.FindingRecorded):
-            continue
-        declined = one.answer is not None and one.answer.answer == "declines"
-        if (one.open or declined) and _name(turn.state, one.about.part) == part:
-            turn.say(wording.customer.not_agreed(one.work, one.answer), Tone.ALERT)
-
-
-def _found_last(state: State) -> Extra | None:
-    """Return the last finding, or a later order of a part that nothing was found of."""
-    findings = state.of_job(events.FindingRecorded)
-    found = {_name(state, one.part): one for one in findings}
-    for event in reversed(state.history):
-        if isinstance(event, events.FindingRecorded):
-            return event
-        if isinstance(event, events.PartOrdered):
-            return found.get(_name(state, event.part), event)
-    return None
-
-
-def _name(state: State, part: str) -> str:
-    """Return a part's one name, whatever it was called."""
-    known = state.procedure.part(part)
-    return known.name if known else part

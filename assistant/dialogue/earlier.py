@@ -21,6 +21,8 @@ class EarlierJob:
     job: int
     opened: datetime
     closed: bool = True
+    bench: str | None = None
+    """The bench that it was begun at, where that is another one; the number is the shop's then."""
     damaged: bool = False
     """Whether its record cannot be read; nothing else is known of it then."""
     findings: tuple[events.FindingRecorded, ...] = ()
@@ -30,7 +32,7 @@ class EarlierJob:
     conceded: tuple[facts.Failed, ...] = ()
     fitted_new: tuple[facts.Parts, ...] = ()
     left: tuple[facts.Left, ...] = ()
-    """What fails at the end, and the steps that are not done."""
+    """What fails at the end, the steps that are not done, and what the customer never answered."""
     to_come: tuple[facts.Parts, ...] = ()
     """Parts that never came, as far as anybody entered."""
 
@@ -67,7 +69,7 @@ def of_job(
         out=_out_of_limits(state),
         conceded=tuple(map(nonconformities.failed, conceded)),
         fitted_new=tuple(_fitted_new(state)),
-        left=remaining.of_job(state),
+        left=remaining.of_job(state, afterwards),
         to_come=ledger.to_come((*state.history, *afterwards)),
     )
 

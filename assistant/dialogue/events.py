@@ -495,6 +495,8 @@ class OrderMoved(Base):
     state: OrderState
     at_desk: bool = False
     """Whether the parts desk entered it, and not the technician."""
+    by_step: bool = False
+    """Whether it followed from a step that was done and fits the part, and nobody said it."""
     from_repair: bool = False
     """Whether it is of no order: the job's own part came back from repair."""
     first_heard: facts.Moved | None = None

@@ -95,6 +95,13 @@ def from_desk(event: events.Base) -> bool:
     return bool(getattr(event, "at_desk", False))
 
 
+def said_at_bench(event: events.Base) -> bool:
+    """Whether somebody at the bench said it: it is no entry from elsewhere, and did not follow from
+    a step that was done.
+    """
+    return not from_desk(event) and not getattr(event, "by_step", False)
+
+
 def total(of: Iterable[Line], states: Sequence[events.OrderState]) -> int:
     """Return how many there are of these orders in these states."""
     return sum(line.counts[state] for line in of for state in states)

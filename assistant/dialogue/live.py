@@ -21,7 +21,7 @@ def grammar_for(state: State) -> jsgf.Grammar:
     """Return the grammar of what can be said in this state."""
     if state.mode in EVERYDAY:
         return _everyday(state, state.mode)
-    return few_words(state.mode)
+    return few_words(state.mode, vocabulary.sent_for(state))
 
 
 def working_grammar(state: State) -> jsgf.Grammar:
@@ -29,9 +29,12 @@ def working_grammar(state: State) -> jsgf.Grammar:
     return _everyday(state, Mode.WORKING)
 
 
-def few_words(mode: Mode) -> jsgf.Grammar:
-    """Return the grammar of a mode that listens for few words and takes none from the step."""
-    return joined((), RULEBOOK.grammar_rules(mode))
+def few_words(mode: Mode, sent_for: str = "<VOID>") -> jsgf.Grammar:
+    """Return the grammar of a mode that listens for few words, and takes none from the step but
+    the expansion of what a value that was sent may be of.
+    """
+    own = (("sent_for", sent_for),) if mode is Mode.PLACING else ()
+    return joined((), (*RULEBOOK.grammar_rules(mode), *own))
 
 
 def _everyday(state: State, mode: Mode) -> jsgf.Grammar:

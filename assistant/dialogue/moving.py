@@ -14,7 +14,7 @@ from assistant.dialogue import (
     second_check,
     wording,
 )
-from assistant.dialogue.supplying import say_lacks
+from assistant.dialogue.supplying import names, orders_of, say_lacks
 from assistant.dialogue.telling import (
     ask_pending,
     ask_reason,
@@ -56,8 +56,19 @@ def finished(turn: Turn) -> bool:
 
 
 def done(turn: Turn) -> None:
-    """Record that the step is done, and what was fitted in it."""
-    turn.record(events.StepDone, fitted=lacking.to_fit(turn.state, turn.state.step))
+    """Record that the step is done, what was fitted in it, and which orders that used up."""
+    before = turn.state.holdings
+    done = turn.record(events.StepDone, fitted=lacking.to_fit(turn.state, turn.state.step))
+    after = turn.state.holdings
+    for name in dict.fromkeys(fitted.name for fitted in done.fitted):
+        key = turn.state.names.key(name, done.step)
+        orders = orders_of(turn.state, name)
+        used = before.held(key, "received") - after.held(key, "received")
+        count = min(used, ledger.movable(orders, "fitted"))
+        if count > 0:
+            turn.record(
+                events.OrderMoved, **names(orders), count=count, state="fitted", by_step=True
+            )
 
 
 def onward(turn: Turn) -> None:

@@ -37,11 +37,10 @@ SHOWN = (
 def said_last(history: Sequence[events.Base], step: str | None = None) -> events.Base | None:
     """Return the finding, note or part that was said last, at a step where one is given.
 
-    `history` is what stands. What was entered away from the bench was not said. None where there
-    is nothing.
+    `history` is what stands. None where there is nothing.
     """
     for event in reversed(history):
-        if isinstance(event, _SAID) and not ledger.from_desk(event) and step in (None, event.step):
+        if isinstance(event, _SAID) and ledger.said_at_bench(event) and step in (None, event.step):
             return event
     return None
 

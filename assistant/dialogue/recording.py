@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from assistant.dialogue import (
+    asking_customer,
     bags,
-    customer,
     events,
     facts,
     intents,
@@ -211,7 +211,7 @@ def on_order(turn: Turn, intent: intents.Order, first: facts.Parts | None = None
         return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
-    customer.say_not_agreed(turn, part.name)
+    asking_customer.say_not_agreed(turn, part.name)
     tell_changes(turn)
 
 

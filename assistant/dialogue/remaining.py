@@ -6,10 +6,10 @@ an event, or to either catalogue, is the same as `facts.Outstanding`: names and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import ceil
 
-from assistant.dialogue import customer, facts, nonconformities, outstanding_work
+from assistant.dialogue import customer, events, facts, nonconformities, outstanding_work
 from assistant.dialogue import state as job_state
 from assistant.dialogue.lacking import Lack
 from assistant.dialogue.state import WORK, State
@@ -99,12 +99,12 @@ def failures(state: State) -> tuple[facts.Failed, ...]:
 
 
 def of_job(
-    state: State,
+    state: State, afterwards: Sequence[events.Base] = ()
 ) -> tuple[facts.Failed | facts.StepsNotDone | facts.SkippedStep | facts.CustomerToAnswer, ...]:
     """Return what fails, the steps that keep the job from being complete, and what the customer has
-    still to answer.
+    still to answer; `afterwards` is what was entered after it was closed.
     """
-    return (*failures(state), *steps_left(state), *customer.to_answer(state))
+    return (*failures(state), *steps_left(state), *customer.to_answer(state, afterwards))
 
 
 def steps_left(state: State) -> tuple[facts.StepsNotDone | facts.SkippedStep, ...]:

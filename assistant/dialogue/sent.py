@@ -48,11 +48,19 @@ def _at_no_time(turn: Turn, intent: intents.Sent) -> None:
         _as_reading(turn, intent, taken[0])
     elif taken:
         _ask(turn, intent, taken, [])
-    elif turn.state.targets():
+    elif turn.state.targets() or _torque_to_set(turn, intent):
         _as_torque(turn, intent, None)
     else:
         what = wording.sent.value(intent.value, intent.unit, intent.instrument)
         turn.say(wording.sent.not_asked(what, turn.state.number), Tone.REFUSED)
+
+
+def _torque_to_set(turn: Turn, intent: intents.Sent) -> bool:
+    """Whether it is a torque that only waits for the manual's to be set, in a job without a
+    procedure.
+    """
+    unwritten = turn.state.procedure.unwritten is not None
+    return unwritten and intent.unit is not None and units.same_dimension(intent.unit, "N·m")
 
 
 def _fits(intent: intents.Sent, unit: str) -> bool:

@@ -28,7 +28,7 @@ def on_supply(turn: Turn, intent: intents.Supply, first: facts.Moved | None = No
     orders = orders_of(turn.state, intent.part)
     if intent.state == "received" and _back_from_repair(turn, orders, intent, first):
         return
-    if _refused(turn, orders, intent):
+    if _said_already(turn, orders, intent) or _refused(turn, orders, intent):
         return
     regular = ledger.movable(orders, intent.state)
     count = intent.count or regular or ledger.movable_if_affirmed(orders, intent.state)
@@ -46,6 +46,20 @@ def on_supply(turn: Turn, intent: intents.Supply, first: facts.Moved | None = No
         return
     turn.add(event)
     turn.say(wording.record.recorded(event), Tone.RECORDED)
+
+
+def _said_already(turn: Turn, orders: tuple[ledger.Line, ...], intent: intents.Supply) -> bool:
+    """Say that parts are down as fitted with their step, where no other can be meant."""
+    if intent.state != "fitted" or ledger.movable(orders, "fitted"):
+        return False
+    ordered = {line.name for line in orders}
+    moved = [e for e in turn.state.of_job(events.OrderMoved) if e.by_step and e.part in ordered]
+    count = min(sum(event.count for event in moved), ledger.total(orders, ["fitted"]))
+    if count < (intent.count or 1):
+        return False
+    parts = orders[0].order.parts.model_copy(update={"count": count})
+    turn.say(wording.orders.fitted_already(parts))
+    return True
 
 
 def _back_from_repair(

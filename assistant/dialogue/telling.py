@@ -161,7 +161,8 @@ def reviewed(turn: Turn, step: str) -> tuple[events.Base, ...]:
     log = turn.state.log
     places = {id(event): place for place, event in enumerate(log)}
     found = turn.state.of_step(turn.rules.corrected_by_number, step)
-    return tuple(sorted(found, key=lambda event: places[id(first_said(event, log))]))
+    said = (event for event in found if not getattr(event, "by_step", False))
+    return tuple(sorted(said, key=lambda event: places[id(first_said(event, log))]))
 
 
 def on_help(turn: Turn, intent: intents.Help) -> None:

@@ -38,6 +38,14 @@ def step_units(state: State) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*found, "N·m", "mm", "bar", "°"]))
 
 
+def sent_for(state: State) -> str:
+    """Return the expansion of what a value may be of, where an instrument sent one."""
+    asked = state.pending
+    if not isinstance(asked, events.ValueSent):
+        return any_of(())
+    return any_of((*asked.readings, *asked.fasteners))
+
+
 _ALIKE = {
     "mm": ("in", "thou"),
     "in": ("thou", "mm"),
@@ -75,6 +83,7 @@ def rules(state: State) -> tuple[tuple[str, str], ...]:
         "asked_fastener": any_of(_one_or_more(other_fasteners(procedure.steps, procedure))),
         "answer": any_of(answers),
         "reading_name": any_of(r.name for r in step.readings),
+        "sent_for": sent_for(state),
         "condition": " | ".join(["<usual_condition>", *procedure.conditions]),
         "place": " | ".join(["<usual_place>", *procedure.places]),
         "timer_name": " | ".join(["<usual_timer>", *dict.fromkeys(purposes)]),

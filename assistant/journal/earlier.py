@@ -6,8 +6,10 @@ capitals, spaces and punctuation. Earlier means opened before, wherever the job 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 
 from assistant.dialogue import earlier
 from assistant.dialogue.earlier import EarlierJob, LastTime
@@ -31,27 +33,81 @@ def on_unit(records: Records, job: int) -> tuple[JobSummary, ...]:
 
     Raises AssistantError for an unknown job, and where the jobs cannot be listed.
     """
-    this = records.summary(job)
-    unit = _same(this.unit)
-    return _latest_first(one for one in _before(records, this) if unit and _same(one.unit) == unit)
+    return _on_unit(records, records.summary(job))
+
+
+@dataclass(frozen=True)
+class ThisJob:
+    """What earlier jobs are looked for by."""
+
+    uid: str
+    unit: str | None
+    opened: datetime
+    procedure: str | None
+    """Its name, of whatever revision; None where it cannot be read."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """The earlier jobs that one record has, the latest first, and what the latest few left."""
+
+    jobs: tuple[JobSummary, ...] = ()
+    told: Mapping[str, EarlierJob] = field(default_factory=dict)
+    """By the job's uid."""
+    same_unit: bool = False
+
+
+def this(records: Records, job: int) -> ThisJob:
+    """Return what the jobs before a job are looked for by. Raises AssistantError for an unknown."""
+    of = records.summary(job)
+    return ThisJob(of.uid, of.unit, of.opened, _procedure(records, job))
+
+
+def look(records: Records, of: ThisJob) -> Found:
+    """Return the jobs before a job that a record has: on its unit or, failing that, by its
+    procedure. The job itself need not be in that record.
+
+    Raises AssistantError where the jobs cannot be listed. An earlier job that cannot be read is
+    among them, as damaged.
+    """
+    found, same_unit = _on_unit(records, of), True
+    if not found:
+        found, same_unit = _by_procedure(records, of), False
+    told = {one.uid: summary_of(records, one) for one in found[:_TOLD]}
+    return Found(found, told, same_unit)
+
+
+def joined(of: ThisJob, here: Found, shop: Found | None = None) -> LastTime:
+    """Return what is told of earlier jobs: those of the bench's journal, and those of the shop's
+    database that other benches worked on. A job that both have is told from the journal.
+    """
+    known = {one.uid for one in here.jobs}
+    others = [one for one in shop.jobs if one.uid not in known] if shop else []
+    same_unit = bool(
+        (here.same_unit and here.jobs) or (shop is not None and shop.same_unit and others)
+    )
+    ours = here.jobs if here.same_unit is same_unit else ()
+    theirs = others if shop is not None and shop.same_unit is same_unit else []
+    away = {one.uid for one in theirs}
+    found = _latest_first((*ours, *theirs))
+    jobs = []
+    for one in found[:_TOLD]:
+        if one.uid in away and shop is not None:
+            jobs.append(replace(shop.told[one.uid], bench=one.bench))
+        else:
+            jobs.append(here.told[one.uid])
+    return LastTime(
+        jobs=tuple(jobs),
+        more=max(0, len(found) - _TOLD),
+        same_unit=same_unit or not found,
+        unit_known=bool(_same(of.unit)),
+    )
 
 
 def last_time(records: Records, job: int) -> LastTime:
-    """Return what the earlier jobs on the unit of a job found and left, or those by its procedure.
-
-    Raises AssistantError for an unknown job, and where the jobs cannot be listed. An earlier job
-    that cannot be read is among them, as damaged.
-    """
-    this = records.summary(job)
-    found, same_unit = on_unit(records, job), True
-    if not found:
-        found, same_unit = _by_procedure(records, this), False
-    return LastTime(
-        jobs=tuple(summary_of(records, one) for one in found[:_TOLD]),
-        more=max(0, len(found) - _TOLD),
-        same_unit=same_unit,
-        unit_known=bool(_same(this.unit)),
-    )
+    """Return what one record tells of the jobs before a job; raises as `this` and `look` do."""
+    of = this(records, job)
+    return joined(of, look(records, of))
 
 
 def followed(records: Records, job: int) -> tuple[FollowedJob, EarlierJob]:
@@ -79,12 +135,16 @@ def summary_of(records: Records, of: JobSummary) -> EarlierJob:
         return EarlierJob(of.job, of.opened, damaged=True)
 
 
-def _by_procedure(records: Records, this: JobSummary) -> tuple[JobSummary, ...]:
-    name = _procedure(records, this.job)
+def _on_unit(records: Records, of: ThisJob | JobSummary) -> tuple[JobSummary, ...]:
+    unit = _same(of.unit)
+    return _latest_first(one for one in _before(records, of) if unit and _same(one.unit) == unit)
+
+
+def _by_procedure(records: Records, of: ThisJob) -> tuple[JobSummary, ...]:
     return _latest_first(
         one
-        for one in _before(records, this, _LOOKED_AT)
-        if name is not None and _procedure(records, one.job) == name
+        for one in _before(records, of, _LOOKED_AT)
+        if of.procedure is not None and _procedure(records, one.job) == of.procedure
     )
 
 
@@ -99,9 +159,11 @@ def _procedure(records: Records, job: int) -> str | None:
     return None
 
 
-def _before(records: Records, this: JobSummary, limit: int | None = None) -> Iterable[JobSummary]:
+def _before(
+    records: Records, of: ThisJob | JobSummary, limit: int | None = None
+) -> Iterable[JobSummary]:
     jobs = records.jobs(limit)
-    return (one for one in jobs if one.opened < this.opened and one.uid != this.uid)
+    return (one for one in jobs if one.opened < of.opened and one.uid != of.uid)
 
 
 def _latest_first(jobs: Iterable[JobSummary]) -> tuple[JobSummary, ...]:

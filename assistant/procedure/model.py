@@ -36,9 +36,7 @@ from assistant.trade import units
 class Model(BaseModel):
     """Base of all parts of a procedure: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", str_strip_whitespace=True, coerce_numbers_to_str=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
 
     @model_validator(mode="before")
     @classmethod
@@ -111,10 +109,6 @@ def _unit(text: Any) -> str:
         raise ValueError(str(error).rstrip(".")) from None
 
 
-Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
-Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
-
-
 def _small_letters(value: Any) -> Any:
     return value.strip().lower() if isinstance(value, str) else value
 
@@ -126,19 +120,21 @@ def _as_said(value: Any) -> Any:
     return numbers.name_as_said(str(value))
 
 
-_WrittenIdent = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$")]
-_WrittenName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$")]
+Amount = Annotated[Quantity, BeforeValidator(_quantity, json_schema_input_type=_Written)]
+Unit = Annotated[str, BeforeValidator(_unit, json_schema_input_type=str)]
+_WrittenName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]*$", max_length=60)]
 Ident = Annotated[
     str,
-    BeforeValidator(_small_letters, json_schema_input_type=_WrittenIdent),
+    BeforeValidator(_small_letters, json_schema_input_type=_WrittenName),
     StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]*$", max_length=60),
 ]
 Spoken = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=60)]
 """A person's name, written down and not spoken."""
+_WrittenWords = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9' -]*$", max_length=60)]
 Words = Annotated[
     str,
-    BeforeValidator(_as_said, json_schema_input_type=_WrittenName | int),
+    BeforeValidator(_as_said, json_schema_input_type=_WrittenWords),
     StringConstraints(pattern=r"^[a-z][a-z' -]*$", min_length=1, max_length=60),
 ]
 """The spoken name of a thing, in small letters; figures are taken as they are said."""
@@ -165,7 +161,7 @@ DRAFT = "draft"
 class Hazard(Model):
     """A hazard: its signal word, and one or two spoken sentences about what to beware of."""
 
-    signal: Annotated[Signal, BeforeValidator(_small_letters)]
+    signal: Annotated[Signal, BeforeValidator(_small_letters, json_schema_input_type=Signal)]
     """How badly it can hurt, or that it can only spoil something."""
     say: Spoken
     """What the assistant says about it."""
@@ -234,6 +230,9 @@ class Item(Model):
     """How much of it."""
 
 
+Grade = Annotated[str, Field(max_length=30, coerce_numbers_to_str=True)]
+
+
 class Fastener(Variants):
     """One kind of fastener in a joint. A joint with two lengths of bolt has two entries."""
 
@@ -246,7 +245,7 @@ class Fastener(Variants):
     are not checked."""
     length: Amount | None = None
     """Length under the head."""
-    grade: str | None = Field(default=None, max_length=30)
+    grade: Grade | None = None
     """Property class, such as "8.8" or "A4-70"."""
     position: Spoken | None = None
     """Where in the joint it goes."""
@@ -264,7 +263,8 @@ class Fastener(Variants):
     """The material that the thread in the hole is cut in."""
 
 
-Strength = Annotated[Literal["low", "medium", "high"], BeforeValidator(_small_letters)]
+_Strength = Literal["low", "medium", "high"]
+Strength = Annotated[_Strength, BeforeValidator(_small_letters, json_schema_input_type=_Strength)]
 
 
 class Locker(Model):

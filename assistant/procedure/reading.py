@@ -88,9 +88,16 @@ class Inspection:
     """The procedure; None where there is an error."""
     problems: tuple[Problem, ...]
     """In the order of the lines."""
-    problem: Callable[[str, Place, str, Severity], Problem]
-    """Makes a problem of a rule, a place, what is wrong there and how grave it is, for further
-    checks."""
+    line: Callable[[Place], int]
+    """Gives the line of a place in the text."""
+    whole: Whole
+    """Where the lines of the text were written."""
+
+    def problem(self, rule: str, severity: Severity, fault: Fault) -> Problem:
+        """Return what a further check found, with the place where it was written."""
+        where, what = fault
+        text = ended(_path(where) + what)
+        return _written(Problem(self.line(where), text, severity, rule), self.whole)
 
 
 @dataclass(frozen=True)
@@ -132,11 +139,13 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
         # With what is wrong in the YAML mended, so that the fragments are found all the same.
         whole = fragments.resolved(own.text, path, _text)
     except ProcedureError as error:
-        return _none(source, error.problems)
+        return _unread(source, error.problems)
     except fragments.IncludeError as error:
-        told = Problem(error.line, f"include: {ended(error.told)}", Severity.ERROR, "references")
-        told = replace(told, source="" if error.source == source else error.source)
-        return _none(source, in_order([*own.problems, told]))
+        where = "" if error.source == source else error.source
+        told = Problem(
+            error.line, f"include: {ended(error.told)}", Severity.ERROR, "references", where
+        )
+        return _unread(source, in_order([*own.problems, told]))
     reader = _Reader(whole.text) if whole.origins else own
     procedure = reader.procedure()
     if procedure is not None:
@@ -150,35 +159,25 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
         if refused is not None:
             reader.add("commands", refused(procedure))
         reader.add("hearing", trees.names_with_figures(reader.tree), Severity.NOTE)
-    written = {_written(one, whole) for one in reader.problems}
+    written = [_written(one, whole) for one in reader.problems]
     problems = in_order([*written, *(() if reader is own else own.problems)])
     if errors(problems):
         procedure = None
-
-    def problem(rule: str, where: Place, what: str, severity: Severity) -> Problem:
-        return _written(Problem(reader.line(where), ended(what), severity, rule), whole)
-
-    return Inspection(source, whole.text, procedure, problems, problem)
+    return Inspection(source, whole.text, procedure, problems, reader.line, whole)
 
 
-def _none(source: str, problems: Sequence[Problem]) -> Inspection:
+def _unread(source: str, problems: tuple[Problem, ...]) -> Inspection:
     """Return what there is of a file whose text cannot be had."""
-    return Inspection(
-        source,
-        "",
-        None,
-        tuple(problems),
-        lambda rule, where, what, severity: Problem(1, ended(what), severity, rule),
-    )
+    return Inspection(source, "", None, problems, lambda place: 1, Whole(source, ""))
 
 
-def _written(one: Problem, whole: Whole) -> Problem:
+def _written(problem: Problem, whole: Whole) -> Problem:
     """Return a problem of a whole text with the place where its line was written."""
     if not whole.origins:
-        return one
-    where = whole.origin(one.line)
-    source = "" if where.source == whole.source else where.source
-    return replace(one, line=where.line, text=one.text + where.by_way_of, source=source)
+        return problem
+    origin = whole.origin(problem.line)
+    source = "" if origin.source == whole.source else origin.source
+    return replace(problem, line=origin.line, text=problem.text + origin.by_way_of, source=source)
 
 
 def read(path: Path) -> Procedure:
@@ -216,7 +215,8 @@ def _text(path: Path) -> str:
 
 
 def _refused(path: Path, what: str, line: int = 1) -> ProcedureError:
-    return ProcedureError(str(path), [Problem(line, ended(what), Severity.ERROR, "file")])
+    problem = Problem(line, ended(what), Severity.ERROR, "file", str(path))
+    return ProcedureError(str(path), [problem])
 
 
 class _Reader:

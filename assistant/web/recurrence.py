@@ -9,7 +9,7 @@ from assistant.report import recurring
 from assistant.report.recurring import Recurring, Seen
 
 RECENT = 1_000
-"""Jobs, the latest first, that are looked at: a second at first, and hardly any after that."""
+"""Jobs, the latest first, that are looked at: a second or so at first, then hardly any."""
 
 
 class Recurrence:

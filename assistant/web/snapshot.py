@@ -354,16 +354,18 @@ def _pending(state: State, pending: job_state.Pending) -> _Focus:
     match pending:
         case events.ValueQuestioned():
             way = "say affirm, or correction" if pending.may_affirm else "say correction"
+            came = "Sent" if getattr(pending.candidate, "instrument", None) else "Heard"
+            if isinstance(pending.doubt, facts.CountNotSaid):
+                came, way = "Scanned", "say affirm, or how many"
             said, unit = _candidate(pending.candidate)
-            label = f"Heard for {_about(pending.candidate)}"
+            label = f"{came} for {_about(pending.candidate)}"
             return _Focus("question", label, f"{said}?", unit, (wording.why(pending), way))
         case events.ValueSent():
             label = f"From the {pending.instrument.name}. What is it of?"
             unit = wording.symbol(pending.unit) if pending.unit else ""
             names = (*pending.readings, *pending.fasteners)
-            return _Focus(
-                "question", label, f"{pending.value:f}", unit, (*_few(list(names)), "or disregard")
-            )
+            way = "say its name, or disregard"
+            return _Focus("question", label, f"{pending.value:f}", unit, (way,), choices=names)
         case events.SkipAsked():
             why = "waiting for part, already done, not fitted, tool not here, or note"
             return _Focus("question", "Skip this step: for what reason?", "Why?", notes=(why,))

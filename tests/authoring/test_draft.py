@@ -516,7 +516,7 @@ def test_any_take_down_drafts_clean_and_runs_to_its_end(
         said += [intents.Next() if one == "next" else intents.Installed(one) for one in up]
     text = _draft_of(procedure, source, said)
     draft = reading.parse(text, "draft")
-    assert [what for _, _, found in checking.all_of(draft) for what in found] == []
+    assert [fault for _, _, found in checking.all_of(draft) for fault in found] == []
     assert len(draft.stages[1].steps) == len(draft.stages[2].steps) == len(things)
     closed = _run_through(draft, text)
     assert closed.left == ()

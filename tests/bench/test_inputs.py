@@ -128,6 +128,23 @@ def test_pulled_out_it_is_told_once_tried_again_and_used_when_it_is_back(
     assert len(told) == 3
 
 
+def test_a_device_that_sends_on_and_on_holds_up_nothing_and_records_one_value(
+    hands: Hands, device: Device
+) -> None:
+    inputs, told = Inputs([device.attached()]), hands.notes.replies
+    with inputs.opened():
+        inputs.attend(hands.bench)
+        time.sleep(0.3)
+        for hundredths in range(100):
+            device.send(f"25.{hundredths % 4:02}\r\n".encode())
+        attend_until(inputs, hands, lambda: len(told) == 2)
+        time.sleep(0.3)
+        inputs.attend(hands.bench)
+    assert measured(hands) == [Decimal("25.00")] and len(told) == 2
+    assert told[1].startswith("The bore gauge sent more than one value at once.")
+    assert len(hands.notes.refused) < 99, "what nobody waits for is not kept"
+
+
 def test_what_is_not_there_at_the_start_is_told_and_the_job_goes_on(
     hands: Hands, tmp_path: Path
 ) -> None:
@@ -158,7 +175,16 @@ def test_a_button_that_bounces_records_one_thing_only(hands: Hands) -> None:
 
 def test_typed_with_a_prefix_it_is_a_device_and_without_one_somebody(hands: Hands) -> None:
     code = tag_codes.code(hands.bench.journal.identity(1).uid, 1)
-    lines = ["M25.01", "reading shaft 24.98", f"#{code}", "order drain plug", "#TB-1", "M24.97"]
+    lines = [
+        "M25.01",
+        "Measured nothing",
+        "Mistake",
+        "reading shaft 24.98",
+        f"#{code}",
+        "order drain plug",
+        "#TB-1",
+        "M24.97",
+    ]
     lines += ["bore", "negative"]
     typed.attend(hands.bench, io.StringIO("\n".join(lines) + "\n"), Inputs([MICROMETER, SCANNER]))
     stand = hands.bench.state.of_job(events.ReadingRecorded)
@@ -166,6 +192,7 @@ def test_typed_with_a_prefix_it_is_a_device_and_without_one_somebody(hands: Hand
     (moved,) = hands.events("order moved")
     assert isinstance(moved, events.OrderMoved) and moved.heard is not None
     assert (moved.heard.words, moved.heard.recogniser) == ("#TB-1", "scanner")
+    assert hands.notes.refused == ["Measured nothing", "Mistake"], "somebody typed that"
     assert "In bag one" in "".join(hands.notes.replies)
     assert "Which reading: bore or shaft?" in "".join(hands.notes.replies)
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from assistant.dialogue.wording import brief
+from assistant.desk import customer as desk
+from assistant.dialogue import facts
+from assistant.dialogue.earlier import EarlierJob, LastTime
+from assistant.dialogue.wording import brief, last_time
 from assistant.journal import earlier
 from assistant.procedure import reading
 from tests.bench_helpers import SMALL, Hands
 
+NOW = datetime(2031, 3, 4, tzinfo=UTC)
 _OTHER = SMALL.replace("procedure: small-box", "procedure: large-box")
 
 
@@ -172,3 +176,22 @@ def test_a_unit_is_compared_without_capitals_and_punctuation(hands: Hands) -> No
     assert [one.job for one in earlier.on_unit(hands.bench.journal, 2)] == [1]
     assert earlier.on_unit(hands.bench.journal, 3) == ()
     assert earlier.on_unit(hands.bench.journal, 5) == (), "no unit is not a unit"
+
+
+def test_what_the_customer_never_answered_is_told_until_the_desk_has_entered_it(
+    hands: Hands,
+) -> None:
+    _begin(hands, "A1")
+    hands.say("affirm", "end plate worn renew", "ask customer")
+    _close(hands)
+    _begin(hands, "A1")
+    assert "customer to answer: end plate worn, renew, at step one" in hands.say("last time")
+    desk.enter(hands.bench.journal, 1, "declines", name="Mrs Hale")
+    assert "customer" not in hands.say("last time")
+
+
+def test_where_that_is_all_that_was_left_there_is_something_to_say() -> None:
+    work = facts.ExtraWork(parts=facts.Parts(name="end plate", count=1), condition="worn")
+    job = EarlierJob(1, NOW, left=(facts.CustomerToAnswer(work=work),) * 40)
+    told = " ".join(last_time.told(LastTime(jobs=(job,))))
+    assert "Forty questions to the customer not answered." in told

@@ -13,7 +13,7 @@ from hypothesis import strategies as some
 from assistant.bench import attached
 from assistant.bench.attached import Attached
 from assistant.bench.cutting import TIMING, SerialLines, TypedLines
-from assistant.bench.sent_lines import meaning
+from assistant.bench.sent_lines import LONGEST, meaning
 from assistant.dialogue import intents
 from assistant.dialogue.instrument import Instrument
 from assistant.errors import AssistantError
@@ -154,6 +154,20 @@ def test_a_line_without_end_is_dropped_up_to_its_end() -> None:
     assert found == [None, "7"]
 
 
+@given(some.lists(some.tuples(some.binary(max_size=300), some.floats(0, 2)), max_size=20))
+def test_whatever_bytes_come_lines_are_bounded_and_come_whole(
+    chunks: list[tuple[bytes, float]],
+) -> None:
+    lines, at, sent = SerialLines(0.0), LATER, b""
+    for data, later in chunks:
+        at += later
+        sent += data
+        for line in lines.feed(data, at):
+            means(line or "")
+            assert line is None or len(line) <= 300 + LONGEST
+            assert line is None or line.encode() in sent or line.encode("latin-1") in sent
+
+
 def test_older_devices_send_latin_letters() -> None:
     assert cut((b"25 \xb5m\r", LATER)) == ["25 µm"]
     assert cut(("25 µm\r".encode(), LATER)) == ["25 µm"]
@@ -259,6 +273,11 @@ def test_devices_that_could_be_mixed_up_are_refused(
     both = [Attached(kind="instrument", **one) for one in (first, second)]  # type: ignore[arg-type]
     with pytest.raises(AssistantError, match=why):
         attached.check(both)
+
+
+def test_a_scanner_s_prefix_is_no_word() -> None:
+    with pytest.raises(AssistantError, match="also begins words"):
+        attached.check([SCANNER.model_copy(update={"prefix": "s"})])
 
 
 def test_devices_that_are_told_apart_are_taken() -> None:

@@ -17,6 +17,7 @@ import pytest
 from assistant.audio import devices as sound
 from assistant.bench import settings
 from assistant.bench.attached import Attached
+from assistant.bench.cutting import TIMING
 from assistant.cli import attached, devices
 from assistant.cli import main as cli
 from assistant.dialogue import tag_codes
@@ -153,6 +154,7 @@ def test_a_run_with_a_serial_gauge_a_typing_micrometer_and_a_scanner_and_its_rep
     uid = Journal(job.journal).identity(1).uid
     job.type(f"#{tag_codes.code(uid, 1)}", "next step", "splined shaft", "next step")
     job.until("Measure bore and shaft")
+    time.sleep(2 * TIMING.settle_s)  # A value that comes as the line is opened may be half of one.
     os.write(far, b"+25.01 mm\r\n")
     job.until("from the bore gauge. Recorded.")
     job.type("M24,98")

@@ -285,7 +285,7 @@ EVENTS: tuple[events.Event, ...] = (
     READING,
     TORQUE.model_copy(update={"instrument": MICROMETER}),
     READING.model_copy(update={"instrument": MICROMETER}),
-    READING.model_copy(update={"instrument": Instrument(name="dial gauge two")}),
+    READING.model_copy(update={"instrument": Instrument(name="dial gauge")}),
     events.ValueSent(
         **_OF,
         value=Decimal("25.01"),

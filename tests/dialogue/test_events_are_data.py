@@ -25,6 +25,7 @@ HANDLERS = (
         "attention",
         "bags",
         "corrections",
+        "asking_customer",
         "customer",
         "decide",
         "kit",

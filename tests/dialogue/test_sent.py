@@ -9,16 +9,16 @@ from pathlib import Path
 import pytest
 
 from assistant.audio.cue import Cue
-from assistant.dialogue import events, intents
+from assistant.bench.shift import Shift
+from assistant.dialogue import events
 from assistant.dialogue.instrument import Instrument
-from assistant.dialogue.intents import Intent
 from assistant.dialogue.state import Mode
 from assistant.journal import verification
-from assistant.recognition.utterance import Utterance, Verdict
-from tests.bench_helpers import SMALL, Hands
+from assistant.procedure import kit_list, lexicon, unwritten
+from assistant.procedure.reading import Loaded
+from tests.bench_helpers import SMALL
+from tests.dialogue.workshop import MICROMETER, WRENCH, Workshop
 
-MICROMETER = Instrument(name="micrometer", serial="M-17", calibrated_until=date(2031, 12, 31))
-WRENCH = Instrument(name="torque wrench", serial="W-2")
 OVERDUE = Instrument(name="dial gauge", calibrated_until=date(2031, 3, 3))
 
 AGAIN = SMALL.replace(
@@ -29,41 +29,6 @@ AGAIN = SMALL.replace(
     "        tighten: [{fastener: lid bolt, torque: 6 N·m}]",
 )
 """The step that measures also tightens, and one of its readings is a torque."""
-
-
-class Workshop(Hands):
-    """A bench whose instruments and scanner send."""
-
-    def send(self, value: str, unit: str | None = None, by: Instrument = MICROMETER) -> str:
-        """Have an instrument send a value; return what was said to it."""
-        return self.take(intents.Sent(Decimal(value), unit, by), value)
-
-    def scan(self, what: int | str, ours: bool = True) -> str:
-        """Scan a bag's tag, or a part number; return what was said to it."""
-        meant = (
-            intents.ScannedTag(what, ours) if isinstance(what, int) else intents.ScannedNumber(what)
-        )
-        return self.take(meant, str(what))
-
-    def take(self, intent: Intent, words: str) -> str:
-        self.notes.replies.clear()
-        said = Utterance((words,), intent, Verdict.ACCEPTED, None, "instrument")
-        self.bench.take(said)
-        return " ".join(self.notes.replies)
-
-    @property
-    def mode(self) -> Mode:
-        return self.bench.state.mode
-
-    def measured(self) -> list[tuple[str, Decimal, str | None]]:
-        """Return the readings that stand, each with the instrument's name."""
-        return [
-            (e.name, e.value, e.instrument and e.instrument.name)
-            for e in self.bench.state.of_job(events.ReadingRecorded)
-        ]
-
-    def at_measure(self) -> None:
-        self.say("affirm", "bag one", "next step", "splined shaft", "next step")
 
 
 @pytest.fixture
@@ -161,9 +126,8 @@ def test_asked_which_it_goes_with_what_is_named(hands: Workshop) -> None:
     hands.send("25.01", "mm")
     hands.send("24.98", "mm")
     hands.send("24.97", "mm")
-    assert "Which reading" in hands.say("go back"), "another thing"
     assert "Which reading" in hands.say("affirm")
-    assert "Which reading" in hands.say("next step")
+    assert hands.say("next step") == "", "only an answer is listened for"
     assert "Which reading" in hands.stop_and_take_up(days=2)
     said = hands.send("24.96", "mm")
     assert "nine six" in said and "Which reading" in said, "the later value is the one asked about"
@@ -286,7 +250,50 @@ def test_a_closed_job_takes_nothing(hands: Workshop) -> None:
     assert hands.bench.journal.events(1) == before
 
 
+def test_between_jobs_nothing_is_taken_and_the_way_on_is_told(tmp_path: Path) -> None:
+    hands = Workshop(tmp_path / "journal.db", open_job=False)
+    hands.bench.shift = Shift(
+        hands.bench.journal, {"small box": Loaded(hands.procedure, SMALL, ())}
+    )
+    hands.bench.come_in()
+    assert hands.send("25.01", "mm") == "Say new job."
+    assert hands.scan(1) == "Say new job." and hands.scan("TB-1") == "Say new job."
+
+
+def test_without_a_procedure_a_torque_waits_until_it_was_set(tmp_path: Path) -> None:
+    hands = unwritten_job(tmp_path)
+    assert "set torque" in hands.send("25", "N·m", WRENCH).lower()
+    hands.say("removed six long bolts", "bag one", "start build up")
+    assert "set torque" in hands.send("25", "N·m", WRENCH).lower()
+    hands.say("set torque long bolts two five")
+    assert "from the torque wrench. Recorded." in hands.send("25", "N·m", WRENCH)
+    (torque,) = hands.events("torque recorded")
+    assert isinstance(torque, events.TorqueRecorded) and torque.instrument == WRENCH
+
+
 # Scanners
+
+
+def unwritten_job(tmp_path: Path) -> Workshop:
+    kit = (kit_list.KitLine("K-1", "gasket", "gaskets", 1, "Gasket", 2),)
+    _, text = unwritten.begin("Capstan drive", lexicon.read("gearbox"), kit)
+    hands = Workshop(tmp_path / "journal.db", text)
+    hands.say("affirm")
+    return hands
+
+
+def test_without_a_procedure_a_tag_is_the_bag_of_what_came_off_last(tmp_path: Path) -> None:
+    hands = unwritten_job(tmp_path)
+    assert "bag" in hands.scan(1).lower() and hands.events("bag recorded") == []
+    hands.say("removed six long bolts")
+    assert hands.scan(1).startswith("Long bolts in bag one.")
+    assert hands.scan(1).startswith("In bag one: six long bolts")
+    hands.say("kit check")
+    hands.scan("k-1")
+    (checked,) = hands.events("kit item")
+    assert isinstance(checked, events.KitItemChecked) and checked.short == 0
+    hands.say("order gasket")
+    assert hands.scan("K-1") == "One gasket received. Recorded."
 
 
 def test_the_tag_of_the_bag_that_is_waited_for_is_the_bag_said(tmp_path: Path) -> None:

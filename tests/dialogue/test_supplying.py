@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from assistant.dialogue import bags, events, facts, kit, lacking, ledger, understanding
+from assistant.dialogue import bags, events, facts, fitting, kit, lacking, ledger, understanding
 from assistant.dialogue import state as job_state
 from assistant.dialogue.decide import decide, open_job
-from assistant.procedure import reading
-from tests.bench_helpers import Hands
+from assistant.procedure import lexicon, reading, unwritten
+from tests.bench_helpers import SMALL, Hands
 from tests.fixtures import NOW, sample
 
 BOX = """\
@@ -350,3 +350,84 @@ def test_a_finding_says_what_is_to_be_done(hands: Hands) -> None:
         ("missing", "lower", "refer"),
         ("dirty", None, "clean"),
     ]
+
+
+# A part that came, and the step that fits it
+
+FITS = SMALL.replace("        bag: 1\n", "        bag: 1\n        fit: [{part: drain plug}]\n", 1)
+
+
+def stand(hands: Hands) -> dict[str, int]:
+    """Return how many ordered parts are in each state that has some."""
+    lines = ledger.lines(hands.bench.journal.events(1))
+    counts = {state: ledger.total(lines, [state]) for state in ledger.STATES}
+    return {state: count for state, count in counts.items() if count}
+
+
+@pytest.fixture
+def fits(tmp_path: Path) -> Hands:
+    """Return a bench whose first step fits a drain plug, which has come."""
+    hands = Hands(tmp_path / "fits.db", FITS)
+    hands.say("affirm", "order drain plug", "drain plug received", "bag one")
+    return hands
+
+
+def test_doing_the_step_that_fits_a_part_moves_its_order(fits: Hands) -> None:
+    assert stand(fits) == {"received": 1}
+    fits.say("next step")
+    assert stand(fits) == {"fitted": 1}
+    assert fits.bench.state.holdings.held(fitting.Key("drain plug"), "fitted new") == 1
+    said = fits.say("drain plug installed")
+    assert said == "One drain plug recorded as fitted already, with the step that fits it."
+    assert stand(fits) == {"fitted": 1}
+    fits.stop_and_take_up(days=3)
+    assert stand(fits) == {"fitted": 1}
+
+
+def test_taking_the_step_back_takes_the_order_back(fits: Hands) -> None:
+    fits.say("next step")
+    fits.say("disregard")
+    assert stand(fits) == {"received": 1}
+    assert fits.bench.state.step.id not in fits.bench.state.done
+    fits.say("next step")
+    assert stand(fits) == {"fitted": 1}
+
+
+def test_installed_before_its_step_is_done_counts_once(fits: Hands) -> None:
+    assert fits.say("drain plug installed") == "One drain plug fitted. Recorded."
+    fits.say("next step")
+    assert stand(fits) == {"fitted": 1}
+    assert len(fits.events("order moved")) == 2
+
+
+def test_rework_of_the_step_does_not_move_it_twice(fits: Hands) -> None:
+    fits.say("next step", "rework step one", "affirm", "bag one", "next step")
+    assert "open" in fits.bench.state.done
+    assert stand(fits) == {"fitted": 1}
+
+
+def test_what_followed_from_a_step_is_no_word_to_be_corrected(fits: Hands) -> None:
+    fits.say("next step", "go to step one")
+    assert "Was: bag one." in fits.say("correction bag one")
+    told = [fits.say("correction step one"), fits.say("affirm"), fits.say("affirm")]
+    assert "order one drain plug" in told[0] and "received" in told[1] and "bag one" in told[2]
+    assert "fitted" not in fits.say("affirm")
+
+
+def test_more_than_the_step_fits_stays_received_and_is_installed_by_word(tmp_path: Path) -> None:
+    hands = Hands(tmp_path / "more.db", FITS)
+    hands.say("affirm", "order three drain plugs", "drain plugs received two", "bag one")
+    hands.say("next step")
+    assert stand(hands) == {"asked": 1, "received": 1, "fitted": 1}
+    assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
+    assert hands.say("drain plug installed").startswith("One drain plug recorded as fitted")
+    assert "Only one drain plug" in hands.say("drain plugs installed two")
+    assert stand(hands) == {"asked": 1, "fitted": 2}
+
+
+def test_in_an_unwritten_job_it_moves_too(tmp_path: Path) -> None:
+    _, text = unwritten.begin("Capstan drive", lexicon.read("gearbox"))
+    hands = Hands(tmp_path / "unwritten.db", text)
+    hands.say("affirm", "removed bearing", "bearing pitted renew", "removed end cover")
+    hands.say("order bearing", "bearing received", "start build up", "installed bearing")
+    assert stand(hands) == {"fitted": 1}

@@ -23,13 +23,17 @@ def test_each_command_of_the_table(row: dict[str, str]) -> None:
 
 def test_the_table_holds_every_intent_that_can_be_said() -> None:
     said = {json.loads(row["intent"])["intent"] for row in commands()}
-    # A bare value is only understood while a value is in question; time and a camera need no
-    # words.
+    # A bare value, and the name of what a value is of, only answer a question; time, a camera,
+    # instruments and scanners need no words.
     assert {kind.__name__ for kind in intents.ALL} - said == {
         "Value",
         "Tick",
         "PictureReady",
         "PictureFailed",
+        "Sent",
+        "Which",
+        "ScannedTag",
+        "ScannedNumber",
     }
 
 

@@ -30,5 +30,6 @@ def test_fitted_orders_and_lives_agree(tmp_path: Path) -> None:
     lives = {one.part: one.life for one in now.parts}
     assert lives["impeller"] == "1 condemned; 1 fitted new at step 5"
     assert [one.size for one in now.parts if one.part == "plate screw"] == ["M5 × 12 mm"]
-    assert all(order.installed_unsaid for order in now.orders)
+    assert [(order.fitted, order.received) for order in now.orders] == [(1, 0), (1, 0)]
+    assert not any(order.installed_unsaid for order in now.orders)
     assert "Where each part is" in page.html(now, {})

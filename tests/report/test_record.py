@@ -385,27 +385,36 @@ def test_limits_in_another_unit_are_numbers_of_the_readings_own(hands: Hands) ->
     assert float(reading.most) == pytest.approx(25.05 / 25.4, rel=1e-8)
 
 
-def test_a_part_that_came_and_whose_step_is_done_is_asked_for_not_assumed(tmp_path: Path) -> None:
+def test_a_part_that_came_is_fitted_when_its_step_is_done(tmp_path: Path) -> None:
     fits = SMALL.replace(
         "        bag: 1\n", "        bag: 1\n        fit: [{part: drain plug}]\n", 1
     )
     hands = Hands(tmp_path / "a.db", fits)
 
-    def unsaid() -> bool:
+    def stands() -> tuple[int, int, int]:
         built = record.build(hands.bench.journal.events(1), hands.procedure, 1)
         (order,) = built.orders
-        marked = "received, not said to be installed" in page.html(built, {})
-        assert marked == order.installed_unsaid
-        return marked
+        assert not order.installed_unsaid
+        return order.asked, order.received, order.fitted
 
     hands.say("affirm", "order one drain plug", "bag one", "next step")
-    assert not unsaid()  # Nothing came, so the step is not done.
+    assert stands() == (1, 0, 0)  # Nothing came, so the step is not done.
     hands.say("drain plug received")
-    assert not unsaid()
+    assert stands() == (0, 1, 0)
     hands.say("next step")
-    assert unsaid()
-    assert hands.say("drain plug installed") == "One drain plug fitted. Recorded."
-    assert not unsaid()
+    assert stands() == (0, 0, 1)
+
+
+def test_a_part_that_stays_received_though_its_step_is_done_is_marked(tmp_path: Path) -> None:
+    fits = SMALL.replace(
+        "        bag: 1\n", "        bag: 1\n        fit: [{part: drain plug}]\n", 1
+    )
+    hands = Hands(tmp_path / "a.db", fits)
+    hands.say("affirm", "order two drain plugs", "drain plugs received", "bag one", "next step")
+    built = record.build(hands.bench.journal.events(1), hands.procedure, 1)
+    (order,) = built.orders
+    assert (order.received, order.fitted, order.installed_unsaid) == (1, 1, True)
+    assert "received, not said to be installed" in page.html(built, {})
 
 
 def test_a_part_that_came_before_its_step_is_not_marked(tmp_path: Path) -> None:

@@ -124,6 +124,8 @@ def test_why_a_value_was_asked_about() -> None:
         "none of them received, by the record",
         "1 of them received, by the record",
         "25.01 mm is recorded already",
+        "scanned, and nobody said how many",
+        "the limits are 24.95–25.05 mm",
         "the limits are 24.95–25.05 mm",
     ]
 

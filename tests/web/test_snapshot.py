@@ -12,6 +12,7 @@ from assistant.procedure import lexicon, unwritten
 from assistant.web import snapshot
 from assistant.web.snapshot import Cue, Exchange, Moment
 from tests.bench_helpers import SMALL, Hands
+from tests.dialogue.workshop import Workshop
 from tests.report.whole_job import FAILING
 
 
@@ -82,6 +83,24 @@ def test_a_value_that_does_not_fit_is_shown_as_heard(hands: Hands) -> None:
         "40?",
     )
     assert focus["notes"] == ["the step says 14 N·m", "say affirm, or correction"]
+
+
+def test_what_instruments_and_scanners_send_is_shown_as_that(tmp_path: Path) -> None:
+    hands = Workshop(tmp_path / "journal.db")
+    hands.at_measure()
+    hands.send("25.2", "mm")
+    assert shown(hands)["focus"]["label"] == "Sent for bore"
+    hands.say("affirm")
+    hands.send("24.98", "mm")
+    hands.send("24.97", "mm")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"]) == ("From the micrometer. What is it of?", "24.97")
+    assert focus["choices"] == ["bore", "shaft"]
+    hands.say("disregard", "order two circlips")
+    hands.scan("TB-2")
+    focus = shown(hands)["focus"]
+    assert (focus["label"], focus["figure"]) == ("Scanned for circlip, received", "2?")
+    assert focus["notes"][-1] == "say affirm, or how many"
 
 
 def test_what_else_is_asked(hands: Hands) -> None:

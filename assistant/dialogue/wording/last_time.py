@@ -10,7 +10,7 @@ from assistant.dialogue.wording import brief, remaining, steps
 from assistant.dialogue.wording import record as of_record
 from assistant.dialogue.wording.brief import Topic
 from assistant.dialogue.wording.failures import what
-from assistant.dialogue.wording.quantities import count, date, listing, quantity, several
+from assistant.dialogue.wording.quantities import count, date, figures, listing, quantity, several
 
 _NO_UNIT = (
     "This job does not say which unit it is on. No earlier job by this procedure is kept here."
@@ -36,7 +36,15 @@ def followed(of: EarlierJob) -> list[str]:
     return brief.told([Topic(0, (lead,)), *_left(of)])
 
 
+SHOP_AWAY = (
+    "The shop's database does not answer, so what other benches did is not told. From this bench:"
+)
+
+
 def _job(of: EarlierJob) -> str:
+    if of.bench is not None:
+        # Its number is another one here, and at the bench that it is from.
+        return f"a job of {date(of.opened.date())} at {figures(of.bench)}"
     return f"job {count(of.job)} of {date(of.opened.date())}"
 
 
@@ -98,11 +106,15 @@ def _with_value(of: facts.Failed) -> str:
 
 
 def _counted(undone: Sequence[facts.Left]) -> str:
-    """Word how many steps were not done and how many skipped."""
+    """Word how many steps were not done and how many skipped, and how many questions to the
+    customer have no answer.
+    """
     number = sum(len(one.numbers) for one in undone if isinstance(one, facts.StepsNotDone))
     skipped = sum(1 for one in undone if isinstance(one, facts.SkippedStep))
     told = [f"{several(number, 'step')} not done"] if number else []
     told += [f"{several(skipped, 'step')} skipped"] if skipped else []
+    asked = sum(1 for one in undone if isinstance(one, facts.CustomerToAnswer))
+    told += [f"{several(asked, 'question')} to the customer not answered"] if asked else []
     return listing(told)
 
 
@@ -116,7 +128,7 @@ def _before(of: LastTime) -> Iterator[Topic]:
 
 def _short(job: EarlierJob) -> Iterator[str]:
     """Yield what is told of a job before the latest: in full, counted, as its number."""
-    lead = f"before it, job {count(job.job)}"
+    lead = f"before it, job {count(job.job)}" if job.bench is None else f"before it, {_job(job)}"
     if job.damaged:
         yield f"{lead}, cannot be read"
         return

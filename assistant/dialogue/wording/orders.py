@@ -20,6 +20,11 @@ def none_can_be(part: str, stand: Mapping[facts.OrderState, int], to: facts.Orde
     return sentence(f"of {part}, {there}. None can be {to}. Nothing recorded")
 
 
+def fitted_already(of: facts.Parts) -> str:
+    """Word that parts are down as fitted, since the step that fits them was done."""
+    return sentence(f"{steps.parts(of)} recorded as fitted already, with the step that fits it")
+
+
 def only_so_many(most: facts.Parts, to: facts.OrderState) -> str:
     """Refuse a move of more than there are."""
     return f"Only {steps.parts(most)} can be {to}. Nothing recorded."
