@@ -96,6 +96,9 @@ def _said_otherwise(where: Place, step: Step) -> Iterator[Fault]:
     torques = [amount for one in step.tighten for amount in (*one.passes, one.torque)]
     angles = [amount for one in step.tighten for amount in (one.angle, *one.then_angles) if amount]
     for spoken in spoken_figures.in_text(step.say):
+        if "set" in spoken.before:
+            # What a wrench is set to differs from the torque where there is an adapter on it.
+            continue
         tightening = any(word.startswith(("tighten", "torque")) for word in spoken.before)
         if spoken.unit is None:
             if not tightening or spoken.before[-1] not in ("to", "at"):

@@ -82,6 +82,7 @@ def test_a_torque_in_the_text_may_be_rounded_and_in_other_words(tmp_path: Path) 
         "tighten the long bolts to 14 Nm, the short ones to 10",
         "tighten all four bolts to 10.3 foot pounds",
         "tighten to ten newton metres, then turn it by 90 degrees",
+        "tighten it with the wrench set to 9",
     ):
         path.write_text(SMALL.replace("say: Fit the end plate.", f"say: Fit the plate and {said}."))
         assert reading.load(path).warnings == (), said
