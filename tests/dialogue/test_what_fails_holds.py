@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant.dialogue import events, facts, nonconformities, results
+from assistant.procedure.model import Limits, Quantity
 from tests.bench_helpers import Hands
 from tests.dialogue.rig import COVER, GASKET, HEIGHTS, HOLD, LABEL, RIG, RUN, TOOTH, UNLOCK
 
@@ -713,3 +714,14 @@ def test_what_failed_is_told_of_a_closed_job_too(hands: Hands) -> None:
     fail_the_leak_test(hands)
     hands.say("close job", "affirm")
     assert "The leak test fails" in hands.say("what failed").replace("the leak", "The leak")
+
+
+@pytest.mark.parametrize(
+    ("inches", "out_mm"), [("1", 0.0), ("0.9965", 0.0), ("1.0005", 0.0127), ("0.99", 0.154)]
+)
+def test_a_value_in_another_unit_is_judged_as_exactly(inches: str, out_mm: float) -> None:
+    # 25.4 mm to the inch, exactly (international yard and pound agreement, 1959).
+    limits = Limits(least=Quantity(value="25.3", unit="mm"), most=Quantity(value="25.4", unit="mm"))
+    out = results.excess(Decimal(inches), "in", limits)
+    assert max(0.0, out) == pytest.approx(out_mm, abs=1e-9)
+    assert results.within(Decimal(inches), "in", limits) == (out_mm == 0.0)
