@@ -276,7 +276,7 @@ def _run_into_numbers(procedure: Procedure) -> Iterator[Hint]:
         ]
         for name, at in named:
             last = name.split()[-1]
-            if name in told or not (last in _TAKEN_FOR_NUMBERS or _is_number(last)):
+            if name in told or not (last in _TAKEN_FOR_NUMBERS or numbers.is_number(last)):
                 continue
             told.add(name)
             # A number that belongs to the name is listened for as such; the others are not.
@@ -290,11 +290,3 @@ def _run_into_numbers(procedure: Procedure) -> Iterator[Hint]:
                 ),
                 grave,
             )
-
-
-def _is_number(word: str) -> bool:
-    try:
-        numbers.parse([word])
-    except ValueError:
-        return False
-    return True

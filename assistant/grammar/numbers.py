@@ -105,6 +105,15 @@ def parse(words: Sequence[str]) -> Decimal:
     return value.copy_negate() if negative and value else value
 
 
+def is_number(word: str) -> bool:
+    """Whether the word by itself is a number."""
+    try:
+        parse([word])
+    except ValueError:
+        return False
+    return True
+
+
 def parse_count(words: Sequence[str]) -> int:
     """Return the count that `words` say: a whole number as in `parse`, "a", "an" or "a pair of".
 

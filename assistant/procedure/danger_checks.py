@@ -226,18 +226,10 @@ def _names_and_numbers(procedure: Procedure) -> Iterator[Fault]:
         words = name.split()
         for place in range(1, len(words)):
             start = " ".join(words[:place])
-            if start in named and _is_number(words[place]):
+            if start in named and numbers.is_number(words[place]):
                 yield (
                     at,
                     f"'{name}' begins with the name '{start}' and goes on with a number, so a "
                     f"value of one is heard as a value of the other. Call it by a word, such as "
                     f"'upper {start}', or call the other one '{nouns.plural(start)} in all'",
                 )
-
-
-def _is_number(word: str) -> bool:
-    try:
-        numbers.parse([word])
-    except ValueError:
-        return False
-    return True
