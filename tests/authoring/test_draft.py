@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as some
 
 from assistant.authoring import comparing, drafting, worked
@@ -478,6 +478,7 @@ def _draft_of(procedure: Procedure, source: str, said: Sequence[intents.Intent])
     return drafting.draft([one]).text
 
 
+@settings(max_examples=40)
 @given(
     things=some.lists(
         some.tuples(_THINGS, some.none() | some.integers(1, 3), _SIZES, some.booleans()),

@@ -35,7 +35,7 @@ def test_the_samples_come_back_as_they_were(sample: str, ending: str, tmp_path: 
     assert through(procedure, tmp_path / f"steps{ending}") == procedure
 
 
-@sizes(10, 1500)
+@sizes(5, 60)
 @pytest.mark.parametrize("ending", [".xlsx", ".ods"])
 def test_any_procedure_comes_back_as_it_was(ending: str, examples: int, tmp_path: Path) -> None:
     path = tmp_path / f"steps{ending}"
@@ -64,6 +64,7 @@ def test_an_office_program_keeps_it_all(ending: str, tmp_path: Path) -> None:
     assert reading.parse(imported_yaml.text(read), "made") == procedure
 
 
+@pytest.mark.slow
 def test_a_long_procedure_is_soon_through(tmp_path: Path) -> None:
     whole = sheets.tree(reading.read(reading.find("pump-rebuild")))
     steps = [step for stage in whole["stages"] for step in stage["steps"]]
