@@ -36,6 +36,8 @@ from assistant.text import did_you_mean
 _ENDINGS = (".yaml", ".yml")
 _MOST_MENDS = 20
 """Most mistakes in YAML that are told of in one file; each is another reading of the file."""
+_MOST_READ_AGAIN = 1_000_000
+"""Most characters that are read for them in all: of a long file the first mistakes are told soon."""
 Check = Callable[[Procedure], Iterable[Fault]]
 """A further check of a whole procedure, which this floor cannot do itself."""
 
@@ -268,7 +270,8 @@ class _Reader:
             self.add(rule, found, severity)
 
     def _read(self) -> CommentedMap | None:
-        for _ in range(1 if self._stored else _MOST_MENDS):
+        mends = min(_MOST_MENDS, _MOST_READ_AGAIN // (len(self.text) + 1))
+        for _ in range(1 if self._stored else max(1, mends)):
             try:
                 tree = plain_yaml.load(self.text)
             except MarkedYAMLError as error:

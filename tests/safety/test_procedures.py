@@ -203,13 +203,13 @@ YAML_TOKENS = [
 ]
 
 
-@sizes(30, 3000)
+@sizes(30, 1000)
 def test_any_yaml(examples: int) -> None:
     tokens = st.lists(st.sampled_from(YAML_TOKENS) | st.text(max_size=5), max_size=30)
     hammer(lambda t: reading.parse(t, "x"), tokens.map("".join) | st.text(), examples)
 
 
-@sizes(30, 1500)
+@sizes(30, 200)
 def test_mangled_procedures(examples: int) -> None:
     winch = (resources.folder("procedures") / "winch-gearbox.yaml").read_text(encoding="utf-8")
     head, step = winch.split("stages:")[0], winch.index("\n      - id:", len(winch) // 2)
@@ -222,7 +222,7 @@ def read_both_ways(text: str) -> None:
     reading.parse(text, "x")
 
 
-@sizes(15, 1000)
+@sizes(15, 150)
 def test_a_mangled_procedure_that_is_taken_can_be_worked_from(
     examples: int, tmp_path: Path
 ) -> None:
@@ -266,7 +266,7 @@ def test_a_mangled_procedure_that_is_taken_can_be_worked_from(
     hammer(work, mangled([SMALL], values), examples)
 
 
-@sizes(40, 3000)
+@sizes(40, 800)
 def test_any_respellings(examples: int, tmp_path: Path) -> None:
     file = tmp_path / "r.yaml"
 
@@ -278,7 +278,7 @@ def test_any_respellings(examples: int, tmp_path: Path) -> None:
     hammer(read, mangled([standing[:800]], YAML_TOKENS), examples)
 
 
-@sizes(40, 3000)
+@sizes(40, 800)
 def test_any_table_of_a_thread_locker(examples: int) -> None:
     table = threadlocker.SHIPPED.read_text(encoding="utf-8")
     hammer(threadlocker.read_table, mangled([table], YAML_TOKENS), examples)
