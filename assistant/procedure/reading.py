@@ -37,7 +37,7 @@ _ENDINGS = (".yaml", ".yml")
 _MOST_MENDS = 20
 """Most mistakes in YAML that are told of in one file; each is another reading of the file."""
 _MOST_READ_AGAIN = 1_000_000
-"""Most characters that are read for them in all: of a long file the first mistakes are told soon."""
+"""Most characters that are read for them in all, so that a long file is soon told of."""
 Check = Callable[[Procedure], Iterable[Fault]]
 """A further check of a whole procedure, which this floor cannot do itself."""
 
