@@ -121,7 +121,7 @@ def test_a_text_without_numbers_is_no_procedure(tmp_path: Path) -> None:
         importing.procedure_from(tmp_path / "no.txt")
 
 
-@sizes(60, 1000)
+@sizes(60, 200)
 def test_any_text_makes_a_file_that_can_be_read_or_says_why_not(
     examples: int, tmp_path: Path
 ) -> None:

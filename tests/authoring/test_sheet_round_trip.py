@@ -35,7 +35,7 @@ def test_the_samples_come_back_as_they_were(sample: str, ending: str, tmp_path: 
     assert through(procedure, tmp_path / f"steps{ending}") == procedure
 
 
-@sizes(5, 60)
+@sizes(5, 20)
 @pytest.mark.parametrize("ending", [".xlsx", ".ods"])
 def test_any_procedure_comes_back_as_it_was(ending: str, examples: int, tmp_path: Path) -> None:
     path = tmp_path / f"steps{ending}"

@@ -315,7 +315,7 @@ STRIP-DOWN
 """
 
 
-@sizes(60, 1000)
+@sizes(60, 200)
 def test_any_sheet_makes_a_file_that_can_be_read_or_says_why_not(
     examples: int, tmp_path: Path
 ) -> None:
