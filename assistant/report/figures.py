@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from pydantic import ValidationError
+
 from assistant.dialogue import events, facts
 from assistant.errors import AssistantError
 from assistant.procedure import arithmetic
@@ -42,13 +44,14 @@ def setting(event: events.TorqueRecorded, tighten: Tighten, procedure: Procedure
     The wrench is the one that the event names, or else the one of the procedure's list that suits
     best. None for an angle, and where no wrench suits or an adapter's sum cannot be done.
     """
-    asked = Quantity(value=event.asked, unit=event.asked_unit)
     named = procedure.wrench(event.wrench) if event.wrench else None
     try:
+        asked = Quantity(value=event.asked, unit=event.asked_unit)
         if not units.same_dimension(event.asked_unit, tighten.torque.unit):
             return None
         found = arithmetic.best_setting(asked, tighten, [named] if named else procedure.wrenches)
-    except AssistantError:
+    except (AssistantError, ValidationError):
+        # A journal that others wrote may hold a number that no procedure can.
         return None
     return _of(found) if found else None
 

@@ -39,7 +39,7 @@ def parse_number(words: list[str]) -> None:
             numbers.parse(numbers.spell_digits(value).split())
 
 
-@sizes(300, 30_000)
+@sizes(300, 10_000)
 def test_any_number_words(examples: int) -> None:
     hammer(parse_number, st.lists(st.sampled_from(NUMBER_WORDS), max_size=12), examples)
 
@@ -84,7 +84,7 @@ FIGURES = [
 ]
 
 
-@sizes(200, 20_000)
+@sizes(200, 8_000)
 def test_any_typed_figures(examples: int) -> None:
     texts = st.lists(st.sampled_from(FIGURES) | st.text(max_size=3), max_size=25).map("".join)
     hammer(numbers.digits_to_words, texts, examples)
@@ -174,7 +174,7 @@ def vocabulary() -> list[str]:
     return list(found)
 
 
-@sizes(25, 1500)
+@sizes(25, 400)
 def test_anything_typed_at_the_bench(examples: int, tmp_path: Path) -> None:
     phrase = st.sampled_from(vocabulary())
     odd = st.lists(st.sampled_from(JUNK) | phrase | st.text(max_size=4), max_size=5).map(" ".join)
