@@ -1,4 +1,4 @@
-"""Finds the sample grammars, procedures and recordings, in a checkout or in the wheel."""
+"""Finds files: the sample grammars, procedures and recordings, in a checkout or in the wheel."""
 
 from __future__ import annotations
 
@@ -16,3 +16,14 @@ def folder(name: str) -> Path:
     if (checkout / "pyproject.toml").is_file() and (checkout / name).is_dir():
         return checkout / name
     return _PACKAGE / "data" / name
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is a file at a path that somebody wrote; no error for what can be no path.
+
+    That is a name too long for the file system, links in a circle, a character that no name has.
+    """
+    try:
+        return path.is_file() and bool(path.resolve())
+    except (OSError, RuntimeError, ValueError):
+        return False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import logging
 from collections.abc import Mapping
 from pathlib import Path
@@ -39,15 +38,12 @@ def build(
     fast = choosing.choose(kind, model, respellings, warn=_log.warning)
     # The second listener knows English only; a model that was named may be of another language.
     english = fast.name == "pocketsphinx" or model is None
-    ears = TwoPassRecogniser(
+    return TwoPassRecogniser(
         fast,
         _second(respellings) if second and english else None,
         _suppressor() if suppress else None,
         _activity() if second else None,
     )
-    # All that was loaded stays: looking through it for garbage took a twentieth of the time.
-    gc.freeze()
-    return ears
 
 
 def _second(respellings: respelling.Respellings) -> Second | None:

@@ -6,6 +6,7 @@ import logging
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from assistant import resources
 from assistant.dialogue.events import Event, JobOpened
 from assistant.dialogue.revising import Newer
 from assistant.errors import AssistantError
@@ -34,19 +35,12 @@ def find(opened: Event, now: Procedure, offered: Iterable[Loaded] = ()) -> Newer
 
 
 def _of_file(name: str | None) -> Iterator[Loaded]:
-    if name is None or not _is_file(name):
+    if name is None or not resources.is_file(Path(name)):
         return
     try:
         yield reading.load(Path(name))
     except AssistantError as error:
         _log.warning("The job goes on with its own text; its file cannot be used. %s", error)
-
-
-def _is_file(name: str) -> bool:
-    try:
-        return Path(name).is_file()
-    except (OSError, ValueError):
-        return False
 
 
 def _is_newer(one: Procedure, than: Procedure) -> bool:

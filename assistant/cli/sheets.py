@@ -60,9 +60,7 @@ def add_parser(commands: Commands) -> None:
     parser.add_argument(
         "-o", "--out", type=Path, metavar="FILE", required=True, help="the file to write"
     )
-    parser.add_argument(
-        "--force", action="store_true", help="write it even where there is a file already"
-    )
+    files.force_option(parser)
     parser.set_defaults(run=_run)
 
 

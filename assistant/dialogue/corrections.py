@@ -34,7 +34,7 @@ from assistant.dialogue.supplying import on_supply
 from assistant.dialogue.telling import ask_pending, reviewed, say_what_next
 from assistant.dialogue.tightening import on_tightened
 from assistant.dialogue.turn import Tone, Turn
-from assistant.dialogue.withdrawal import place_of
+from assistant.dialogue.withdrawal import named, place_of
 from assistant.dialogue.working_out import tell_changes
 
 # Taking back
@@ -113,7 +113,9 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     # What goes on before what is of no step.
     of_job = isinstance(instead, intents.PutBefore)
     said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
-    found = [e for e in reversed(said) if _can_be_put_right(e) and _is_about(instead, e)]
+    found = [
+        e for e in reversed(said) if not ledger.followed_from_step(e) and _is_about(instead, e)
+    ]
     # The part itself may have been misheard; only where the same was said, it is that.
     same = (e for e in found if _part_of(turn, instead) == _part_of(turn, e))
     wrong = next(same, found[0] if found else None)
@@ -129,11 +131,6 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
             return
         instead = meant
     correct(turn, wrong, instead)
-
-
-def _can_be_put_right(record: events.Base) -> bool:
-    """Whether a record is somebody's word, at the bench or at the desk."""
-    return ledger.said_at_bench(record) or ledger.from_desk(record)
 
 
 def correct(turn: Turn, wrong: Any, instead: intents.Intent, reviewing: int | None = None) -> bool:
@@ -497,8 +494,7 @@ def on_restate(turn: Turn, intent: intents.Intent) -> None:
 def _replaced(turn: Turn, asked: events.ValueQuestioned, correction: bool) -> Any:
     """Return the record that an answer is to replace; None where it replaces none."""
     if asked.replaces is not None:
-        of_turn = [e for e in turn.state.log if e.turn == asked.replaces.turn]
-        return of_turn[asked.replaces.place]
+        return named(turn.state.log, asked.replaces)
     if isinstance(asked.doubt, facts.TakenAlready) and correction:
         candidate = asked.candidate
         assert isinstance(candidate, events.ReadingRecorded)

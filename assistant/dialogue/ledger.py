@@ -95,11 +95,14 @@ def from_desk(event: events.Base) -> bool:
     return bool(getattr(event, "at_desk", False))
 
 
+def followed_from_step(event: events.Base) -> bool:
+    """Whether it followed from a step that was done, so that nobody said it."""
+    return bool(getattr(event, "by_step", False))
+
+
 def said_at_bench(event: events.Base) -> bool:
-    """Whether somebody at the bench said it: it is no entry from elsewhere, and did not follow from
-    a step that was done.
-    """
-    return not from_desk(event) and not getattr(event, "by_step", False)
+    """Whether somebody at the bench said it."""
+    return not from_desk(event) and not followed_from_step(event)
 
 
 def total(of: Iterable[Line], states: Sequence[events.OrderState]) -> int:

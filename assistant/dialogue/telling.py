@@ -9,6 +9,7 @@ from assistant.dialogue import (
     fitting,
     intents,
     kit,
+    ledger,
     nonconformities,
     outstanding_work,
     remaining,
@@ -161,7 +162,7 @@ def reviewed(turn: Turn, step: str) -> tuple[events.Base, ...]:
     log = turn.state.log
     places = {id(event): place for place, event in enumerate(log)}
     found = turn.state.of_step(turn.rules.corrected_by_number, step)
-    said = (event for event in found if not getattr(event, "by_step", False))
+    said = (event for event in found if not ledger.followed_from_step(event))
     return tuple(sorted(said, key=lambda event: places[id(first_said(event, log))]))
 
 

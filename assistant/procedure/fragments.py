@@ -14,13 +14,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, NoReturn
 
 from pydantic import Field
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import YAMLError
 
-from assistant import plain_yaml
+from assistant import plain_yaml, resources
 from assistant.errors import AssistantError
 from assistant.procedure import yaml_lines
 from assistant.procedure.model import Ident, Model, Spoken, Step
@@ -71,32 +71,21 @@ class IncludeError(AssistantError):
         super().__init__(f"{source}:{line}: include: {told}.")
 
 
-def resolved(text: str, path: Path, read: Callable[[Path], str]) -> Whole:
+def resolved(
+    text: str, tree: CommentedMap | None, path: Path, read: Callable[[Path], str]
+) -> Whole:
     """Return a procedure's text with the steps of its fragments in their places.
 
-    `read` reads a file. Raises IncludeError for an include that cannot be followed, and for a
-    fragment that is read as if it were a procedure.
+    `tree` is the text as read, None where it is no YAML. `read` reads a file. Raises IncludeError
+    for an include that cannot be followed, and for a fragment that is read as if it were a
+    procedure.
     """
-    tree = _tree(text)
     if tree is None:
         return Whole(str(path), text)
     if "fragment" in tree and "procedure" not in tree:
         told = "this is a fragment; check or run a procedure that includes it"
         raise IncludeError(str(path), tree.lc.key("fragment")[0] + 1, told)
-    return _Resolver(read).whole(text, path, (path,))
-
-
-def _tree(text: str) -> CommentedMap | None:
-    """Return the tree of a file that may have includes; None where it is no such file, which
-    whoever reads it goes on to tell.
-    """
-    if "include" not in text and "fragment" not in text:
-        return None
-    try:
-        tree = plain_yaml.load(text)
-    except YAMLError:
-        return None
-    return tree if isinstance(tree, CommentedMap) else None
+    return _Resolver(read).whole(text, tree, path, (path,))
 
 
 class _Resolver:
@@ -106,13 +95,13 @@ class _Resolver:
         self._read = read
         self._count = self._size = 0
 
-    def whole(self, text: str, path: Path, through: tuple[Path, ...]) -> Whole:
+    def whole(self, text: str, tree: CommentedMap, path: Path, through: tuple[Path, ...]) -> Whole:
         """Return a file's text with its fragments; `through` are the files that led here."""
         lines = text.splitlines()
         found: list[str] = []
         origins: list[Origin] = []
         done = 0
-        for entry, start in _includes(_tree(text)):
+        for entry, start in _includes(tree):
             here = Origin(str(path), start + 1)
             if not lines[start].lstrip().startswith("- "):
                 _refuse(here, "begin it on a line of its own, as in - include: leak-test.yaml")
@@ -138,7 +127,7 @@ class _Resolver:
         """Return the lines of a fragment's steps, from the margin, each with its origin."""
         name, values = _checked(entry, here)
         path = through[-1].parent / name
-        if not _is_file(path):
+        if not resources.is_file(path):
             _refuse(here, f"there is no file {path}")
         if path.resolve() in [one.resolve() for one in through]:
             round_again = ", which includes ".join(str(one) for one in (*through, path))
@@ -152,8 +141,7 @@ class _Resolver:
             _refuse(
                 here, f"more than {_MOST} fragments, or than {plain_yaml.MOST_BYTES} characters"
             )
-        _check_fragment(text, path)
-        whole = self.whole(text, path, (*through, path))
+        whole = self.whole(text, _fragment(text, path), path, (*through, path))
         lines = _filled(_body(whole), values, here, name)
         name = plain(name)
         head = f"# From {name}:" if not values else f"# From {name}, with {_listed(values)}:"
@@ -179,7 +167,8 @@ def _checked(entry: CommentedMap, here: Origin) -> tuple[str, dict[str, str]]:
     return name, found
 
 
-def _check_fragment(text: str, path: Path) -> None:
+def _fragment(text: str, path: Path) -> CommentedMap:
+    """Return the tree of a fragment's file; one that is none is refused."""
     top = Origin(str(path), 1)
     try:
         tree = plain_yaml.load(text)
@@ -198,6 +187,7 @@ def _check_fragment(text: str, path: Path) -> None:
     steps = tree.get("steps")
     if not isinstance(steps, CommentedSeq) or not steps or steps.fa.flow_style():
         _refuse(top, "a fragment has steps, each beginning with a hyphen on its own line")
+    return tree
 
 
 def _refuse(at: Origin, told: str) -> NoReturn:
@@ -230,10 +220,8 @@ def _filled(
         yield line, origin
 
 
-def _includes(tree: Any) -> list[tuple[CommentedMap, int]]:
+def _includes(tree: CommentedMap) -> list[tuple[CommentedMap, int]]:
     """Return the includes of a procedure or a fragment, each with its line, from 0, in order."""
-    if not isinstance(tree, CommentedMap):
-        return []
     stages = tree.get("stages")
     stages = stages if isinstance(stages, CommentedSeq) else ()
     lists = [stage.get("steps") for stage in stages if isinstance(stage, CommentedMap)]
@@ -257,14 +245,6 @@ def _body(whole: Whole) -> list[tuple[str, Origin]]:
         (lines[n][min(margin, yaml_lines.indent(lines[n])) :], whole.origin(n + 1))
         for n in range(*yaml_lines.block(lines, first))
     ]
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file() and bool(path.resolve())
-    except (OSError, RuntimeError, ValueError):
-        # A name too long for the file system, links in a circle, a character that no name has.
-        return False
 
 
 def _listed(values: Mapping[str, str]) -> str:

@@ -139,7 +139,7 @@ def inspect(path: Path, refused: Check | None = None) -> Inspection:
     try:
         own = _Reader(_text(path))
         # With what is wrong in the YAML mended, so that the fragments are found all the same.
-        whole = fragments.resolved(own.text, path, _text)
+        whole = fragments.resolved(own.text, own.tree, path, _text)
     except ProcedureError as error:
         return _unread(source, error.problems)
     except fragments.IncludeError as error:
