@@ -90,7 +90,7 @@ def on_installed(turn: Turn, intent: intents.Installed) -> None:
 
 
 def on_locker_too_early(turn: Turn, intent: intents.ThreadLocker) -> None:
-    """Say how thread-locker is recorded that was found on the way down."""
+    """Say how to record thread-locker that was found on the way down."""
     turn.say(wording.pieces.LOCKER_FOUND, Tone.REFUSED)
 
 

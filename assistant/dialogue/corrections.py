@@ -110,7 +110,7 @@ def on_correct(turn: Turn, intent: intents.Correction) -> None:
     else:
         kind = turn.rules.corrected_by(type(instead))
         kinds = () if kind is None else (kind,)
-    # What goes on before what is of no step.
+    # An order of the build-up belongs to no step.
     of_job = isinstance(instead, intents.PutBefore)
     said = turn.state.current(kinds) if of_job else turn.state.of_step(kinds)
     found = [

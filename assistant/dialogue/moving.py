@@ -93,7 +93,7 @@ def onward(turn: Turn) -> None:
 
 
 def _onward_in_build_up(turn: Turn) -> None:
-    """Go to what goes on next of what came off, or say that all is on, or what was left."""
+    """Go to the next thing that goes on; after the last, say that all is on, or what was left."""
     step = build_order.next_step(turn.state)
     if step is not None:
         enter(turn, step)

@@ -39,7 +39,7 @@ def step_units(state: State) -> tuple[str, ...]:
 
 
 def sent_for(state: State) -> str:
-    """Return the expansion of what a value may be of, where an instrument sent one."""
+    """Return the names that a value may belong to which an instrument sent, as an expansion."""
     asked = state.pending
     if not isinstance(asked, events.ValueSent):
         return any_of(())
@@ -125,7 +125,7 @@ def live_parts(state: State) -> tuple[Part, ...]:
 
 
 def _told_of(state: State) -> Iterable[str]:
-    """Yield the parts of the latest events, of which half of those that can be named may be."""
+    """Yield the parts of the latest events: at most half of all that can be named."""
     latest = (getattr(event, "part", None) for event in reversed(state.history))
     names = dict.fromkeys(name for name in islice(latest, _MOST_PARTS) if isinstance(name, str))
     return islice(names, _MOST_PARTS // 2)
